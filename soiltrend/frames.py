@@ -1,0 +1,223 @@
+"""The tidy frame: one row is one measured or derived value.
+
+========================  ========  =====================================================
+column                    type      meaning
+========================  ========  =====================================================
+bed                       text      the grower's name of the bed
+sampled                   datetime  day the soil was taken; missing when the report does
+                                    not say (a year alone is no day)
+season                    text      "spring 2024", from the day and the hemisphere; a bare
+                                    year ("2024") when that is all the report says
+top_cm, bottom_cm         float     sampled layer [cm]; missing when not stated
+analyte                   text      canonical name (``tables/analytes.csv``)
+method                    text      extractant or procedure; "" when not stated
+value                     float     in ``unit``; for a censored value, its limit
+unit                      text      canonical unit of the analyte
+qualifier                 text      "", "<" (below the limit) or ">" (above it)
+reported_value,           text      exactly as printed; "" for a derived row
+reported_unit
+lab, report, sample       text      who measured, which report, the laboratory's number
+source, place             text      file, and where in it; for a derived row the formula
+rating                    text      the laboratory's own word beside the value, unchanged
+note                      text      what a reader must know before using the value
+========================  ========  =====================================================
+
+A *series* is what may be compared with itself over time: one bed, analyte, method, lab and
+layer (:data:`SERIES`). Values that could not be placed in this frame stand in a second
+frame, set aside with a reason (:data:`SET_ASIDE`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import vocabulary
+from soiltrend.errors import FrameError
+
+TEXT = ("bed", "season", "analyte", "method", "unit", "qualifier", "reported_value", "reported_unit",
+        "lab", "report", "sample", "source", "place", "rating", "note")
+NUMBER = ("top_cm", "bottom_cm", "value")
+RESULTS = ("bed", "sampled", "season", "top_cm", "bottom_cm", "analyte", "method", "value", "unit",
+           "qualifier", "reported_value", "reported_unit", "lab", "report", "sample", "source", "place",
+           "rating", "note")
+SERIES = ("bed", "analyte", "method", "lab", "top_cm", "bottom_cm", "unit")
+"""Columns that name a series: change one and the series breaks."""
+
+COMPOSITE = ("bed", "sampled", "season", "top_cm", "bottom_cm", "lab", "report", "sample")
+"""Columns that name one composite sample: its values were measured on the same soil."""
+
+SET_ASIDE = ("source", "place", "sample", "label", "text", "reason")
+QUALIFIERS = ("", "<", ">")
+GARDEN = "(garden)"
+"""The name that stands for all beds pooled; no bed may bear it."""
+
+SEASONS = ("winter", "spring", "summer", "autumn")
+FAULTS_SHOWN = 8
+
+
+def _cast(frame: pd.DataFrame, columns: Sequence[str]) -> pd.DataFrame:
+    """Return the frame with the wanted columns first, missing ones blank, types set."""
+    out = frame.copy()
+    for column in columns:
+        if column not in out:
+            out[column] = pd.NaT if column == "sampled" else np.nan if column in NUMBER else ""
+    for column in columns:
+        if column == "sampled":
+            out[column] = pd.to_datetime(out[column])
+        elif column in NUMBER:
+            out[column] = out[column].astype(float)
+        else:
+            out[column] = out[column].fillna("").astype("str")
+    return out[[*columns, *(c for c in out.columns if c not in columns)]].reset_index(drop=True)
+
+
+def results(rows: pd.DataFrame | Sequence[dict[str, Any]] = ()) -> pd.DataFrame:
+    """Return a tidy frame of the given rows; columns not given are blank or missing.
+
+    Examples
+    --------
+    >>> results([{"bed": "East", "analyte": "pH", "value": 6.4, "unit": "pH"}]).shape
+    (1, 19)
+    """
+    return _cast(pd.DataFrame(rows), RESULTS)
+
+
+def set_aside(rows: pd.DataFrame | Sequence[dict[str, Any]] = ()) -> pd.DataFrame:
+    """Return a frame of values set aside, each with its place and reason.
+
+    Examples
+    --------
+    >>> list(set_aside().columns)
+    ['source', 'place', 'sample', 'label', 'text', 'reason']
+    """
+    return _cast(pd.DataFrame(rows), SET_ASIDE)
+
+
+def join(*parts: pd.DataFrame) -> pd.DataFrame:
+    """Return tidy frames one below the other, with the columns in order."""
+    filled = [part for part in parts if len(part)]
+    return _cast(pd.concat(filled, ignore_index=True), RESULTS) if filled else results()
+
+
+def season(day: pd.Series, *, hemisphere: str = "north") -> pd.Series:
+    """Return the season and year of each day, by calendar quarters from March.
+
+    The season that spans New Year bears the year it ends in, as climatologists count it.
+
+    Parameters
+    ----------
+    day : Series of datetime
+        Missing days give "".
+    hemisphere : str
+        "north" or "south".
+
+    Raises
+    ------
+    FrameError
+        When the hemisphere is neither.
+
+    Examples
+    --------
+    >>> days = pd.Series(pd.to_datetime(["2024-04-02", "2024-12-05", None]))
+    >>> season(days).tolist(), season(days, hemisphere="south").tolist()
+    (['spring 2024', 'winter 2025', ''], ['autumn 2024', 'summer 2025', ''])
+    """
+    if hemisphere not in ("north", "south"):
+        raise FrameError(f"hemisphere '{hemisphere}' is neither 'north' nor 'south'")
+    known = day.notna()
+    month, year = day.dt.month.where(known, 1), day.dt.year.where(known, 1)
+    quarter = (month % 12) // 3 + (0 if hemisphere == "north" else 2)
+    name = pd.Series(np.array(SEASONS)[(quarter % 4).astype(int)], index=day.index)
+    text = name + " " + (year + (month == 12)).astype(int).astype(str)
+    return text.where(known, "").astype("str")
+
+
+def seasons(frame: pd.DataFrame) -> list[str]:
+    """Return the seasons of a frame in time, by the first day sampled in each.
+
+    Examples
+    --------
+    >>> days = pd.to_datetime(["2024-09-30", "2024-04-02", "2023-10-01"])
+    >>> frame = pd.DataFrame({"sampled": days})
+    >>> seasons(frame.assign(season=season(frame["sampled"])))
+    ['autumn 2023', 'spring 2024', 'autumn 2024']
+    """
+    first = frame.groupby("season")["sampled"].min().reset_index()
+    first["year"] = pd.to_numeric(first["season"].str.extract(r"(\d{4})$")[0])
+    first = first.sort_values(["year", "sampled", "season"])
+    return [text for text in first["season"] if text]
+
+
+def season_name(text: str) -> str:
+    """Return the season's name without its year ("spring 2024" gives "spring")."""
+    return text.rpartition(" ")[0]
+
+
+def _misfits(frame: pd.DataFrame) -> list[str]:
+    """Return the faults of a frame whose columns all exist, in words."""
+    import pandera.pandas as pa  # heavy; only where a frame is checked
+
+    text = pa.Column("str", nullable=False, coerce=False)
+    columns = {name: text for name in TEXT}
+    columns |= {"bed": pa.Column("str", pa.Check(lambda s: (s != "") & (s != GARDEN), name="names a bed")),
+                "analyte": pa.Column("str", pa.Check(lambda s: s != "", name="names an analyte")),
+                "qualifier": pa.Column("str", pa.Check.isin(QUALIFIERS)),
+                "value": pa.Column(float, pa.Check(np.isfinite, name="is a finite number"), nullable=False),
+                "top_cm": pa.Column(float, pa.Check.ge(0), nullable=True),
+                "bottom_cm": pa.Column(float, pa.Check.gt(0), nullable=True),
+                "sampled": pa.Column(checks=pa.Check(_is_day, name="is a column of days", element_wise=False),
+                                     nullable=True)}
+    try:
+        pa.DataFrameSchema(columns, strict=False).validate(frame, lazy=True)
+    except pa.errors.SchemaErrors as error:
+        cases = error.failure_cases
+        return [f"row {row.index}: column '{row.column}' holds {row.failure_case!r} ({row.check})"
+                for row in cases.itertuples(index=False)]
+    return []
+
+
+def _is_day(column: pd.Series) -> bool:
+    return bool(pd.api.types.is_datetime64_any_dtype(column))
+
+
+def _unit_faults(frame: pd.DataFrame) -> list[str]:
+    """Return the analytes whose values are not in their canonical unit, in words."""
+    pairs = frame[["analyte", "unit"]].drop_duplicates()
+    wanted = pairs["analyte"].map(vocabulary.canonical_unit)
+    wrong = pairs[(wanted != "") & (wanted != pairs["unit"])]
+    return [f"analyte '{row.analyte}' is in '{row.unit}' and not in '{vocabulary.canonical_unit(row.analyte)}'"
+            for row in wrong.itertuples(index=False)]
+
+
+def check(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the frame if it is a tidy frame.
+
+    Raises
+    ------
+    FrameError
+        When it is not, with all its faults in one message: missing columns, blank beds,
+        values that are no numbers, qualifiers and units that are not the schema's, layers
+        upside down.
+
+    Examples
+    --------
+    >>> check(results([{"bed": "East", "analyte": "pH", "value": 6.4, "unit": "mg/kg"}]))
+    Traceback (most recent call last):
+    ...
+    soiltrend.errors.FrameError: the frame is not tidy: analyte 'pH' is in 'mg/kg' and not in 'pH'.
+    """
+    missing = [f"column '{column}' is missing" for column in RESULTS if column not in frame]
+    faults = missing or [*_misfits(frame), *_unit_faults(frame)]
+    if not missing:
+        upside_down = frame.index[frame["bottom_cm"] <= frame["top_cm"]]
+        faults += [f"row {i}: the layer from {frame.at[i, 'top_cm']} to {frame.at[i, 'bottom_cm']} cm "
+                   "is upside down" for i in upside_down]
+    if faults:
+        shown = "; ".join(faults[:FAULTS_SHOWN])
+        rest = f"; and {len(faults) - FAULTS_SHOWN} more" if len(faults) > FAULTS_SHOWN else ""
+        raise FrameError(f"the frame is not tidy: {shown}{rest}")
+    return frame

@@ -1,0 +1,83 @@
+"""How a result shows itself: a title line and a table, in plain text and in HTML.
+
+Numbers are rounded to what the measurement can carry, so that tables read well and stay the
+same from run to run.
+"""
+
+from __future__ import annotations
+
+import html
+
+import numpy as np
+import pandas as pd
+
+SHOWN_ROWS = 60
+
+
+def number(value: float, *, digits: int = 3) -> str:
+    """Return a number with so many significant digits, without an exponent.
+
+    Examples
+    --------
+    >>> number(1234.5), number(0.04567), number(float("nan")), number(float("inf"))
+    ('1230', '0.0457', '', 'no limit')
+    """
+    if value is None or np.isnan(value):
+        return ""
+    if np.isinf(value):
+        return "no limit" if value > 0 else "-no limit"
+    if value == 0:
+        return "0"
+    places = digits - 1 - int(np.floor(np.log10(abs(value))))
+    rounded = round(value, places)
+    return f"{rounded:.{max(places, 0)}f}"
+
+
+def _cell(value: object) -> str:
+    if isinstance(value, (bool, np.bool_)):
+        return "yes" if value else "no"
+    if isinstance(value, (float, np.floating)):
+        return number(float(value))
+    if isinstance(value, pd.Timestamp):
+        return f"{value:%Y-%m-%d}"
+    return "" if value is None or value is pd.NaT else str(value)
+
+
+def cells(table: pd.DataFrame) -> pd.DataFrame:
+    """Return the table with every cell as text, rounded for a reader."""
+    return table.map(_cell).astype("str")
+
+
+def plain(title: str, table: pd.DataFrame) -> str:
+    """Return a title line and the table as text.
+
+    Examples
+    --------
+    >>> print(plain("Two beds", pd.DataFrame({"bed": ["A", "B"], "pH": [6.4, 7.0]})))
+    Two beds
+    bed   pH
+      A 6.40
+      B 7.00
+    """
+    shown = cells(table.head(SHOWN_ROWS))
+    rest = len(table) - len(shown)
+    body = shown.to_string(index=False) if len(shown) else "(no rows)"
+    return f"{title}\n{body}" + (f"\n... and {rest} more rows" if rest else "")
+
+
+def page(title: str, table: pd.DataFrame) -> str:
+    """Return a caption and the table as HTML with scoped headers; every text is escaped.
+
+    Examples
+    --------
+    >>> "&lt;b&gt;" in page("t", pd.DataFrame({"bed": ["<b>"]}))
+    True
+    """
+    shown = cells(table.head(SHOWN_ROWS))
+    head = "".join(f'<th scope="col">{html.escape(str(name))}</th>' for name in shown.columns)
+    rows = "".join("<tr>" + "".join(f"<td>{html.escape(text)}</td>" for text in row) + "</tr>"
+                   for row in shown.itertuples(index=False, name=None))
+    rest = len(table) - len(shown)
+    foot = f'<tfoot><tr><td colspan="{len(shown.columns)}">... and {rest} more rows</td></tr></tfoot>'
+    return (f'<table class="soiltrend"><caption>{html.escape(title)}</caption>'
+            f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody>{foot if rest else ''}</table>")

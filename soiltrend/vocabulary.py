@@ -1,0 +1,225 @@
+"""The trade's words: which analyte, method and unit a label names.
+
+:func:`read_label` takes a column heading or a row label as a laboratory prints it and says
+what it names, by the spellings in ``tables/analytes.csv``, ``methods.csv``, ``units.csv``
+and ``forms.csv``. What it does not know it leaves unnamed; it never guesses.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from soiltrend import tables, units
+
+FILLER = ("exchangeable", "exch", "extractable", "ext", "available", "avail", "plant available",
+          "soil", "concentration", "conc", "result", "value", "total extractable", "in", "by", "as")
+"""Words around an analyte's name that change nothing about what was measured."""
+
+GLUED = 4
+"""Shortest method name that is recognised when glued to an analyte ("olsenP"), in letters."""
+
+
+@dataclass(frozen=True)
+class Label:
+    """What a heading names.
+
+    Attributes
+    ----------
+    analyte : str
+        Canonical analyte, or empty when none is known.
+    method : str
+        Canonical method, or empty when the heading names none.
+    unit : str
+        The unit as spelled in the heading, or empty.
+    form : str
+        The oxide or ion counted (``"P2O5"``), or empty.
+    question : str
+        What must be asked before the values can be used, or empty.
+    """
+
+    analyte: str = ""
+    method: str = ""
+    unit: str = ""
+    form: str = ""
+    question: str = ""
+
+
+def key(text: str) -> str:
+    """Return a spelling without case, spaces and punctuation, as names are looked up.
+
+    Examples
+    --------
+    >>> key("Mehlich-3 P"), key("NO3-N"), key("% clay")
+    ('mehlich3p', 'no3n', '%clay')
+    """
+    return re.sub(r"[^0-9a-z%+:]", "", text.casefold().replace("\u2083", "3").replace("\u2084", "4"))
+
+
+@lru_cache(maxsize=None)
+def analytes() -> dict[str, str]:
+    """Return every known spelling of an analyte, by :func:`key`, mapped to its name."""
+    return {key(text): name for text, name in tables.spellings("analytes", "analyte").items()}
+
+
+@lru_cache(maxsize=None)
+def methods() -> dict[str, str]:
+    """Return every known spelling of a method, by :func:`key`, mapped to its name."""
+    return {key(text): name for text, name in tables.spellings("methods", "method").items()}
+
+
+@lru_cache(maxsize=None)
+def _forms() -> dict[str, str]:
+    return {key(text): name for text, name in tables.spellings("forms", "form").items()}
+
+
+@lru_cache(maxsize=None)
+def _ambiguous() -> frozenset[str]:
+    table = tables.load("forms")
+    return frozenset(table.loc[table["alone"] == "ask", "form"])
+
+
+@lru_cache(maxsize=None)
+def facts(analyte: str) -> dict[str, str]:
+    """Return the row of ``tables/analytes.csv`` for an analyte, empty when it is not there.
+
+    Examples
+    --------
+    >>> facts("OM")["unit"], facts("unheard of")
+    ('%', {})
+    """
+    table = tables.load("analytes").set_index("analyte", drop=False)
+    return {str(k): str(v) for k, v in table.loc[analyte].items()} if analyte in table.index else {}
+
+
+def canonical_unit(analyte: str) -> str:
+    """Return the unit in which an analyte's values are kept, or empty for one not known.
+
+    Examples
+    --------
+    >>> canonical_unit("K"), canonical_unit("CEC")
+    ('mg/kg', 'cmol/kg')
+    """
+    return facts(analyte).get("unit", "")
+
+
+def find_method(text: str) -> str:
+    """Return the method that a text names as a whole, or empty.
+
+    Examples
+    --------
+    >>> find_method("Mehlich III"), find_method("by moonlight")
+    ('Mehlich-3', '')
+    """
+    return methods().get(key(text), "")
+
+
+def _split_unit(text: str) -> tuple[str, str]:
+    """Return the heading without its unit, and the unit as spelled there."""
+    for pattern in (r"[\[(](.*)[\])]", r"[\[(]([^\])]*)[\])]", r"[,;:|_\n](?!.*[,;:|_\n])\s*(.+)$"):
+        for match in re.finditer(pattern, text):
+            if units.find(match.group(1)):
+                return f"{text[:match.start()]} {text[match.end():]}".strip(), match.group(1).strip()
+    words = text.split()
+    for start in range(1, len(words)):
+        if units.find(" ".join(words[start:])):
+            return " ".join(words[:start]), " ".join(words[start:])
+    if text.strip().startswith("%") and key(text) not in analytes():
+        return text.strip()[1:].strip(), "%"
+    if text.rstrip().endswith("%"):
+        return text.rstrip()[:-1].strip(), "%"
+    return text, ""
+
+
+@lru_cache(maxsize=None)
+def _implied() -> dict[str, tuple[str, str]]:
+    """Return methods that are a heading by themselves ("Bray P1"), with what they measure."""
+    table = tables.load("methods").query("implies != ''").set_index("method")["implies"]
+    return {text: (str(table[name]), name) for text, name in methods().items() if name in table.index}
+
+
+@lru_cache(maxsize=None)
+def _filler_keys() -> frozenset[str]:
+    return frozenset(key(word) for word in FILLER)
+
+
+def _substance(name: str) -> Label | None:
+    """Return what a bare name's key stands for, or None."""
+    if name in analytes():
+        return Label(analytes()[name])
+    if name in _forms():
+        form = _forms()[name]
+        return Label(units.forms()[form], form=form)
+    if name in _implied():
+        return Label(*_implied()[name])
+    return None
+
+
+def _cuts(words: tuple[str, ...]) -> list[tuple[tuple[str, ...], str]]:
+    """Return (what is left, the key cut off) for every cut at either end of a name.
+
+    Whole words are cut first; letters glued to the name ("olsenP") only when they are as
+    long as :data:`GLUED`, so that "AAS" does not become sulfur by ammonium acetate.
+    """
+    spans = [(words[i:], words[:i]) for i in range(len(words) - 1, 0, -1)]
+    spans += [(words[:i], words[i:]) for i in range(1, len(words))]
+    cuts = [(rest, key("".join(cut))) for rest, cut in spans]
+    name = key("".join(words))
+    for word in sorted(set(methods()) | _filler_keys(), key=len, reverse=True):
+        if GLUED <= len(word) < len(name):
+            cuts += [((name[len(word):],), word)] * name.startswith(word)
+            cuts += [((name[: -len(word)],), word)] * name.endswith(word)
+    return cuts
+
+
+@lru_cache(maxsize=8192)
+def _name(words: tuple[str, ...]) -> Label | None:
+    """Return what a name means once methods and filler words are cut from its ends."""
+    whole = _substance(key("".join(words)))
+    if whole:
+        return whole
+    for rest, cut in _cuts(words):
+        known = cut in methods() or cut in _filler_keys()
+        label = _name(rest) if known else None
+        if label:
+            return replace(label, method=label.method or methods().get(cut, ""))
+    return None
+
+
+@lru_cache(maxsize=8192)
+def read_label(text: str) -> Label:
+    """Return what a heading names: analyte, method, unit and form.
+
+    Parameters
+    ----------
+    text : str
+        A heading as printed, with unit and method inside it or not.
+
+    Examples
+    --------
+    >>> read_label("P (Mehlich-3) ppm")
+    Label(analyte='P', method='Mehlich-3', unit='ppm', form='', question='')
+    >>> read_label("olsenP_mg.kg").method
+    'Olsen'
+    >>> read_label("K2O [kg/ha]").form
+    'K2O'
+    >>> read_label("shoe size").analyte
+    ''
+    >>> read_label("SO4 ppm").question
+    'SO4 may count the ion or its S'
+    """
+    bare, unit = (text, "") if key(text) in analytes() else _split_unit(text)
+    words = tuple(re.findall(r"[^\s_,;()\[\]|/-]+", bare))
+    label = _name(words) or _agreeing(words)
+    if label is None:
+        return Label(unit=unit)
+    question = f"{label.form} may count the ion or its {label.analyte}" if label.form in _ambiguous() else ""
+    return replace(label, unit=unit, question=question)
+
+
+def _agreeing(words: tuple[str, ...]) -> Label | None:
+    """Return the one substance that every word of a heading names ("Al aluminum"), or None."""
+    named = [_substance(key(word)) for word in words]
+    found = {label.analyte: label for label in named if label}
+    return next(iter(found.values())) if len(found) == 1 and all(named) else None
