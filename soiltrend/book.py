@@ -1,0 +1,159 @@
+"""The notebooks, run on a garden and bound into one page that works offline.
+
+Each notebook is run in memory with its parameters cell pointed at the garden; the notebook
+files themselves are never changed. A notebook that fails is named on the page and does not
+take the others with it.
+"""
+
+from __future__ import annotations
+
+import html
+import os
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import nbformat
+
+PARAMETERS = "parameters"
+CELL_SECONDS = 600
+
+
+@dataclass(frozen=True)
+class Chapter:
+    """One notebook as it came out.
+
+    Attributes
+    ----------
+    name, title : str
+        The file's stem, and its first heading.
+    body : str
+        HTML, headings one level down.
+    failure : str
+        The error that stopped it, or empty.
+    """
+
+    name: str
+    title: str
+    body: str
+    failure: str
+
+
+def notebooks() -> list[Path]:
+    """Return the toolkit's notebooks in reading order."""
+    return sorted(Path(str(entry)) for entry in files("soiltrend.notebooks").iterdir()
+                  if entry.name.endswith(".ipynb"))
+
+
+def bind(notebook: nbformat.NotebookNode, values: dict[str, Any]) -> nbformat.NotebookNode:
+    """Return the notebook with a cell after its parameters that sets other values.
+
+    Parameters
+    ----------
+    notebook : NotebookNode
+        Must hold one cell tagged ``parameters``.
+    values : dict
+        Names and literals.
+    """
+    cells = []
+    for cell in notebook.cells:
+        cells.append(cell)
+        if PARAMETERS in cell.metadata.get("tags", ()):
+            source = "\n".join(f"{name} = {value!r}" for name, value in values.items())
+            cells.append(nbformat.v4.new_code_cell(source, metadata={"tags": ["injected-parameters"]}))
+    return nbformat.from_dict({**notebook, "cells": cells})
+
+
+def run(path: Path, *, garden: Path) -> tuple[nbformat.NotebookNode, str]:
+    """Run a notebook on a garden; return it with its outputs, and what stopped it if anything.
+
+    The kernel works in the notebook's folder, as JupyterLab would have it.
+    """
+    from nbclient import NotebookClient  # heavy; only when a notebook is run
+    from nbclient.exceptions import CellExecutionError
+
+    notebook = bind(nbformat.read(path, as_version=4), {"GARDEN": str(garden.resolve())})
+    client = NotebookClient(notebook, timeout=CELL_SECONDS, resources={"metadata": {"path": str(path.parent)}})
+    try:
+        client.execute()
+    except CellExecutionError as error:
+        return notebook, f"{error.ename}: {error.evalue}"
+    return notebook, ""
+
+
+def _one_down(notebook: nbformat.NotebookNode) -> nbformat.NotebookNode:
+    """Return the notebook with every heading one level lower, to stand under the page's own."""
+    out = nbformat.from_dict(notebook)
+    for cell in out.cells:
+        if cell.cell_type == "markdown":
+            cell.source = re.sub(r"^(#+ )", r"#\1", cell.source, flags=re.MULTILINE)
+    return out
+
+
+def chapter(path: Path, *, garden: Path) -> Chapter:
+    """Run one notebook on a garden and return it as a chapter of the page."""
+    from nbconvert import HTMLExporter  # heavy; only when a report is made
+
+    notebook, failure = run(path, garden=garden)
+    title = next((line[2:].strip() for cell in notebook.cells if cell.cell_type == "markdown"
+                  for line in cell.source.splitlines() if line.startswith("# ")), path.stem)
+    exporter = HTMLExporter(template_name="basic", exclude_input=True, exclude_input_prompt=True,
+                            exclude_output_prompt=True, exclude_anchor_links=True)
+    body, _ = exporter.from_notebook_node(_one_down(notebook))
+    return Chapter(path.stem, title, body, failure)
+
+
+def _section(part: Chapter) -> str:
+    failed = (f'<p class="failed"><strong>This part stopped:</strong> {html.escape(part.failure)}</p>'
+              if part.failure else "")
+    return f'<section id="{html.escape(part.name)}">{part.body}{failed}</section>'
+
+
+def page(parts: list[Chapter], *, title: str, foot: str) -> str:
+    """Return the chapters as one self-contained HTML page."""
+    style = (files("soiltrend") / "report.css").read_text(encoding="utf-8")
+    links = "".join(f'<li><a href="#{html.escape(part.name)}">{html.escape(part.title)}</a></li>' for part in parts)
+    sections = "\n".join(_section(part) for part in parts)
+    return (f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+            f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+            f"<title>{html.escape(title)}</title>\n<style>\n{style}</style>\n</head>\n<body>\n"
+            f"<header><h1>{html.escape(title)}</h1></header>\n"
+            f'<nav aria-label="Contents"><ol>{links}</ol></nav>\n<main>\n{sections}\n</main>\n'
+            f"<footer><p>{html.escape(foot)}</p></footer>\n</body>\n</html>\n")
+
+
+def write(path: Path, text: str) -> None:
+    """Write a file aside and move it into place, so that a reader never sees half of it."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    aside = path.with_name(f".{path.name}.part")
+    aside.write_text(text, encoding="utf-8")
+    os.replace(aside, path)
+
+
+def report(garden: Path, *, title: str, foot: str, told: Callable[[str, str], None]) -> list[Chapter]:
+    """Run all notebooks on a garden and write ``out/report.html``.
+
+    Parameters
+    ----------
+    garden : Path
+        The grower's folder.
+    title, foot : str
+        The page's heading and last line.
+    told : callable
+        Called with a notebook's name and "start", "done" or "failed" as the work goes on.
+
+    Returns
+    -------
+    list of Chapter
+        What was bound, in order; a chapter whose ``failure`` is not empty stopped early.
+    """
+    parts = []
+    for path in notebooks():
+        told(path.stem, "start")
+        parts.append(chapter(path, garden=garden))
+        told(path.stem, "failed" if parts[-1].failure else "done")
+    write(garden / "out" / "report.html", page(parts, title=title, foot=foot))
+    return parts

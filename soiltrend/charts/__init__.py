@@ -1,0 +1,11 @@
+"""Results become pictures: the only room that knows matplotlib.
+
+``chart_*`` functions take a result and return a :class:`~soiltrend.charts.chart.Chart`;
+:func:`~soiltrend.charts.save.save_chart` writes it with its alt text, caption and data.
+"""
+
+from soiltrend.charts.change import chart_change
+from soiltrend.charts.chart import Chart
+from soiltrend.charts.save import save_chart
+
+__all__ = ["Chart", "chart_change", "save_chart"]

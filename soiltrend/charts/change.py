@@ -1,0 +1,164 @@
+"""The change charts: one bed with all its measures against noise, one measure over all beds."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from soiltrend import frames, present, story, tables, vocabulary
+from soiltrend.charts.chart import Chart
+from soiltrend.charts.rows import Rows, draw_rows
+from soiltrend.charts.style import BAND, BLUE, INK, QUIET, VERMILION, size_of
+from soiltrend.compare import Comparison
+from soiltrend.errors import SoiltrendError
+
+WIDEST = 5.0
+"""Widest scale of the noise chart, in noise bands; marks beyond it stand at the edge as arrows."""
+
+ARROW = "\u2192"
+
+
+def _order(analyte: pd.Series) -> pd.Series:
+    """Return the place of each analyte in the trade's order (pH, humus, exchange, nutrients)."""
+    place = {name: at for at, name in enumerate(tables.load("analytes")["analyte"])}
+    return analyte.map(lambda name: place.get(name, len(place)))
+
+
+def _pick(comparison: Comparison, *, column: str, wanted: str) -> pd.DataFrame:
+    """Return the comparison's rows of one bed or analyte."""
+    table = comparison.table[comparison.table[column] == wanted]
+    if table.empty:
+        known = ", ".join(f"'{name}'" for name in comparison.table[column].unique())
+        raise SoiltrendError(f"the comparison holds no {column} '{wanted}'", remedy=f"It holds: {known}.")
+    return table
+
+
+def _amounts(row: pd.Series) -> str:
+    """Return a row's two values in words ("180 -> 201 mg/kg")."""
+    unit = "" if row["unit"] in ("pH", "ratio", "index", "score", "count") else f" {row['unit']}"
+    signs = [str(row.get(f"{end}_qualifier", "") or "") for end in ("before", "after")]
+    before, after = (present.number(row[end]) for end in ("before", "after"))
+    return f"{signs[0]}{before} {ARROW} {signs[1]}{after}{unit}"
+
+
+def _said(row: pd.Series) -> str:
+    if row["verdict"] == "not comparable":
+        return "not comparable"
+    return f"{row['verdict']}  {_amounts(row)}"
+
+
+def _mark(axes: Axes, x: float, y: float, *, verdict: str, size: float) -> None:
+    """Draw one mark: filled vermilion when changed, filled blue square when held, else open."""
+    style = {"rose": ("o", VERMILION, VERMILION), "fell": ("o", VERMILION, VERMILION),
+             "held": ("s", BLUE, BLUE)}.get(verdict, ("o", "white", QUIET))
+    shape, fill, edge = style
+    low, high = axes.get_xlim()
+    if not low <= x <= high:
+        shape, x = (">", high) if x > high else ("<", low)
+    axes.plot([x], [y], marker=shape, ms=size, mfc=fill, mec=edge, mew=size / 6, clip_on=False, zorder=4)
+
+
+def _noise_rows(axes: Axes, part: pd.DataFrame) -> None:
+    """Draw the noise band and the marks of a bed's measures."""
+    low, high = axes.get_xlim()
+    axes.axvspan(-1, 1, color=BAND, zorder=0)
+    axes.axvline(0, color=QUIET, lw=1, zorder=1)
+    size = 0.45 * axes.figure.size.body if isinstance(axes.figure, Chart) else 8.0
+    for at, row in part.iterrows():
+        y = -float(at)  # type: ignore[arg-type]  # the index was reset to 0, 1, 2 ...
+        if row["verdict"] == "not comparable":
+            continue
+        ends = np.clip([row["in_noise_low"], row["in_noise_high"]], low, high)
+        axes.plot(ends, [y, y], color=INK, lw=size / 5, solid_capstyle="butt", zorder=3)
+        _mark(axes, row["in_noise"], y, verdict=row["verdict"], size=size)
+
+
+def _of_bed(comparison: Comparison, bed: str, size: str) -> Chart:
+    table = _pick(comparison, column="bed", wanted=bed)
+    table = table.assign(order=_order(table["analyte"])).sort_values(["order", "analyte", "method"], kind="stable")
+    twice = table["analyte"].duplicated(keep=False)
+    table["label"] = table["analyte"].where(~twice, table["analyte"] + ", " + table["method"])
+    table["said"] = table.apply(_said, axis=1)
+    reach = float(np.nanmax(np.abs(table["in_noise"].to_numpy(dtype=float)), initial=0.0))
+    limit = min(WIDEST, max(2.5, 1.15 * reach))
+    rows = Rows(table.drop(columns="order"), (-limit, limit), "change in noise bands (band: 1)", _noise_rows)
+    return draw_rows(rows, words=story.change_words(comparison, bed=bed), size=size_of(size))
+
+
+def _bed_rows(axes: Axes, part: pd.DataFrame) -> None:
+    """Draw before and after of each bed, and the interval of the change."""
+    size = 0.45 * axes.figure.size.body if isinstance(axes.figure, Chart) else 8.0
+    low, high = axes.get_xlim()
+    axes.grid(axis="x", color=BAND, lw=1)
+    axes.set_axisbelow(True)
+    for at, row in part.iterrows():
+        y = -float(at)  # type: ignore[arg-type]  # the index was reset to 0, 1, 2 ...
+        if row["bed"] == frames.GARDEN:
+            axes.axhline(y + 0.5, color=QUIET, lw=1)
+        if row["verdict"] != "not comparable":
+            ends = np.clip([row["before"] + row["low"], row["before"] + row["high"]], low, high)
+            axes.plot(ends, [y, y], color=QUIET, lw=size / 5, zorder=2)
+        axes.plot([row["before"]], [y], marker="o", ms=size, mfc="white", mec=BLUE, mew=size / 4, zorder=4)
+        axes.plot([row["after"]], [y], marker="o", ms=size, mfc=VERMILION, mec=VERMILION, zorder=5)
+
+
+def _span(table: pd.DataFrame) -> tuple[float, float]:
+    """Return the scale that holds all marks and finite intervals, a little wider."""
+    ends = pd.concat([table["before"], table["after"], table["before"] + table["low"],
+                      table["before"] + table["high"]]).replace([np.inf, -np.inf], np.nan).dropna()
+    low, high = (float(ends.min()), float(ends.max())) if len(ends) else (0.0, 1.0)
+    edge = 0.06 * (high - low) or 0.5
+    return low - edge, high + edge
+
+
+def _of_analyte(comparison: Comparison, analyte: str, size: str) -> Chart:
+    table = _pick(comparison, column="analyte", wanted=analyte)
+    garden = table["bed"] == frames.GARDEN
+    table = pd.concat([table[~garden].sort_values("after", ascending=False), table[garden]])
+    twice = table["bed"].duplicated(keep=False)
+    name = table["bed"].where(~garden, "all beds")
+    table["label"] = name.where(~twice, name + ", " + table["method"])
+    table["said"] = table.apply(_said, axis=1)
+    table["weight"] = np.where(table["bed"] == frames.GARDEN, "bold", "normal")
+    units = " or ".join(unit for unit in table["unit"].unique() if unit)
+    methods = ", ".join(method for method in table["method"].unique() if method)
+    label = f"{story.spoken(analyte)} [{units}]" + (f", {methods}" if methods else "")
+    rows = Rows(table, _span(table), label, _bed_rows)
+    return draw_rows(rows, words=story.beds_words(comparison, analyte=analyte), size=size_of(size))
+
+
+def chart_change(comparison: Comparison, *, bed: str | None = None, analyte: str | None = None,
+                 size: str = "web") -> Chart:
+    """Draw a comparison.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What :func:`soiltrend.compare` gave.
+    bed : str, optional
+        One bed, all its measures on a scale of noise bands: a mark outside the grey band
+        moved more than sampling, laboratory and day move by themselves. Without ``bed`` and
+        ``analyte`` the garden's pooled rows are drawn.
+    analyte : str, optional
+        One measure over all beds in its own unit, before (open, blue) and after (filled,
+        vermilion).
+    size : str
+        "talk" (1920 x 1080 pixels), "web", "newsletter" or "print".
+
+    Returns
+    -------
+    Chart
+        A matplotlib figure with ``words`` and ``data``.
+
+    Raises
+    ------
+    SoiltrendError
+        When both or an unknown bed or analyte is asked for, or the rows do not fit.
+    """
+    if bed is not None and analyte is not None:
+        raise SoiltrendError(f"bed '{bed}' and analyte '{analyte}' were both asked for",
+                             remedy="Draw one bed with all its measures, or one measure over all beds.")
+    if analyte is not None:
+        return _of_analyte(comparison, vocabulary.analytes().get(vocabulary.key(analyte), analyte), size)
+    return _of_bed(comparison, frames.GARDEN if bed is None else bed, size)

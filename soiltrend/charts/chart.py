@@ -1,0 +1,82 @@
+"""A chart: a matplotlib figure that carries its words and its data.
+
+Being a figure it can be saved, shown and changed like any other; being a chart it knows the
+headline it bears, the caption and alt text that go beside it, and the table it was drawn
+from, so that none of them is lost on the way to a page.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from typing import Any
+
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from soiltrend.charts.style import INK, QUIET, Size, line_height, wrap
+from soiltrend.story import Words
+
+MARGIN = 0.03
+"""Blank edge of a chart, as a share of its width."""
+
+
+class Chart(Figure):
+    """A figure with its words and data.
+
+    Parameters
+    ----------
+    size : Size
+        Width, resolution and type sizes.
+    height : float
+        Height of the figure [inches].
+    words : Words
+        Headline, subtitle, caption and alt text.
+    data : DataFrame
+        What the chart draws, one row a mark.
+    again : callable
+        Draws the same chart at another size.
+    """
+
+    def __init__(self, size: Size, *, height: float, words: Words, data: pd.DataFrame,
+                 again: Callable[[Size], Chart]) -> None:
+        super().__init__(figsize=(size.width, height), dpi=size.dpi, facecolor="white")
+        FigureCanvasAgg(self)
+        self.size = size
+        self.words = words
+        self.data = data
+        self.again = again
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None  # noqa: ARG002 (IPython's signature)
+                          ) -> tuple[dict[str, Any], dict[str, Any]]:
+        """Show the picture with its alt text wherever a notebook is read."""
+        picture = io.BytesIO()
+        self.savefig(picture, format="png")
+        return ({"image/png": picture.getvalue(), "text/plain": f"<Chart: {self.words.headline}>"},
+                {"image/png": {"alt": self.words.alt}})
+
+
+def header(chart: Chart) -> float:
+    """Write headline and subtitle at the top and return the height they take [inches]."""
+    size, (width, height) = chart.size, chart.get_size_inches()
+    edge = MARGIN * width
+    top = edge
+    for text, points, bold, ink in ((chart.words.headline, size.title, True, INK),
+                                    (chart.words.subtitle, size.body, False, QUIET)):
+        broken = wrap(chart, text, points, width=width - 2 * edge, bold=bold)
+        chart.text(edge / width, 1 - top / height, broken, size=points, color=ink, va="top", ha="left",
+                   weight="bold" if bold else "normal", linespacing=1.15, parse_math=False)
+        top += line_height(points) * (broken.count("\n") + 1)
+    return top + 0.5 * line_height(size.body)
+
+
+def panel(chart: Chart, *, left: float, right: float, top: float, bottom: float) -> Axes:
+    """Return axes set by their distance from the figure's edges [inches], without a frame."""
+    width, height = chart.get_size_inches()
+    axes = chart.add_axes((left / width, bottom / height, (width - left - right) / width,
+                           (height - top - bottom) / height))
+    axes.spines[:].set_visible(False)
+    axes.tick_params(labelsize=chart.size.body, colors=INK, length=0)
+    return axes

@@ -1,0 +1,118 @@
+"""The command line: check a garden's folder, or make its report.
+
+Exit status: 0 done, 1 problems found and named, 2 wrong usage.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+import pandas as pd
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+import soiltrend
+from soiltrend import book
+from soiltrend.errors import SoiltrendError
+from soiltrend.garden import Garden, open_garden
+
+DONE, PROBLEMS = 0, 1
+
+
+def account(garden: Garden) -> pd.DataFrame:
+    """Return one row a file: values found, read and set aside.
+
+    Examples
+    --------
+    >>> list(account.__annotations__)
+    ['garden', 'return']
+    """
+    read = garden.results[garden.results["source"] != ""].groupby("source").size()
+    aside = garden.set_aside.groupby("source").size()
+    table = pd.DataFrame({"read": read, "set aside": aside}).fillna(0).astype(int)
+    table.insert(0, "found", table["read"] + table["set aside"])
+    return table.rename_axis("file").reset_index()
+
+
+def reasons(garden: Garden) -> pd.DataFrame:
+    """Return what was set aside, grouped by file, label and reason, with the first place."""
+    grouped = garden.set_aside.groupby(["source", "label", "reason"], sort=False)
+    table = grouped.agg(values=("text", "size"), first=("place", "first"), text=("text", "first"))
+    return table.reset_index()
+
+
+def _print_account(console: Console, garden: Garden) -> None:
+    table = Table(title=escape(garden.name), title_justify="left")
+    for column in ("file", "found", "read", "set aside"):
+        table.add_column(column, justify="left" if column == "file" else "right")
+    for row in account(garden).itertuples(index=False):
+        table.add_row(*(escape(str(cell)) for cell in row))
+    console.print(table)
+
+
+def check(folder: Path, *, console: Console) -> int:
+    """Say what was read from a garden's folder, and what was set aside and why."""
+    garden = open_garden(folder)
+    _print_account(console, garden)
+    for row in reasons(garden).itertuples(index=False):
+        head = f"{row.source}, {row.first}" + (f": {row.label}" if row.label else "")
+        more = f" and {row.values - 1} more like it" if row.values > 1 else ""
+        said = f" '{row.text}'{more}" if row.text else more
+        console.print(f"[bold]{escape(head)}[/bold]{escape(said)}\n    {escape(row.reason)}", soft_wrap=True)
+    for note in garden.notes:
+        console.print(f"note: {escape(note)}", soft_wrap=True)
+    console.print(f"{len(garden.results)} values read, {len(garden.set_aside)} set aside; nothing was changed.")
+    return PROBLEMS if len(garden.set_aside) else DONE
+
+
+def report(folder: Path, *, console: Console) -> int:
+    """Run all notebooks on a garden's folder and write ``out/report.html``."""
+    garden = open_garden(folder)
+    started: dict[str, float] = {}
+
+    def told(name: str, what: str) -> None:
+        if what == "start":
+            started[name] = time.monotonic()
+            console.print(f"{name} ...", end="" if console.is_terminal else "\n")
+        else:
+            console.print(f" {name}: {what} in {time.monotonic() - started[name]:.1f} s")
+
+    foot = (f"Made by soiltrend {soiltrend.__version__} from {len(garden.results)} values of {garden.name}. "
+            "Changes are shown with what noise alone can do; advice of the laboratory and local rules come first.")
+    parts = book.report(folder, title=f"{garden.name}: the soil over the seasons", foot=foot, told=told)
+    for part in parts:
+        if part.failure:
+            console.print(f"[bold]{escape(part.name)}[/bold] stopped: {escape(part.failure)}", soft_wrap=True)
+    console.print(f"Written: {escape(str(folder / 'out' / 'report.html'))}", soft_wrap=True)
+    return PROBLEMS if any(part.failure for part in parts) else DONE
+
+
+COMMANDS = {"check": check, "report": report}
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the command line's grammar."""
+    top = argparse.ArgumentParser(prog="soiltrend", description="A garden's soil tests over the seasons.")
+    top.add_argument("--version", action="version", version=f"soiltrend {soiltrend.__version__}")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for name, does in COMMANDS.items():
+        told = (does.__doc__ or "").strip()
+        command = commands.add_parser(name, help=told, description=told)
+        command.add_argument("folder", type=Path, metavar="FOLDER", help="the folder that holds garden.toml")
+    return top
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run a command and return its exit status."""
+    given = parser().parse_args(argv)
+    console = Console(highlight=False)
+    try:
+        return COMMANDS[given.command](given.folder, console=console)
+    except SoiltrendError as error:
+        Console(stderr=True, highlight=False).print(f"[bold]Cannot go on.[/bold] {escape(str(error))}",
+                                                    soft_wrap=True)
+        return PROBLEMS

@@ -1,0 +1,176 @@
+"""Results in words: headline, subtitle, caption and alt text, each read off the table.
+
+A headline claims only what the verdicts carry: a measure is named as risen or fallen when
+its verdict says so, and everything else is counted. The words are "changed", never "because
+of". Organic matter and summed exchange capacity are not put into a headline on two dates
+alone (see :data:`SLOW`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from soiltrend import frames, present, vocabulary
+from soiltrend.compare import Comparison
+
+SLOW = ("OM", "TOC", "CEC")
+"""Measures that need years: Oregon State University EM 9251 gives three to five years before
+a change of organic matter shows; exchange capacity follows it."""
+
+SLOW_YEARS = 3.0
+NAMED = 3
+"""Measures named in a headline before it says "and so many more"."""
+
+
+@dataclass(frozen=True)
+class Words:
+    """What is written on and beside a chart.
+
+    Attributes
+    ----------
+    headline : str
+        What was seen, in one sentence.
+    subtitle : str
+        What was measured, where, when and by whom.
+    caption : str
+        How to read the picture: marks, band, n.
+    alt : str
+        The picture for someone who cannot see it.
+    """
+
+    headline: str
+    subtitle: str
+    caption: str
+    alt: str
+
+
+def listed(items: list[str]) -> str:
+    """Return items as a reader would say them.
+
+    Examples
+    --------
+    >>> listed(["pH", "Ca", "K"])
+    'pH, Ca and K'
+    """
+    if len(items) < 2:
+        return "".join(items)
+    return ", ".join(items[:-1]) + " and " + items[-1]
+
+
+def spoken(analyte: str) -> str:
+    """Return an analyte as a grower says it ("K" is potassium; pH stays pH)."""
+    return vocabulary.facts(analyte).get("name", analyte)
+
+
+def _sentence(text: str) -> str:
+    keep = text[:2] == "pH"
+    return text if keep else text[:1].upper() + text[1:]
+
+
+def _apart(comparison: Comparison) -> float:
+    """Return the years between the two occasions, by their names when they bear a year."""
+    years = [pd.to_numeric(pd.Series([text]).str.extract(r"(\d{4})")[0]).iloc[0]
+             for text in (comparison.before, comparison.after)]
+    return float(years[1] - years[0])
+
+
+def _claims(table: pd.DataFrame, comparison: Comparison, verdict: str) -> list[str]:
+    """Return the measures that may be named under a verdict, the clearest first."""
+    rows = table[table["verdict"] == verdict]
+    if _apart(comparison) < SLOW_YEARS:
+        rows = rows[~rows["analyte"].isin(SLOW)]
+    order = rows["in_noise"].abs().sort_values(ascending=False).index
+    return list(dict.fromkeys(spoken(a) for a in rows.loc[order, "analyte"]))
+
+
+def _named(names: list[str]) -> str:
+    if len(names) <= NAMED:
+        return listed(names)
+    return ", ".join(names[:NAMED]) + f" and {len(names) - NAMED} more"
+
+
+def _where(bed: str) -> str:
+    return "over the garden" if bed == frames.GARDEN else f"in {bed}"
+
+
+def headline(comparison: Comparison, *, bed: str) -> str:
+    """Return what changed in one bed, in one sentence that its verdicts carry."""
+    table = comparison.table[comparison.table["bed"] == bed]
+    compared = table[table["verdict"] != "not comparable"]
+    parts = [f"{_named(names)} {verdict}" for verdict in ("rose", "fell")
+             if (names := _claims(compared, comparison, verdict))]
+    if parts:
+        return _sentence(", ".join(parts)) + " " + _where(bed)
+    if compared.empty:
+        return f"Nothing can be compared {_where(bed)}"
+    return f"No sure change {_where(bed)}: {len(compared)} measures, none clear of the noise"
+
+
+def headline_of_beds(comparison: Comparison, *, analyte: str) -> str:
+    """Return what one measure did over the beds, in one sentence that the verdicts carry."""
+    table = comparison.table[(comparison.table["analyte"] == analyte) & (comparison.table["bed"] != frames.GARDEN)]
+    compared = table[table["verdict"] != "not comparable"]
+    name = _sentence(spoken(analyte))
+    if compared.empty:
+        return f"{name}: no bed can be compared"
+    counts = compared["verdict"].value_counts()
+    moved = [f"{verdict} in {counts[verdict]} of {len(compared)} beds" for verdict in ("rose", "fell")
+             if verdict in counts]
+    if analyte in SLOW and _apart(comparison) < SLOW_YEARS:
+        return f"{name}: too soon to say, it needs three years or more"
+    return f"{name} {listed(moved)}" if moved else f"{name}: no sure change in any of {len(compared)} beds"
+
+
+def _layer(table: pd.DataFrame) -> str:
+    layers = table[["top_cm", "bottom_cm"]].dropna().drop_duplicates()
+    texts = [f"{present.number(t)}-{present.number(b)} cm" for t, b in layers.itertuples(index=False)]
+    return listed(texts) or "layer not stated"
+
+
+def _composites(table: pd.DataFrame) -> str:
+    counts = [table[column].dropna().astype(int) for column in ("n_before", "n_after")]
+    spans = [str(c.min()) if c.min() == c.max() else f"{c.min()} to {c.max()}" for c in counts if len(c)]
+    return "n = " + " and ".join(spans) + " composite samples a bed" if spans else "n = 0"
+
+
+def subtitle(comparison: Comparison, table: pd.DataFrame) -> str:
+    """Return when, who, which layer and how many, for the rows shown."""
+    compared = table[table["verdict"] != "not comparable"]
+    labs = listed(sorted(lab for lab in compared["lab"].unique() if lab)) or "laboratory not stated"
+    return f"{comparison.before} to {comparison.after}; {labs}; {_layer(compared)}; {_composites(compared)}"
+
+
+def shown(table: pd.DataFrame) -> str:
+    """Return how many measures are shown of how many ("14 of 14 measures shown")."""
+    refused = int((table["verdict"] == "not comparable").sum())
+    text = f"{len(table)} of {len(table)} measures shown"
+    return text + (f", {refused} of them not comparable" if refused else "")
+
+
+def change_words(comparison: Comparison, *, bed: str) -> Words:
+    """Return the words for the chart of one bed (or the garden) and all its measures."""
+    table = comparison.table[comparison.table["bed"] == bed]
+    confidence = f"{comparison.confidence:.0%}"
+    caption = (f"Each line is one measure. The grey band is what sampling, laboratory and day can do by "
+               f"themselves ({confidence} of the time); bars are {confidence} intervals. Filled marks rose or "
+               f"fell; open marks did not clearly change. {_sentence(shown(table))}.")
+    head = headline(comparison, bed=bed)
+    return Words(head, subtitle(comparison, table), caption,
+                 f"Dot chart of {len(table)} soil measures {_where(bed)}, {comparison.before} to "
+                 f"{comparison.after}, against noise. {head}.")
+
+
+def beds_words(comparison: Comparison, *, analyte: str) -> Words:
+    """Return the words for the chart of one measure over all beds."""
+    table = comparison.table[comparison.table["analyte"] == analyte]
+    confidence = f"{comparison.confidence:.0%}"
+    log = " pH is a logarithmic scale: one unit is ten times the acidity." if "pH" in analyte else ""
+    caption = (f"Open blue marks are {comparison.before}, filled vermilion marks {comparison.after}. The thin "
+               f"bar is the {confidence} interval of the change, drawn from the open mark.{log}")
+    head = headline_of_beds(comparison, analyte=analyte)
+    beds = table[table["bed"] != frames.GARDEN]
+    return Words(head, subtitle(comparison, beds), caption,
+                 f"Before and after marks of {spoken(analyte)} in {len(beds)} beds, {comparison.before} to "
+                 f"{comparison.after}. {head}.")
