@@ -1,0 +1,183 @@
+"""The house holds: data walk one way, rooms stay small, and the top level stays as agreed."""
+
+import ast
+import subprocess
+from functools import lru_cache
+from pathlib import Path
+from statistics import mean
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "soiltrend"
+FLOORS = (
+    ("errors", "frames", "present", "tables", "units", "vocabulary"),
+    ("folder", "reading"),
+    ("blend", "exchange", "garden", "noise", "simulate"),
+    ("comparable", "compare", "detect", "drift", "trend"),
+    ("budget", "plan"),
+    ("story",),
+    ("charts",),
+    ("book", "cli"),
+)
+GROUND = FLOORS[0]
+INSIDE_GROUND = ("errors", "tables", "units", "vocabulary", "frames", "present")
+DRAWING = ("matplotlib", "seaborn")
+TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "soiltrend", "notebooks", "data_demo", "tests"}
+
+MODULES = sorted(PACKAGE.rglob("*.py"))
+FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
+
+
+def room(path):
+    """Return the room a module belongs to ("" for the door)."""
+    first = path.relative_to(PACKAGE).parts[0]
+    return first.removesuffix(".py").replace("__init__", "")
+
+
+@lru_cache
+def tree(path):
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+def names(node):
+    """Return the dotted names an import statement brings in."""
+    if isinstance(node, ast.Import):
+        return [alias.name for alias in node.names]
+    return [f"{node.module}.{alias.name}" for alias in node.names]
+
+
+def imports(path):
+    """Return every dotted name a module imports, wherever in it."""
+    return [name for node in ast.walk(tree(path)) if isinstance(node, ast.Import | ast.ImportFrom)
+            for name in names(node)]
+
+
+def own(path):
+    """Return the rooms of the house that a module imports from."""
+    return {name.split(".")[1] for name in imports(path) if name.startswith("soiltrend.")}
+
+
+def functions():
+    """Return (path, function) for every function of the library."""
+    return [(path, node) for path in MODULES for node in ast.walk(tree(path))
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
+
+
+def code_lines(path, node):
+    """Return the lines of code in a function, without docstring, comments and blanks."""
+    body = node.body[1:] if ast.get_docstring(node) else node.body
+    lines = path.read_text(encoding="utf-8").splitlines()
+    used = {inner.lineno for part in body for inner in ast.walk(part) if hasattr(inner, "lineno")}
+    return sum(1 for number in used if not lines[number - 1].strip().startswith("#"))
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_a_module_stands_in_a_known_room(path):
+    """A new module is given its floor here before it is used."""
+    assert room(path) in {*FLOOR, ""}
+
+
+@pytest.mark.parametrize("path", [p for p in MODULES if room(p)], ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_imports_go_downhill(path):
+    """A room imports only from floors beneath it; on the ground floor in the stated order."""
+    here = room(path)
+    for other in own(path) - {here, "__version__"}:
+        if here in GROUND:
+            assert INSIDE_GROUND.index(other) < INSIDE_GROUND.index(here), f"{here} imports {other}"
+        else:
+            assert FLOOR[other] < FLOOR[here], f"{here} imports {other}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_no_cycles_inside_a_room(path):
+    """Modules of one room do not import each other in a circle."""
+    package = path.parent
+    seen, queue = set(), [path]
+    while queue:
+        for name in imports(queue.pop()):
+            parts = name.split(".")
+            for depth in range(2, len(parts) + 1):
+                target = PACKAGE.parent.joinpath(*parts[:depth]).with_suffix(".py")
+                if target.exists() and target.parent == package and target not in seen:
+                    seen.add(target)
+                    queue.append(target)
+    assert path not in seen or path.name == "__init__.py"
+
+
+@pytest.mark.parametrize("path", [p for p in MODULES if room(p) != "charts"],
+                         ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_only_the_charts_room_draws(path):
+    """matplotlib and seaborn stay behind one door."""
+    assert not [name for name in imports(path) if name.split(".")[0] in DRAWING]
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_a_file_is_at_most_400_lines(path):
+    """A room that outgrows one screenful of headings is divided."""
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 400
+
+
+def test_own_modules_are_imported_at_the_top():
+    """No import of our own hides in a function to dodge a cycle."""
+    late = [f"{path.name}:{node.name} {name}" for path, node in functions() for inner in ast.walk(node)
+            if isinstance(inner, ast.Import | ast.ImportFrom) for name in names(inner)
+            if name.startswith("soiltrend")]
+    assert late == []
+
+
+def test_functions_are_short():
+    """Mean at most 12 lines of code, nine of ten at most 25, none above 50."""
+    lengths = sorted(code_lines(path, node) for path, node in functions())
+    assert mean(lengths) <= 12
+    assert lengths[int(0.9 * (len(lengths) - 1))] <= 25
+    assert lengths[-1] <= 50
+
+
+def test_signatures_are_narrow():
+    """At most six arguments and self, no **kwargs."""
+    wide = [f"{path.name}:{node.name}" for path, node in functions()
+            if len(node.args.args) + len(node.args.kwonlyargs) - (node.args.args[:1] and node.args.args[0].arg == "self")
+            > 6 or node.args.kwarg]
+    assert wide == []
+
+
+def test_public_functions_take_one_positional_argument():
+    """Frame or path first, everything else by name."""
+    import soiltrend
+
+    loose = [name for name in soiltrend.__all__ if callable(getattr(soiltrend, name)) and name[0].islower()
+             and name != "save_chart"
+             and getattr(soiltrend, name).__code__.co_argcount > 1]
+    assert loose == []
+
+
+def test_public_names_are_documented():
+    """Every public function and class says what it is for."""
+    bare = [f"{path.name}:{node.name}" for path in MODULES for node in ast.walk(tree(path))
+            if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_")
+            and not ast.get_docstring(node)]
+    assert bare == []
+
+
+def test_every_raise_says_what_was_found():
+    """An error quotes a value, unless it re-raises or has only one thing to say."""
+    silent = [f"{path.name}:{node.lineno}" for path in MODULES for node in ast.walk(tree(path))
+              if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call) and node.exc.args
+              and not any(isinstance(part, ast.FormattedValue | ast.Name | ast.Call)
+                          for argument in node.exc.args for part in ast.walk(argument))]
+    assert len(silent) <= 1, silent
+
+
+def test_every_room_has_its_test_file():
+    """Each room is tested under its own name."""
+    tests = {path.stem.removeprefix("test_") for path in (ROOT / "tests").glob("test_*.py")}
+    rooms = {room(path) for path in MODULES} - {""}
+    assert {name for name in rooms if not any(test.startswith(name) for test in tests)} == set()
+
+
+def test_the_top_level_holds_only_what_was_agreed():
+    """What git keeps at the top: seven names and dotfiles."""
+    kept = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    tops = {line.split("/")[0] for line in kept.splitlines()}
+    assert {name for name in tops if not name.startswith(".")} <= TOP_LEVEL
