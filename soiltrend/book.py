@@ -8,7 +8,6 @@ take the others with it.
 from __future__ import annotations
 
 import html
-import os
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -44,8 +43,9 @@ class Chapter:
 
 def notebooks() -> list[Path]:
     """Return the toolkit's notebooks in reading order."""
-    return sorted(Path(str(entry)) for entry in files("soiltrend.notebooks").iterdir()
-                  if entry.name.endswith(".ipynb"))
+    return sorted(
+        Path(str(entry)) for entry in files("soiltrend.notebooks").iterdir() if entry.name.endswith(".ipynb")
+    )
 
 
 def bind(notebook: nbformat.NotebookNode, values: dict[str, Any]) -> nbformat.NotebookNode:
@@ -76,7 +76,9 @@ def run(path: Path, *, garden: Path) -> tuple[nbformat.NotebookNode, str]:
     from nbclient.exceptions import CellExecutionError
 
     notebook = bind(nbformat.read(path, as_version=4), {"GARDEN": str(garden.resolve())})
-    client = NotebookClient(notebook, timeout=CELL_SECONDS, resources={"metadata": {"path": str(path.parent)}})
+    client = NotebookClient(
+        notebook, timeout=CELL_SECONDS, resources={"metadata": {"path": str(path.parent)}}
+    )
     try:
         client.execute()
     except CellExecutionError as error:
@@ -98,31 +100,51 @@ def chapter(path: Path, *, garden: Path) -> Chapter:
     from nbconvert import HTMLExporter  # heavy; only when a report is made
 
     notebook, failure = run(path, garden=garden)
-    title = next((line[2:].strip() for cell in notebook.cells if cell.cell_type == "markdown"
-                  for line in cell.source.splitlines() if line.startswith("# ")), path.stem)
-    exporter = HTMLExporter(template_name="basic", exclude_input=True, exclude_input_prompt=True,
-                            exclude_output_prompt=True, exclude_anchor_links=True)
+    title = next(
+        (
+            line[2:].strip()
+            for cell in notebook.cells
+            if cell.cell_type == "markdown"
+            for line in cell.source.splitlines()
+            if line.startswith("# ")
+        ),
+        path.stem,
+    )
+    exporter = HTMLExporter(
+        template_name="basic",
+        exclude_input=True,
+        exclude_input_prompt=True,
+        exclude_output_prompt=True,
+        exclude_anchor_links=True,
+    )
     body, _ = exporter.from_notebook_node(_one_down(notebook))
     return Chapter(path.stem, title, body, failure)
 
 
 def _section(part: Chapter) -> str:
-    failed = (f'<p class="failed"><strong>This part stopped:</strong> {html.escape(part.failure)}</p>'
-              if part.failure else "")
+    failed = (
+        f'<p class="failed"><strong>This part stopped:</strong> {html.escape(part.failure)}</p>'
+        if part.failure
+        else ""
+    )
     return f'<section id="{html.escape(part.name)}">{part.body}{failed}</section>'
 
 
 def page(parts: list[Chapter], *, title: str, foot: str) -> str:
     """Return the chapters as one self-contained HTML page."""
     style = (files("soiltrend") / "report.css").read_text(encoding="utf-8")
-    links = "".join(f'<li><a href="#{html.escape(part.name)}">{html.escape(part.title)}</a></li>' for part in parts)
+    links = "".join(
+        f'<li><a href="#{html.escape(part.name)}">{html.escape(part.title)}</a></li>' for part in parts
+    )
     sections = "\n".join(_section(part) for part in parts)
-    return (f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-            f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-            f"<title>{html.escape(title)}</title>\n<style>\n{style}</style>\n</head>\n<body>\n"
-            f"<header><h1>{html.escape(title)}</h1></header>\n"
-            f'<nav aria-label="Contents"><ol>{links}</ol></nav>\n<main>\n{sections}\n</main>\n'
-            f"<footer><p>{html.escape(foot)}</p></footer>\n</body>\n</html>\n")
+    return (
+        f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{html.escape(title)}</title>\n<style>\n{style}</style>\n</head>\n<body>\n"
+        f"<header><h1>{html.escape(title)}</h1></header>\n"
+        f'<nav aria-label="Contents"><ol>{links}</ol></nav>\n<main>\n{sections}\n</main>\n'
+        f"<footer><p>{html.escape(foot)}</p></footer>\n</body>\n</html>\n"
+    )
 
 
 def write(path: Path, text: str) -> None:
@@ -130,7 +152,7 @@ def write(path: Path, text: str) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     aside = path.with_name(f".{path.name}.part")
     aside.write_text(text, encoding="utf-8")
-    os.replace(aside, path)
+    aside.replace(path)
 
 
 def report(garden: Path, *, title: str, foot: str, told: Callable[[str, str], None]) -> list[Chapter]:

@@ -49,8 +49,8 @@ def _print_account(console: Console, garden: Garden) -> None:
     table = Table(title=escape(garden.name), title_justify="left")
     for column in ("file", "found", "read", "set aside"):
         table.add_column(column, justify="left" if column == "file" else "right")
-    for row in account(garden).itertuples(index=False):
-        table.add_row(*(escape(str(cell)) for cell in row))
+    for row in account(garden).to_dict("records"):
+        table.add_row(*(escape(str(cell)) for cell in row.values()))
     console.print(table)
 
 
@@ -58,14 +58,16 @@ def check(folder: Path, *, console: Console) -> int:
     """Say what was read from a garden's folder, and what was set aside and why."""
     garden = open_garden(folder)
     _print_account(console, garden)
-    for row in reasons(garden).itertuples(index=False):
-        head = f"{row.source}, {row.first}" + (f": {row.label}" if row.label else "")
-        more = f" and {row.values - 1} more like it" if row.values > 1 else ""
-        said = f" '{row.text}'{more}" if row.text else more
-        console.print(f"[bold]{escape(head)}[/bold]{escape(said)}\n    {escape(row.reason)}", soft_wrap=True)
+    for row in reasons(garden).to_dict("records"):
+        head = f"{row['source']}, {row['first']}" + (f": {row['label']}" if row["label"] else "")
+        more = f" and {row['values'] - 1} more like it" if row["values"] > 1 else ""
+        said = f" '{row['text']}'{more}" if row["text"] else more
+        console.print(f"[bold]{escape(head)}[/bold]{escape(said)}\n    {escape(row['reason'])}", soft_wrap=True)
     for note in garden.notes:
         console.print(f"note: {escape(note)}", soft_wrap=True)
-    console.print(f"{len(garden.results)} values read, {len(garden.set_aside)} set aside; nothing was changed.")
+    console.print(
+        f"{len(garden.results)} values read, {len(garden.set_aside)} set aside; nothing was changed."
+    )
     return PROBLEMS if len(garden.set_aside) else DONE
 
 
@@ -81,8 +83,10 @@ def report(folder: Path, *, console: Console) -> int:
         else:
             console.print(f" {name}: {what} in {time.monotonic() - started[name]:.1f} s")
 
-    foot = (f"Made by soiltrend {soiltrend.__version__} from {len(garden.results)} values of {garden.name}. "
-            "Changes are shown with what noise alone can do; advice of the laboratory and local rules come first.")
+    foot = (
+        f"Made by soiltrend {soiltrend.__version__} from {len(garden.results)} values of {garden.name}. "
+        "Changes are shown with what noise alone can do; advice of the laboratory and local rules come first."
+    )
     parts = book.report(folder, title=f"{garden.name}: the soil over the seasons", foot=foot, told=told)
     for part in parts:
         if part.failure:
@@ -113,6 +117,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         return COMMANDS[given.command](given.folder, console=console)
     except SoiltrendError as error:
-        Console(stderr=True, highlight=False).print(f"[bold]Cannot go on.[/bold] {escape(str(error))}",
-                                                    soft_wrap=True)
+        Console(stderr=True, highlight=False).print(
+            f"[bold]Cannot go on.[/bold] {escape(str(error))}", soft_wrap=True
+        )
         return PROBLEMS

@@ -75,15 +75,21 @@ def read_toml(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError as error:
-        raise GardenError(f"there is no file {path.name} in {path.parent}", file=path.name,
-                          remedy="Start a garden with 'soiltrend new FOLDER', or name the folder that holds it."
-                          ) from error
+        raise GardenError(
+            f"there is no file {path.name} in {path.parent}",
+            file=path.name,
+            remedy="Start a garden with 'soiltrend new FOLDER', or name the folder that holds it.",
+        ) from error
     except UnicodeDecodeError as error:
-        raise GardenError(f"byte {error.start} is not UTF-8 text", file=path.name,
-                          remedy="Save the file as UTF-8.") from error
+        raise GardenError(
+            f"byte {error.start} is not UTF-8 text", file=path.name, remedy="Save the file as UTF-8."
+        ) from error
     except tomllib.TOMLDecodeError as error:
-        raise GardenError(f"this is not TOML: {error}", file=path.name,
-                          remedy="Texts stand in quotes, dates as 2024-04-12, numbers with a point.") from error
+        raise GardenError(
+            f"this is not TOML: {error}",
+            file=path.name,
+            remedy="Texts stand in quotes, dates as 2024-04-12, numbers with a point.",
+        ) from error
 
 
 def check_keys(given: Mapping[str, Any], known: Iterable[str], *, file: str, place: str) -> None:
@@ -96,16 +102,17 @@ def check_keys(given: Mapping[str, Any], known: Iterable[str], *, file: str, pla
 
     Examples
     --------
-    >>> check_keys({"aera_m2": 12}, ["area_m2"], file="garden.toml", place="bed 'East'")
+    >>> check_keys({"aera_m2": 12}, ["area_m2"], file="garden.toml", place="East")
     Traceback (most recent call last):
     ...
-    soiltrend.errors.GardenError: garden.toml, bed 'East': 'aera_m2' is not a key known here (nearest: 'area_m2').
+    soiltrend.errors.GardenError: garden.toml, East: 'aera_m2' is not a key known here (nearest: 'area_m2').
     """
     known = list(known)
     for key in given:
         if key not in known:
-            raise GardenError(f"'{key}' is not a key known here ({nearest(str(key), known)})",
-                              file=file, place=place)
+            raise GardenError(
+                f"'{key}' is not a key known here ({nearest(str(key), known)})", file=file, place=place
+            )
 
 
 def _lines(path: Path) -> list[tuple[int, list[str]]]:
@@ -113,10 +120,13 @@ def _lines(path: Path) -> list[tuple[int, list[str]]]:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:
-        raise GardenError(f"byte {error.start} is not UTF-8 text", file=path.name,
-                          remedy="Save the file as UTF-8.") from error
+        raise GardenError(
+            f"byte {error.start} is not UTF-8 text", file=path.name, remedy="Save the file as UTF-8."
+        ) from error
     head = next((line for line in text.splitlines() if line.strip() and not line.startswith("#")), "")
-    reader = csv.reader(text.splitlines(keepends=True), delimiter=";" if head.count(";") > head.count(",") else ",")
+    reader = csv.reader(
+        text.splitlines(keepends=True), delimiter=";" if head.count(";") > head.count(",") else ","
+    )
     rows = ((reader.line_num, [cell.strip() for cell in row]) for row in reader)
     return [(number, row) for number, row in rows if any(row) and not row[0].startswith("#")]
 
@@ -128,8 +138,9 @@ def _number(text: str) -> float:
     return value
 
 
-def _parse(cells: list[str], lines: list[int], kind: Callable[[str], Any], *, says: str,
-           column: str) -> tuple[list[Any], list[str]]:
+def _parse(
+    cells: list[str], lines: list[int], kind: Callable[[str], Any], *, says: str, column: str
+) -> tuple[list[Any], list[str]]:
     """Return a column's values and the faults found in it."""
     values, faults = [], []
     for line, cell in zip(lines, cells, strict=True):
@@ -146,6 +157,7 @@ def _one_of(words: tuple[str, ...]) -> Callable[[str], str]:
         if text.casefold() not in words:
             raise ValueError(text)
         return text.casefold()
+
     return pick
 
 
@@ -154,15 +166,21 @@ def _layout_faults(rows: list[tuple[int, list[str]]], columns: Columns) -> list[
     header = rows[0][1] if rows else []
     faults = [f"the column '{name}' is missing" for name in columns.required if name not in header]
     faults += [f"the column '{name}' stands twice" for name in sorted(set(header)) if header.count(name) > 1]
-    faults += [f"line {line}: {len(row)} cells under {len(header)} headings" for line, row in rows[1:]
-               if len(row) > len(header) and any(row[len(header):])]
+    faults += [
+        f"line {line}: {len(row)} cells under {len(header)} headings"
+        for line, row in rows[1:]
+        if len(row) > len(header) and any(row[len(header) :])
+    ]
     return faults
 
 
 def _column(name: str, cells: list[str], lines: list[int], columns: Columns) -> tuple[pd.Series, list[str]]:
     """Return one column with its type set, and its faults."""
-    faults = [f"line {line}: {name} is blank" for line, cell in zip(lines, cells, strict=True)
-              if name in columns.required and not cell]
+    faults = [
+        f"line {line}: {name} is blank"
+        for line, cell in zip(lines, cells, strict=True)
+        if name in columns.required and not cell
+    ]
     if name in columns.number:
         values, more = _parse(cells, lines, _number, says="a number (write a decimal point)", column=name)
         return pd.Series(values, dtype=float), faults + more

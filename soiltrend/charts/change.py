@@ -50,8 +50,11 @@ def _said(row: pd.Series) -> str:
 
 def _mark(axes: Axes, x: float, y: float, *, verdict: str, size: float) -> None:
     """Draw one mark: filled vermilion when changed, filled blue square when held, else open."""
-    style = {"rose": ("o", VERMILION, VERMILION), "fell": ("o", VERMILION, VERMILION),
-             "held": ("s", BLUE, BLUE)}.get(verdict, ("o", "white", QUIET))
+    style = {
+        "rose": ("o", VERMILION, VERMILION),
+        "fell": ("o", VERMILION, VERMILION),
+        "held": ("s", BLUE, BLUE),
+    }.get(verdict, ("o", "white", QUIET))
     shape, fill, edge = style
     low, high = axes.get_xlim()
     if not low <= x <= high:
@@ -76,7 +79,9 @@ def _noise_rows(axes: Axes, part: pd.DataFrame) -> None:
 
 def _of_bed(comparison: Comparison, bed: str, size: str) -> Chart:
     table = _pick(comparison, column="bed", wanted=bed)
-    table = table.assign(order=_order(table["analyte"])).sort_values(["order", "analyte", "method"], kind="stable")
+    table = table.assign(order=_order(table["analyte"])).sort_values(
+        ["order", "analyte", "method"], kind="stable"
+    )
     twice = table["analyte"].duplicated(keep=False)
     table["label"] = table["analyte"].where(~twice, table["analyte"] + ", " + table["method"])
     table["said"] = table.apply(_said, axis=1)
@@ -105,8 +110,13 @@ def _bed_rows(axes: Axes, part: pd.DataFrame) -> None:
 
 def _span(table: pd.DataFrame) -> tuple[float, float]:
     """Return the scale that holds all marks and finite intervals, a little wider."""
-    ends = pd.concat([table["before"], table["after"], table["before"] + table["low"],
-                      table["before"] + table["high"]]).replace([np.inf, -np.inf], np.nan).dropna()
+    ends = (
+        pd.concat(
+            [table["before"], table["after"], table["before"] + table["low"], table["before"] + table["high"]]
+        )
+        .replace([np.inf, -np.inf], np.nan)
+        .dropna()
+    )
     low, high = (float(ends.min()), float(ends.max())) if len(ends) else (0.0, 1.0)
     edge = 0.06 * (high - low) or 0.5
     return low - edge, high + edge
@@ -128,8 +138,9 @@ def _of_analyte(comparison: Comparison, analyte: str, size: str) -> Chart:
     return draw_rows(rows, words=story.beds_words(comparison, analyte=analyte), size=size_of(size))
 
 
-def chart_change(comparison: Comparison, *, bed: str | None = None, analyte: str | None = None,
-                 size: str = "web") -> Chart:
+def chart_change(
+    comparison: Comparison, *, bed: str | None = None, analyte: str | None = None, size: str = "web"
+) -> Chart:
     """Draw a comparison.
 
     Parameters
@@ -157,8 +168,10 @@ def chart_change(comparison: Comparison, *, bed: str | None = None, analyte: str
         When both or an unknown bed or analyte is asked for, or the rows do not fit.
     """
     if bed is not None and analyte is not None:
-        raise SoiltrendError(f"bed '{bed}' and analyte '{analyte}' were both asked for",
-                             remedy="Draw one bed with all its measures, or one measure over all beds.")
+        raise SoiltrendError(
+            f"bed '{bed}' and analyte '{analyte}' were both asked for",
+            remedy="Draw one bed with all its measures, or one measure over all beds.",
+        )
     if analyte is not None:
         return _of_analyte(comparison, vocabulary.analytes().get(vocabulary.key(analyte), analyte), size)
     return _of_bed(comparison, frames.GARDEN if bed is None else bed, size)

@@ -40,8 +40,9 @@ class Chart(Figure):
         Draws the same chart at another size.
     """
 
-    def __init__(self, size: Size, *, height: float, words: Words, data: pd.DataFrame,
-                 again: Callable[[Size], Chart]) -> None:
+    def __init__(
+        self, size: Size, *, height: float, words: Words, data: pd.DataFrame, again: Callable[[Size], Chart]
+    ) -> None:
         super().__init__(figsize=(size.width, height), dpi=size.dpi, facecolor="white")
         FigureCanvasAgg(self)
         self.size = size
@@ -49,13 +50,18 @@ class Chart(Figure):
         self.data = data
         self.again = again
 
-    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None  # noqa: ARG002 (IPython's signature)
-                          ) -> tuple[dict[str, Any], dict[str, Any]]:
+    def _repr_mimebundle_(
+        self,
+        include: Any = None,  # noqa: ARG002 (IPython's signature)
+        exclude: Any = None,  # noqa: ARG002 (IPython's signature)
+    ) -> tuple[dict[str, Any], dict[str, Any]]:
         """Show the picture with its alt text wherever a notebook is read."""
         picture = io.BytesIO()
         self.savefig(picture, format="png")
-        return ({"image/png": picture.getvalue(), "text/plain": f"<Chart: {self.words.headline}>"},
-                {"image/png": {"alt": self.words.alt}})
+        return (
+            {"image/png": picture.getvalue(), "text/plain": f"<Chart: {self.words.headline}>"},
+            {"image/png": {"alt": self.words.alt}},
+        )
 
 
 def header(chart: Chart) -> float:
@@ -63,11 +69,23 @@ def header(chart: Chart) -> float:
     size, (width, height) = chart.size, chart.get_size_inches()
     edge = MARGIN * width
     top = edge
-    for text, points, bold, ink in ((chart.words.headline, size.title, True, INK),
-                                    (chart.words.subtitle, size.body, False, QUIET)):
+    for text, points, bold, ink in (
+        (chart.words.headline, size.title, True, INK),
+        (chart.words.subtitle, size.body, False, QUIET),
+    ):
         broken = wrap(chart, text, points, width=width - 2 * edge, bold=bold)
-        chart.text(edge / width, 1 - top / height, broken, size=points, color=ink, va="top", ha="left",
-                   weight="bold" if bold else "normal", linespacing=1.15, parse_math=False)
+        chart.text(
+            edge / width,
+            1 - top / height,
+            broken,
+            size=points,
+            color=ink,
+            va="top",
+            ha="left",
+            weight="bold" if bold else "normal",
+            linespacing=1.15,
+            parse_math=False,
+        )
         top += line_height(points) * (broken.count("\n") + 1)
     return top + 0.5 * line_height(size.body)
 
@@ -75,8 +93,9 @@ def header(chart: Chart) -> float:
 def panel(chart: Chart, *, left: float, right: float, top: float, bottom: float) -> Axes:
     """Return axes set by their distance from the figure's edges [inches], without a frame."""
     width, height = chart.get_size_inches()
-    axes = chart.add_axes((left / width, bottom / height, (width - left - right) / width,
-                           (height - top - bottom) / height))
+    axes = chart.add_axes(
+        (left / width, bottom / height, (width - left - right) / width, (height - top - bottom) / height)
+    )
     axes.spines[:].set_visible(False)
     axes.tick_params(labelsize=chart.size.body, colors=INK, length=0)
     return axes

@@ -63,13 +63,16 @@ def _layout(chart: Chart, table: pd.DataFrame, *, top: float) -> tuple[int, int,
     columns = -(-len(table) // fit)
     each = (size.width * (1 - 2 * MARGIN)) / columns
     if each - labels - said < NARROWEST * size.body / 11:
-        raise SoiltrendError(f"{len(table)} rows do not fit a picture of size '{size.name}' in type of "
-                             f"{size.body:g} pt", remedy="Choose size 'web', or show fewer beds or measures.")
+        raise SoiltrendError(
+            f"{len(table)} rows do not fit a picture of size '{size.name}' in type of {size.body:g} pt",
+            remedy="Choose size 'web', or show fewer beds or measures.",
+        )
     return columns, -(-len(table) // columns), labels, said
 
 
 def _blank(rows: Rows, *, words: Words, size: Size) -> Chart:
     """Return an empty chart of the size's own height, or as high as the rows need."""
+
     def again(other: Size) -> Chart:
         return draw_rows(rows, words=words, size=other)
 
@@ -92,8 +95,18 @@ def _column(chart: Chart, rows: Rows, part: pd.DataFrame, *, left: float, right:
     pad = 0.3 * size.body / 72 / (chart.get_size_inches()[0] - left - right)
     for at, (label, said, weight) in enumerate(zip(part["label"], part["said"], part["weight"], strict=True)):
         for x, text, side in ((-pad, label, "right"), (1 + pad, said, "left")):
-            axes.text(x, -at, text, transform=axes.get_yaxis_transform(), ha=side, va="center", size=size.body,
-                      color=INK, weight=weight, parse_math=False)
+            axes.text(
+                x,
+                -at,
+                text,
+                transform=axes.get_yaxis_transform(),
+                ha=side,
+                va="center",
+                size=size.body,
+                color=INK,
+                weight=weight,
+                parse_math=False,
+            )
     axes.set_xlabel(rows.scale_label, size=size.body, color=QUIET, parse_math=False)
 
 

@@ -41,16 +41,22 @@ def save_chart(chart: Chart, path: str | Path, *, size: str = "talk") -> tuple[P
     """
     path = Path(path)
     if path.suffix not in FORMATS:
-        raise SoiltrendError(f"a picture cannot be saved as '{path.name}'",
-                             remedy="Let the name end in " + ", ".join(FORMATS) + ".")
+        raise SoiltrendError(
+            f"a picture cannot be saved as '{path.name}'",
+            remedy="Let the name end in " + ", ".join(FORMATS) + ".",
+        )
     wanted = size_of(size)
     chart = chart if chart.size == wanted else chart.again(wanted)
     path.parent.mkdir(parents=True, exist_ok=True)
     with mpl.rc_context({"svg.hashsalt": "soiltrend"}):
         chart.savefig(path, metadata=FORMATS[path.suffix])
     words, data = path.with_suffix(".txt"), path.with_suffix(".csv")
-    told = (("Headline", chart.words.headline), ("Subtitle", chart.words.subtitle),
-            ("Caption", chart.words.caption), ("Alt text", chart.words.alt))
+    told = (
+        ("Headline", chart.words.headline),
+        ("Subtitle", chart.words.subtitle),
+        ("Caption", chart.words.caption),
+        ("Alt text", chart.words.alt),
+    )
     words.write_text("\n\n".join(f"{name}: {text}" for name, text in told) + "\n", encoding="utf-8")
     chart.data.to_csv(data, index=False, lineterminator="\n")
     return path, words, data

@@ -45,12 +45,15 @@ class Size:
     title: float
 
 
-SIZES = {size.name: size for size in (
-    Size("talk", 1920 / 144, 1080 / 144, 144, 24.0, 32.0),      # 1920 x 1080 pixels, read from the back row
-    Size("web", 9.6, 0.0, 125, 11.0, 16.0),                     # 1200 pixels wide
-    Size("newsletter", 8.4 / 2.54, 0.0, 300, 8.0, 10.0),        # one column of A4
-    Size("print", 17.4 / 2.54, 0.0, 300, 9.0, 12.0),            # two columns of A4
-)}
+SIZES = {
+    size.name: size
+    for size in (
+        Size("talk", 1920 / 144, 1080 / 144, 144, 24.0, 32.0),  # 1920 x 1080 pixels, read from the back row
+        Size("web", 9.6, 0.0, 125, 11.0, 16.0),  # 1200 pixels wide
+        Size("newsletter", 8.4 / 2.54, 0.0, 300, 8.0, 10.0),  # one column of A4
+        Size("print", 17.4 / 2.54, 0.0, 300, 9.0, 12.0),  # two columns of A4
+    )
+}
 
 
 def size_of(name: str) -> Size:
@@ -67,8 +70,9 @@ def size_of(name: str) -> Size:
     24.0
     """
     if name not in SIZES:
-        raise SoiltrendError(f"'{name}' is not a picture size known here",
-                             remedy="Known sizes: " + ", ".join(SIZES))
+        raise SoiltrendError(
+            f"'{name}' is not a picture size known here", remedy="Known sizes: " + ", ".join(SIZES)
+        )
     return SIZES[name]
 
 
@@ -77,7 +81,9 @@ def text_width(fig: Figure, text: str, points: float, *, bold: bool = False) -> 
     canvas = fig.canvas if isinstance(fig.canvas, FigureCanvasAgg) else FigureCanvasAgg(fig)
     font = FontProperties(size=points, weight="bold" if bold else "normal")
     lines = text.split("\n")
-    widths = [canvas.get_renderer().get_text_width_height_descent(line, font, ismath=False)[0] for line in lines]
+    widths = [
+        canvas.get_renderer().get_text_width_height_descent(line, font, ismath=False)[0] for line in lines
+    ]
     return float(max(widths, default=0.0)) / fig.dpi
 
 

@@ -1,0 +1,167 @@
+"""Lab reports of a garden: read with all the answers there are, and placed in its beds."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from soiltrend import frames
+from soiltrend.errors import GardenError, SoiltrendError
+from soiltrend.folder import check_keys, nearest, read_toml
+from soiltrend.garden.beds import bed_names, same
+from soiltrend.reading import ANSWERS, Reading, read_report
+
+READABLE = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods", ".pdf", ".xml", ".json")
+
+
+def _answers(file: Path) -> dict[str, Any]:
+    """Return what report.toml and the file's own toml say; the file's own wins."""
+    told: dict[str, Any] = {}
+    for toml in (file.parent / "report.toml", file.with_suffix(".toml")):
+        if toml.exists():
+            more = read_toml(toml)
+            check_keys(more, ANSWERS, file=toml.name, place="")
+            told |= {
+                key: {**told.get(key, {}), **value} if isinstance(value, dict) else value
+                for key, value in more.items()
+            }
+    return told
+
+
+def _lab_answers(reading: Reading, settings: dict[str, Any]) -> dict[str, Any]:
+    """Return what garden.toml says of the reading's laboratory on the day of its samples."""
+    labs = reading.results["lab"].unique()
+    days = reading.results["sampled"].dropna()
+    if len(labs) != 1 or labs[0] not in settings.get("labs", {}):
+        return {}
+    held: dict[str, Any] = {}
+    for answers in settings["labs"][labs[0]].get("answers", ()):
+        since = answers.get("from", date.min)
+        if not len(days) or days.min().date() >= since:
+            held = {key: value for key, value in answers.items() if key != "from"}
+    return held
+
+
+def _read(file: Path, settings: dict[str, Any]) -> Reading:
+    """Return one report, read with all that garden.toml and the tomls beside it say."""
+    own = _answers(file)
+    given = {"hemisphere": settings["hemisphere"], **own}
+    reading = read_report(file, answers=given)
+    held = _lab_answers(reading, settings)
+    if not held:
+        return reading
+    merged = {
+        **held,
+        **{
+            key: {**held[key], **value} if isinstance(value, dict) and key in held else value
+            for key, value in given.items()
+        },
+    }
+    return read_report(file, answers=merged)
+
+
+def read_reports(path: Path, settings: dict[str, Any]) -> Reading:
+    """Return all reports of the folder as one reading; a file that fails is set aside whole."""
+    seen: dict[str, str] = {}
+    results, aside, notes = [], [], []
+    for file in sorted(p for p in (path / "reports").rglob("*") if p.is_file()):
+        name = file.relative_to(path).as_posix()
+        if file.suffix.casefold() == ".toml" or file.name.startswith((".", "~")):
+            continue
+        twin = seen.setdefault(hashlib.sha256(file.read_bytes()).hexdigest(), name)
+        try:
+            if twin != name:
+                raise GardenError(f"this file is the same as {twin}, to the byte", remedy="It was read once.")
+            if file.suffix.casefold() not in READABLE:
+                raise GardenError(
+                    f"a file ending in '{file.suffix}' is not a report this tool reads",
+                    remedy="Readable: " + ", ".join(READABLE),
+                )
+            reading = _read(file, settings)
+        except SoiltrendError as error:
+            aside.append(
+                frames.set_aside([{"source": name, "place": "the whole file", "reason": str(error)}])
+            )
+            continue
+        results.append(reading.results.assign(source=name))
+        aside.append(reading.set_aside.assign(source=name))
+        notes += [f"{name}: {note}" for note in reading.notes]
+    return Reading(frames.join(*results), frames.set_aside(pd.concat(aside) if aside else ()), tuple(notes))
+
+
+def _records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
+    """Return, for each result, the line of samples.csv that tells of its sample, or missing.
+
+    A label that stands on one line is that sample; a label used again and again ("1", "2")
+    is matched by its day as well.
+    """
+    lone = ~samples["sample"].duplicated(keep=False)
+    by_label = samples[lone].assign(record=samples.index[lone]).set_index("sample")["record"]
+    record = results["sample"].map(by_label)
+    again = samples[~lone].assign(record=samples.index[~lone]).drop_duplicates(["sample", "sampled"])
+    by_day = again.set_index(["sample", "sampled"])["record"]
+    keys = pd.MultiIndex.from_frame(results[["sample", "sampled"]])
+    return samples.reindex(record.fillna(pd.Series(by_day.reindex(keys).to_numpy(), index=results.index)))
+
+
+def told_by_records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
+    """Return the results with bed, day and layer from the sampling record where it tells them.
+
+    The grower's record of where and when she dug wins over what the laboratory printed; a
+    day that differs is said in the note.
+    """
+    out = results.reset_index(drop=True)
+    told = _records(out, samples).reset_index(drop=True)
+    out["bed"] = told["bed"].where(told["bed"].notna(), out["bed"]).astype("str")
+    differs = told["sampled"].notna() & out["sampled"].notna() & (told["sampled"] != out["sampled"])
+    said = "the report gives the day as " + out["sampled"].dt.strftime("%Y-%m-%d").fillna("")
+    out["note"] = _add_note(out["note"], said, differs)
+    out["sampled"] = told["sampled"].where(told["sampled"].notna(), out["sampled"])
+    for column in ("top_cm", "bottom_cm"):
+        out[column] = told[column].where(told[column].notna(), out[column])
+    days = told["days_since_dressing"]
+    said = "sampled " + days.fillna(0).astype(int).astype(str) + " days after a dressing"
+    out["note"] = _add_note(out["note"], said, days.notna() & (days < FRESH_DAYS))
+    return out
+
+
+FRESH_DAYS = 60
+"""Days after a dressing within which a sample may still hold it undissolved: common practice
+is to wait two months or more; no published figure was found."""
+
+
+def _add_note(note: pd.Series, text: pd.Series, where: pd.Series) -> pd.Series:
+    joined = note.where(note == "", note + "; ") + text
+    return note.where(~where, joined).astype("str")
+
+
+def placed(results: pd.DataFrame, beds: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the results whose bed is the garden's, and the others as rows set aside."""
+    names = bed_names(beds)
+    bed = results["bed"].map(lambda text: names.get(same(text)))
+    known = results[bed.notna()].assign(bed=bed.dropna().astype("str")).reset_index(drop=True)
+    strange = results[bed.isna()]
+    reasons = {
+        text: f"'{text}' is not a bed of this garden ({nearest(text, beds['bed'])}); say which in "
+        "samples.csv, in the aliases of garden.toml or under [beds] in report.toml"
+        for text in strange["bed"].unique()
+    }
+    aside = frames.set_aside(
+        strange.assign(
+            label=strange["analyte"], text=strange["reported_value"], reason=strange["bed"].map(reasons)
+        )
+    )
+    return known, aside[list(frames.SET_ASIDE)]
+
+
+def layers(results: pd.DataFrame, beds: pd.DataFrame) -> pd.DataFrame:
+    """Return the results with the bed's own depth as the layer where nothing else states one."""
+    depth = results["bed"].map(beds.set_index("bed")["depth_cm"])
+    unstated = results["top_cm"].isna() & results["bottom_cm"].isna()
+    return results.assign(
+        top_cm=results["top_cm"].mask(unstated, 0.0), bottom_cm=results["bottom_cm"].mask(unstated, depth)
+    )

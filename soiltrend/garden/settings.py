@@ -1,0 +1,45 @@
+"""garden.toml: what the grower says of the garden as a whole, checked before anything is read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from soiltrend.errors import GardenError
+from soiltrend.folder import check_keys, read_toml
+from soiltrend.reading import ANSWERS
+
+TOP_KEYS = (
+    "name",
+    "place",
+    "hemisphere",
+    "story",
+    "beds",
+    "labs",
+    "aims",
+    "noise",
+    "cups",
+    "compare",
+    "climate",
+)
+
+
+def read_settings(path: Path) -> dict[str, Any]:
+    """Return garden.toml, checked, with its defaults filled in."""
+    told = read_toml(path / "garden.toml")
+    check_keys(told, TOP_KEYS, file="garden.toml", place="")
+    if not isinstance(told.get("beds"), dict) or not told["beds"]:
+        raise GardenError(
+            "no bed is described",
+            file="garden.toml",
+            remedy='Add a section for each bed: [beds."East"] and under it area_m2 = 12.',
+        )
+    hemisphere = told.setdefault("hemisphere", "north")
+    if hemisphere not in ("north", "south"):
+        raise GardenError(f'hemisphere = {hemisphere!r} is neither "north" nor "south"', file="garden.toml")
+    for lab, given in told.get("labs", {}).items():
+        check_keys(given, ("answers", "note"), file="garden.toml", place=f"lab '{lab}'")
+        for answers in given.get("answers", ()):
+            check_keys(answers, ("from", *ANSWERS), file="garden.toml", place=f"answers of lab '{lab}'")
+    told.setdefault("name", path.name)
+    return told
