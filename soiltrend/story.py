@@ -71,8 +71,10 @@ def _sentence(text: str) -> str:
 
 def _apart(comparison: Comparison) -> float:
     """Return the years between the two occasions, by their names when they bear a year."""
-    years = [pd.to_numeric(pd.Series([text]).str.extract(r"(\d{4})")[0]).iloc[0]
-             for text in (comparison.before, comparison.after)]
+    years = [
+        pd.to_numeric(pd.Series([text]).str.extract(r"(\d{4})")[0]).iloc[0]
+        for text in (comparison.before, comparison.after)
+    ]
     return float(years[1] - years[0])
 
 
@@ -99,8 +101,11 @@ def headline(comparison: Comparison, *, bed: str) -> str:
     """Return what changed in one bed, in one sentence that its verdicts carry."""
     table = comparison.table[comparison.table["bed"] == bed]
     compared = table[table["verdict"] != "not comparable"]
-    parts = [f"{_named(names)} {verdict}" for verdict in ("rose", "fell")
-             if (names := _claims(compared, comparison, verdict))]
+    parts = [
+        f"{_named(names)} {verdict}"
+        for verdict in ("rose", "fell")
+        if (names := _claims(compared, comparison, verdict))
+    ]
     if parts:
         return _sentence(", ".join(parts)) + " " + _where(bed)
     if compared.empty:
@@ -110,14 +115,19 @@ def headline(comparison: Comparison, *, bed: str) -> str:
 
 def headline_of_beds(comparison: Comparison, *, analyte: str) -> str:
     """Return what one measure did over the beds, in one sentence that the verdicts carry."""
-    table = comparison.table[(comparison.table["analyte"] == analyte) & (comparison.table["bed"] != frames.GARDEN)]
+    table = comparison.table[
+        (comparison.table["analyte"] == analyte) & (comparison.table["bed"] != frames.GARDEN)
+    ]
     compared = table[table["verdict"] != "not comparable"]
     name = _sentence(spoken(analyte))
     if compared.empty:
         return f"{name}: no bed can be compared"
     counts = compared["verdict"].value_counts()
-    moved = [f"{verdict} in {counts[verdict]} of {len(compared)} beds" for verdict in ("rose", "fell")
-             if verdict in counts]
+    moved = [
+        f"{verdict} in {counts[verdict]} of {len(compared)} beds"
+        for verdict in ("rose", "fell")
+        if verdict in counts
+    ]
     if analyte in SLOW and _apart(comparison) < SLOW_YEARS:
         return f"{name}: too soon to say, it needs three years or more"
     return f"{name} {listed(moved)}" if moved else f"{name}: no sure change in any of {len(compared)} beds"
@@ -125,21 +135,30 @@ def headline_of_beds(comparison: Comparison, *, analyte: str) -> str:
 
 def _layer(table: pd.DataFrame) -> str:
     layers = table[["top_cm", "bottom_cm"]].dropna().drop_duplicates()
-    texts = [f"{present.number(t)}-{present.number(b)} cm" for t, b in layers.itertuples(index=False)]
+    texts = [f"{top:g}-{bottom:g} cm" for top, bottom in layers.to_numpy()]
     return listed(texts) or "layer not stated"
 
 
 def _composites(table: pd.DataFrame) -> str:
-    counts = [table[column].dropna().astype(int) for column in ("n_before", "n_after")]
-    spans = [str(c.min()) if c.min() == c.max() else f"{c.min()} to {c.max()}" for c in counts if len(c)]
-    return "n = " + " and ".join(spans) + " composite samples a bed" if spans else "n = 0"
+    """Return how many composite samples a bed stand behind each end."""
+    spans = []
+    for column in ("n_before", "n_after"):
+        counts = table[column].dropna().astype(int)
+        spans.append(f"{counts.min()}" + (f" to {counts.max()}" if counts.max() > counts.min() else ""))
+    return (
+        f"n = {spans[0]} a bed each time"
+        if spans[0] == spans[1]
+        else f"n = {spans[0]}, then {spans[1]} a bed"
+    )
 
 
-def subtitle(comparison: Comparison, table: pd.DataFrame) -> str:
-    """Return when, who, which layer and how many, for the rows shown."""
+def _measured(table: pd.DataFrame) -> str:
+    """Return who measured, which layer and how many, for the rows that could be compared."""
     compared = table[table["verdict"] != "not comparable"]
+    if compared.empty:
+        return "nothing that can be compared"
     labs = listed(sorted(lab for lab in compared["lab"].unique() if lab)) or "laboratory not stated"
-    return f"{comparison.before} to {comparison.after}; {labs}; {_layer(compared)}; {_composites(compared)}"
+    return f"{labs}; {_layer(compared)}; {_composites(compared)}"
 
 
 def shown(table: pd.DataFrame) -> str:
@@ -153,13 +172,19 @@ def change_words(comparison: Comparison, *, bed: str) -> Words:
     """Return the words for the chart of one bed (or the garden) and all its measures."""
     table = comparison.table[comparison.table["bed"] == bed]
     confidence = f"{comparison.confidence:.0%}"
-    caption = (f"Each line is one measure. The grey band is what sampling, laboratory and day can do by "
-               f"themselves ({confidence} of the time); bars are {confidence} intervals. Filled marks rose or "
-               f"fell; open marks did not clearly change. {_sentence(shown(table))}.")
+    caption = (
+        f"Each line is one measure. The grey band is what sampling, laboratory and day can do by "
+        f"themselves ({confidence} of the time); bars are {confidence} intervals. Filled marks rose or "
+        f"fell; open marks did not clearly change. {_sentence(shown(table))}."
+    )
     head = headline(comparison, bed=bed)
-    return Words(head, subtitle(comparison, table), caption,
-                 f"Dot chart of {len(table)} soil measures {_where(bed)}, {comparison.before} to "
-                 f"{comparison.after}, against noise. {head}.")
+    return Words(
+        head,
+        f"{comparison.before} to {comparison.after}; {_measured(table)}",
+        caption,
+        f"Dot chart of {len(table)} soil measures {_where(bed)}, {comparison.before} to "
+        f"{comparison.after}, against noise. {head}.",
+    )
 
 
 def beds_words(comparison: Comparison, *, analyte: str) -> Words:
@@ -167,10 +192,16 @@ def beds_words(comparison: Comparison, *, analyte: str) -> Words:
     table = comparison.table[comparison.table["analyte"] == analyte]
     confidence = f"{comparison.confidence:.0%}"
     log = " pH is a logarithmic scale: one unit is ten times the acidity." if "pH" in analyte else ""
-    caption = (f"Open blue marks are {comparison.before}, filled vermilion marks {comparison.after}. The thin "
-               f"bar is the {confidence} interval of the change, drawn from the open mark.{log}")
+    caption = (
+        f"Open blue marks are {comparison.before}, filled vermilion marks {comparison.after}. The thin "
+        f"bar is the {confidence} interval of the change, drawn from the open mark.{log}"
+    )
     head = headline_of_beds(comparison, analyte=analyte)
     beds = table[table["bed"] != frames.GARDEN]
-    return Words(head, subtitle(comparison, beds), caption,
-                 f"Before and after marks of {spoken(analyte)} in {len(beds)} beds, {comparison.before} to "
-                 f"{comparison.after}. {head}.")
+    return Words(
+        head,
+        f"\u25cb {comparison.before}  \u25cf {comparison.after}; {_measured(beds)}",
+        caption,
+        f"Before and after marks of {spoken(analyte)} in {len(beds)} beds, {comparison.before} to "
+        f"{comparison.after}. {head}.",
+    )

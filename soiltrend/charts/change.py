@@ -43,9 +43,28 @@ def _amounts(row: pd.Series) -> str:
 
 
 def _said(row: pd.Series) -> str:
+    """Return a row's verdict and amounts in words."""
     if row["verdict"] == "not comparable":
         return "not comparable"
     return f"{row['verdict']}  {_amounts(row)}"
+
+
+def _short(row: pd.Series) -> str:
+    """Return a row's change in as few signs as can be: per cent, or points for pH and shares."""
+    if row["verdict"] == "not comparable":
+        return "n. c."
+    per_cent = row["unit"] in ("mg/kg", "ratio")
+    change = row["percent"] if per_cent else row["change"]
+    if not np.isfinite(change):
+        return "?"
+    size = f"{abs(change):.0f} %" if per_cent else present.number(abs(change), digits=2)
+    return ("+" if change >= 0 else "\u2212") + size
+
+
+def _written(table: pd.DataFrame) -> pd.DataFrame:
+    """Return the table with the words that stand in each row."""
+    weight = np.where(table["bed"] == frames.GARDEN, "bold", "normal")
+    return table.assign(said=table.apply(_said, axis=1), short=table.apply(_short, axis=1), weight=weight)
 
 
 def _mark(axes: Axes, x: float, y: float, *, verdict: str, size: float) -> None:
@@ -84,10 +103,15 @@ def _of_bed(comparison: Comparison, bed: str, size: str) -> Chart:
     )
     twice = table["analyte"].duplicated(keep=False)
     table["label"] = table["analyte"].where(~twice, table["analyte"] + ", " + table["method"])
-    table["said"] = table.apply(_said, axis=1)
+    table = _written(table).assign(weight="normal")
     reach = float(np.nanmax(np.abs(table["in_noise"].to_numpy(dtype=float)), initial=0.0))
     limit = min(WIDEST, max(2.5, 1.15 * reach))
-    rows = Rows(table.drop(columns="order"), (-limit, limit), "change in noise bands (band: 1)", _noise_rows)
+    rows = Rows(
+        table.drop(columns="order"),
+        (-limit, limit),
+        "change, in noise bands (grey: what noise alone does)",
+        _noise_rows,
+    )
     return draw_rows(rows, words=story.change_words(comparison, bed=bed), size=size_of(size))
 
 
@@ -129,11 +153,10 @@ def _of_analyte(comparison: Comparison, analyte: str, size: str) -> Chart:
     twice = table["bed"].duplicated(keep=False)
     name = table["bed"].where(~garden, "all beds")
     table["label"] = name.where(~twice, name + ", " + table["method"])
-    table["said"] = table.apply(_said, axis=1)
-    table["weight"] = np.where(table["bed"] == frames.GARDEN, "bold", "normal")
-    units = " or ".join(unit for unit in table["unit"].unique() if unit)
+    table = _written(table)
+    units = " or ".join(unit for unit in table["unit"].unique() if unit not in ("", analyte))
     methods = ", ".join(method for method in table["method"].unique() if method)
-    label = f"{story.spoken(analyte)} [{units}]" + (f", {methods}" if methods else "")
+    label = story.spoken(analyte) + (f" [{units}]" if units else "") + (f", {methods}" if methods else "")
     rows = Rows(table, _span(table), label, _bed_rows)
     return draw_rows(rows, words=story.beds_words(comparison, analyte=analyte), size=size_of(size))
 

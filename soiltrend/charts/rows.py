@@ -14,14 +14,17 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from soiltrend.charts.chart import MARGIN, Chart, header, panel
-from soiltrend.charts.style import INK, QUIET, Size, line_height, text_width
+from soiltrend.charts.style import INK, QUIET, Size, line_height, text_width, wrap
 from soiltrend.errors import SoiltrendError
 from soiltrend.story import Words
 
-ROW = 1.15
-"""Height of a row in lines of body type."""
+ROW, ROOMY = 1.02, 1.8
+"""Least and most height of a row, in lines of body type."""
 
-NARROWEST = 1.2
+LOOSE = 1.2
+"""Height of a row where the picture may be as high as it needs."""
+
+NARROWEST = 1.0
 """Narrowest scale that can still be read [inches per 11 pt of type]."""
 
 
@@ -32,7 +35,8 @@ class Rows:
     Attributes
     ----------
     table : DataFrame
-        One row a mark; must hold the columns ``label`` and ``said`` (the value in words).
+        One row a mark; holds the columns ``label``, ``said`` (the value in words), ``short``
+        (the same for where room is scarce) and ``weight`` (of the type).
     limits : tuple of float
         The shared scale, from left to right.
     scale_label : str
@@ -47,27 +51,59 @@ class Rows:
     draw: Callable[[Axes, pd.DataFrame], None]
 
 
-def _foot(size: Size) -> float:
+@dataclass(frozen=True)
+class Setting:
+    """How the rows are set out, all in inches: the text column used, how many columns of rows."""
+
+    text: str
+    columns: int
+    each: int
+    row: float
+    labels: float
+    said: float
+
+
+TICKS = 1.4
+"""Height of the tick labels under the rows, in lines of body type."""
+
+
+def _scale_label(chart: Chart, rows: Rows) -> str:
+    return wrap(chart, rows.scale_label, chart.size.body, width=chart.size.width * (1 - 2 * MARGIN))
+
+
+def _foot(chart: Chart, rows: Rows) -> float:
     """Return the height under the rows: tick labels, scale label, edge [inches]."""
-    return 2.9 * line_height(size.body) + 0.3 * MARGIN * size.width
+    return (TICKS + 1.3 + _scale_label(chart, rows).count("\n")) * line_height(chart.size.body)
 
 
-def _layout(chart: Chart, table: pd.DataFrame, *, top: float) -> tuple[int, int, float, float]:
-    """Return columns, rows in each, and the widths of labels and value texts [inches]."""
-    size = chart.size
-    pad = 0.6 * size.body / 72
-    labels = max(text_width(chart, text, size.body) for text in table["label"]) + pad
-    said = max(text_width(chart, text, size.body) for text in table["said"]) + pad
-    room = chart.get_size_inches()[1] - top - _foot(size)
-    fit = max(1, int(room / (ROW * line_height(size.body)) + 1e-6))
+def _columns_width(chart: Chart, table: pd.DataFrame, text: str) -> tuple[float, float]:
+    """Return the widths of the label column and of a value column [inches]."""
+    pad = 0.6 * chart.size.body / 72
+    cells = [zip(table[name], table["weight"], strict=True) for name in ("label", text)]
+    widest = [
+        max(text_width(chart, word, chart.size.body, bold=weight == "bold") for word, weight in column)
+        for column in cells
+    ]
+    return widest[0] + pad, widest[1] + pad
+
+
+def _set_out(chart: Chart, rows: Rows, *, top: float) -> Setting:
+    """Return the roomiest setting that fits, or say that none does."""
+    table, size = rows.table, chart.size
+    room = chart.get_size_inches()[1] - top - _foot(chart, rows)
+    line = line_height(size.body)
+    fit = max(1, int(room / (ROW * line) + 1e-6))
     columns = -(-len(table) // fit)
-    each = (size.width * (1 - 2 * MARGIN)) / columns
-    if each - labels - said < NARROWEST * size.body / 11:
-        raise SoiltrendError(
-            f"{len(table)} rows do not fit a picture of size '{size.name}' in type of {size.body:g} pt",
-            remedy="Choose size 'web', or show fewer beds or measures.",
-        )
-    return columns, -(-len(table) // columns), labels, said
+    each = -(-len(table) // columns)
+    for text in ("said", "short"):
+        labels, said = _columns_width(chart, table, text)
+        scale = size.width * (1 - 2 * MARGIN) / columns - labels - said
+        if scale >= NARROWEST * size.body / 11:
+            return Setting(text, columns, each, min(room / each, ROOMY * line), labels, said)
+    raise SoiltrendError(
+        f"{len(table)} rows do not fit a picture of size '{size.name}' in type of {size.body:g} pt",
+        remedy="Choose size 'web', or show fewer beds or measures",
+    )
 
 
 def _blank(rows: Rows, *, words: Words, size: Size) -> Chart:
@@ -79,35 +115,43 @@ def _blank(rows: Rows, *, words: Words, size: Size) -> Chart:
     draft = Chart(size, height=size.height or size.width, words=words, data=rows.table, again=again)
     if size.height:
         return draft
-    need = header(draft) + len(rows.table) * ROW * line_height(size.body) + _foot(size)
+    need = header(draft) + len(rows.table) * LOOSE * line_height(size.body) + _foot(draft, rows)
     return Chart(size, height=need, words=words, data=rows.table, again=again)
 
 
-def _column(chart: Chart, rows: Rows, part: pd.DataFrame, *, left: float, right: float, top: float) -> None:
-    """Draw one column of rows between two edges [inches from left and from right]."""
-    size = chart.size
-    deep = len(part) * ROW * line_height(size.body)
-    axes = panel(chart, left=left, right=right, top=top, bottom=chart.get_size_inches()[1] - top - deep)
+def _write_row(axes: Axes, at: int, row: dict[str, str], *, pad: float, size: float) -> None:
+    """Write a row's label to the left of the scale and its value to the right."""
+    for x, text, side in ((-pad, row["label"], "right"), (1 + pad, row["said"], "left")):
+        axes.text(
+            x,
+            -at,
+            text,
+            transform=axes.get_yaxis_transform(),
+            ha=side,
+            va="center",
+            size=size,
+            color=INK,
+            weight=row["weight"],
+            parse_math=False,
+        )
+
+
+def _column(chart: Chart, rows: Rows, part: pd.DataFrame, *, at: int, setting: Setting, top: float) -> None:
+    """Draw one column of rows, the ``at``-th from the left."""
+    size, (width, height) = chart.size, chart.get_size_inches()
+    each = width * (1 - 2 * MARGIN) / setting.columns
+    left = MARGIN * width + at * each + setting.labels
+    right = width - MARGIN * width - (at + 1) * each + setting.said
+    axes = panel(chart, left=left, right=right, top=top, bottom=height - top - len(part) * setting.row)
     axes.set_xlim(rows.limits)
     axes.set_ylim(-len(part) + 0.5, 0.5)
     axes.set_yticks([])
+    axes.locator_params(axis="x", nbins=max(2, int((width - left - right) / (3.2 * size.body / 72))))
     rows.draw(axes, part)
-    pad = 0.3 * size.body / 72 / (chart.get_size_inches()[0] - left - right)
-    for at, (label, said, weight) in enumerate(zip(part["label"], part["said"], part["weight"], strict=True)):
-        for x, text, side in ((-pad, label, "right"), (1 + pad, said, "left")):
-            axes.text(
-                x,
-                -at,
-                text,
-                transform=axes.get_yaxis_transform(),
-                ha=side,
-                va="center",
-                size=size.body,
-                color=INK,
-                weight=weight,
-                parse_math=False,
-            )
-    axes.set_xlabel(rows.scale_label, size=size.body, color=QUIET, parse_math=False)
+    pad = 0.3 * size.body / 72 / (width - left - right)
+    written = part.assign(said=part[setting.text])[["label", "said", "weight"]]
+    for line, row in enumerate(written.to_dict("records")):
+        _write_row(axes, line, {str(key): str(value) for key, value in row.items()}, pad=pad, size=size.body)
 
 
 def draw_rows(rows: Rows, *, words: Words, size: Size) -> Chart:
@@ -118,14 +162,21 @@ def draw_rows(rows: Rows, *, words: Words, size: Size) -> Chart:
     SoiltrendError
         When the rows do not fit the size at its type size.
     """
-    table = rows.table if "weight" in rows.table else rows.table.assign(weight="normal")
     chart = _blank(rows, words=words, size=size)
     top = header(chart)
-    columns, each, labels, said = _layout(chart, table, top=top)
-    edge = MARGIN * size.width
-    width = (size.width - 2 * edge) / columns
-    for column in range(columns):
-        part = table.iloc[column * each : (column + 1) * each].reset_index(drop=True)
-        left = edge + column * width
-        _column(chart, rows, part, left=left + labels, right=size.width - left - width + said, top=top)
+    setting = _set_out(chart, rows, top=top)
+    for at in range(setting.columns):
+        part = rows.table.iloc[at * setting.each : (at + 1) * setting.each].reset_index(drop=True)
+        _column(chart, rows, part, at=at, setting=setting, top=top)
+    below = (top + setting.each * setting.row + TICKS * line_height(size.body)) / chart.get_size_inches()[1]
+    chart.text(
+        0.5,
+        1 - below,
+        _scale_label(chart, rows),
+        size=size.body,
+        color=QUIET,
+        ha="center",
+        va="top",
+        parse_math=False,
+    )
     return chart
