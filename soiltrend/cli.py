@@ -10,7 +10,6 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-import pandas as pd
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
@@ -18,38 +17,17 @@ from rich.table import Table
 import soiltrend
 from soiltrend import book
 from soiltrend.errors import SoiltrendError
-from soiltrend.garden import Garden, open_garden
+from soiltrend.garden import Garden, account, open_garden, reasons
 
 DONE, PROBLEMS = 0, 1
 
 
-def account(garden: Garden) -> pd.DataFrame:
-    """Return one row a file: values found, read and set aside.
-
-    Examples
-    --------
-    >>> list(account.__annotations__)
-    ['garden', 'return']
-    """
-    read = garden.results[garden.results["source"] != ""].groupby("source").size()
-    aside = garden.set_aside.groupby("source").size()
-    table = pd.DataFrame({"read": read, "set aside": aside}).fillna(0).astype(int)
-    table.insert(0, "found", table["read"] + table["set aside"])
-    return table.rename_axis("file").reset_index()
-
-
-def reasons(garden: Garden) -> pd.DataFrame:
-    """Return what was set aside, grouped by file, label and reason, with the first place."""
-    grouped = garden.set_aside.groupby(["source", "label", "reason"], sort=False)
-    table = grouped.agg(values=("text", "size"), first=("place", "first"), text=("text", "first"))
-    return table.reset_index()
-
-
 def _print_account(console: Console, garden: Garden) -> None:
     table = Table(title=escape(garden.name), title_justify="left")
-    for column in ("file", "found", "read", "set aside"):
+    listing = account(garden).table
+    for column in listing.columns:
         table.add_column(column, justify="left" if column == "file" else "right")
-    for row in account(garden).to_dict("records"):
+    for row in listing.to_dict("records"):
         table.add_row(*(escape(str(cell)) for cell in row.values()))
     console.print(table)
 
@@ -58,11 +36,13 @@ def check(folder: Path, *, console: Console) -> int:
     """Say what was read from a garden's folder, and what was set aside and why."""
     garden = open_garden(folder)
     _print_account(console, garden)
-    for row in reasons(garden).to_dict("records"):
-        head = f"{row['source']}, {row['first']}" + (f": {row['label']}" if row["label"] else "")
+    for row in reasons(garden).table.to_dict("records"):
+        head = f"{row['file']}, {row['first']}" + (f": {row['label']}" if row["label"] else "")
         more = f" and {row['values'] - 1} more like it" if row["values"] > 1 else ""
         said = f" '{row['text']}'{more}" if row["text"] else more
-        console.print(f"[bold]{escape(head)}[/bold]{escape(said)}\n    {escape(row['reason'])}", soft_wrap=True)
+        console.print(
+            f"[bold]{escape(head)}[/bold]{escape(said)}\n    {escape(row['reason'])}", soft_wrap=True
+        )
     for note in garden.notes:
         console.print(f"note: {escape(note)}", soft_wrap=True)
     console.print(

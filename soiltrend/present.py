@@ -7,6 +7,7 @@ same from run to run.
 from __future__ import annotations
 
 import html
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -75,9 +76,43 @@ def page(title: str, table: pd.DataFrame) -> str:
     """
     shown = cells(table.head(SHOWN_ROWS))
     head = "".join(f'<th scope="col">{html.escape(str(name))}</th>' for name in shown.columns)
-    rows = "".join("<tr>" + "".join(f"<td>{html.escape(text)}</td>" for text in row) + "</tr>"
-                   for row in shown.itertuples(index=False, name=None))
+    rows = "".join(
+        "<tr>" + "".join(f"<td>{html.escape(text)}</td>" for text in row) + "</tr>"
+        for row in shown.itertuples(index=False, name=None)
+    )
     rest = len(table) - len(shown)
     foot = f'<tfoot><tr><td colspan="{len(shown.columns)}">... and {rest} more rows</td></tr></tfoot>'
-    return (f'<table class="soiltrend"><caption>{html.escape(title)}</caption>'
-            f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody>{foot if rest else ''}</table>")
+    return (
+        f'<table class="soiltrend"><caption>{html.escape(title)}</caption>'
+        f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody>{foot if rest else ''}</table>"
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Listing:
+    """A table with a title, as it is shown to a reader.
+
+    Attributes
+    ----------
+    title : str
+        What the table lists.
+    table : DataFrame
+        Its rows.
+
+    Examples
+    --------
+    >>> Listing("Beds", pd.DataFrame({"bed": ["East"]}))
+    Beds
+    bed
+    East
+    """
+
+    title: str
+    table: pd.DataFrame
+
+    def __repr__(self) -> str:
+        """Return the listing as plain text."""
+        return plain(self.title, self.table)
+
+    def _repr_html_(self) -> str:
+        return page(self.title, self.table)

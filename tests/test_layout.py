@@ -11,17 +11,17 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "soiltrend"
 FLOORS = (
-    ("errors", "frames", "present", "tables", "units", "vocabulary"),
-    ("folder", "reading"),
-    ("blend", "exchange", "garden", "noise", "simulate"),
-    ("comparable", "compare", "detect", "drift", "trend"),
+    ("errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
+    ("composites", "folder", "reading"),
+    ("blend", "comparable", "exchange", "garden", "noise", "simulate", "verdicts"),
+    ("compare", "detect", "drift", "trend"),
     ("budget", "plan"),
     ("story",),
     ("charts",),
     ("book", "cli"),
 )
 GROUND = FLOORS[0]
-INSIDE_GROUND = ("errors", "tables", "units", "vocabulary", "frames", "present")
+INSIDE_GROUND = ("errors", "tables", "units", "vocabulary", "scales", "frames", "present")
 DRAWING = ("matplotlib", "seaborn")
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "soiltrend", "notebooks", "data_demo", "tests"}
 
@@ -49,8 +49,12 @@ def names(node):
 
 def imports(path):
     """Return every dotted name a module imports, wherever in it."""
-    return [name for node in ast.walk(tree(path)) if isinstance(node, ast.Import | ast.ImportFrom)
-            for name in names(node)]
+    return [
+        name
+        for node in ast.walk(tree(path))
+        if isinstance(node, ast.Import | ast.ImportFrom)
+        for name in names(node)
+    ]
 
 
 def own(path):
@@ -60,8 +64,12 @@ def own(path):
 
 def functions():
     """Return (path, function) for every function of the library."""
-    return [(path, node) for path in MODULES for node in ast.walk(tree(path))
-            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
+    return [
+        (path, node)
+        for path in MODULES
+        for node in ast.walk(tree(path))
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+    ]
 
 
 def code_lines(path, node):
@@ -78,7 +86,9 @@ def test_a_module_stands_in_a_known_room(path):
     assert room(path) in {*FLOOR, ""}
 
 
-@pytest.mark.parametrize("path", [p for p in MODULES if room(p)], ids=lambda path: str(path.relative_to(PACKAGE)))
+@pytest.mark.parametrize(
+    "path", [p for p in MODULES if room(p)], ids=lambda path: str(path.relative_to(PACKAGE))
+)
 def test_imports_go_downhill(path):
     """A room imports only from floors beneath it; on the ground floor in the stated order."""
     here = room(path)
@@ -105,8 +115,9 @@ def test_no_cycles_inside_a_room(path):
     assert path not in seen or path.name == "__init__.py"
 
 
-@pytest.mark.parametrize("path", [p for p in MODULES if room(p) != "charts"],
-                         ids=lambda path: str(path.relative_to(PACKAGE)))
+@pytest.mark.parametrize(
+    "path", [p for p in MODULES if room(p) != "charts"], ids=lambda path: str(path.relative_to(PACKAGE))
+)
 def test_only_the_charts_room_draws(path):
     """matplotlib and seaborn stay behind one door."""
     assert not [name for name in imports(path) if name.split(".")[0] in DRAWING]
@@ -120,9 +131,14 @@ def test_a_file_is_at_most_400_lines(path):
 
 def test_own_modules_are_imported_at_the_top():
     """No import of our own hides in a function to dodge a cycle."""
-    late = [f"{path.name}:{node.name} {name}" for path, node in functions() for inner in ast.walk(node)
-            if isinstance(inner, ast.Import | ast.ImportFrom) for name in names(inner)
-            if name.startswith("soiltrend")]
+    late = [
+        f"{path.name}:{node.name} {name}"
+        for path, node in functions()
+        for inner in ast.walk(node)
+        if isinstance(inner, ast.Import | ast.ImportFrom)
+        for name in names(inner)
+        if name.startswith("soiltrend")
+    ]
     assert late == []
 
 
@@ -136,9 +152,15 @@ def test_functions_are_short():
 
 def test_signatures_are_narrow():
     """At most six arguments and self, no **kwargs."""
-    wide = [f"{path.name}:{node.name}" for path, node in functions()
-            if len(node.args.args) + len(node.args.kwonlyargs) - (node.args.args[:1] and node.args.args[0].arg == "self")
-            > 6 or node.args.kwarg]
+    wide = [
+        f"{path.name}:{node.name}"
+        for path, node in functions()
+        if len(node.args.args)
+        + len(node.args.kwonlyargs)
+        - (node.args.args[:1] and node.args.args[0].arg == "self")
+        > 6
+        or node.args.kwarg
+    ]
     assert wide == []
 
 
@@ -146,26 +168,45 @@ def test_public_functions_take_one_positional_argument():
     """Frame or path first, everything else by name."""
     import soiltrend
 
-    loose = [name for name in soiltrend.__all__ if callable(getattr(soiltrend, name)) and name[0].islower()
-             and name != "save_chart"
-             and getattr(soiltrend, name).__code__.co_argcount > 1]
+    loose = [
+        name
+        for name in soiltrend.__all__
+        if callable(getattr(soiltrend, name))
+        and name[0].islower()
+        and name != "save_chart"
+        and getattr(soiltrend, name).__code__.co_argcount > 1
+    ]
     assert loose == []
 
 
 def test_public_names_are_documented():
     """Every public function and class says what it is for."""
-    bare = [f"{path.name}:{node.name}" for path in MODULES for node in ast.walk(tree(path))
-            if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_")
-            and not ast.get_docstring(node)]
+    bare = [
+        f"{path.name}:{node.name}"
+        for path in MODULES
+        for node in ast.walk(tree(path))
+        if isinstance(node, ast.FunctionDef | ast.ClassDef)
+        and not node.name.startswith("_")
+        and not ast.get_docstring(node)
+    ]
     assert bare == []
 
 
 def test_every_raise_says_what_was_found():
     """An error quotes a value, unless it re-raises or has only one thing to say."""
-    silent = [f"{path.name}:{node.lineno}" for path in MODULES for node in ast.walk(tree(path))
-              if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call) and node.exc.args
-              and not any(isinstance(part, ast.FormattedValue | ast.Name | ast.Call)
-                          for argument in node.exc.args for part in ast.walk(argument))]
+    silent = [
+        f"{path.name}:{node.lineno}"
+        for path in MODULES
+        for node in ast.walk(tree(path))
+        if isinstance(node, ast.Raise)
+        and isinstance(node.exc, ast.Call)
+        and node.exc.args
+        and not any(
+            isinstance(part, ast.FormattedValue | ast.Name | ast.Call)
+            for argument in node.exc.args
+            for part in ast.walk(argument)
+        )
+    ]
     assert len(silent) <= 1, silent
 
 

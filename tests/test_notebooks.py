@@ -13,7 +13,9 @@ FORBIDDEN = (ast.FunctionDef, ast.ClassDef, ast.For, ast.While, ast.Try, ast.Lam
 
 
 def cells(path, kind):
-    return [cell for cell in json.loads(path.read_text(encoding="utf-8"))["cells"] if cell["cell_type"] == kind]
+    return [
+        cell for cell in json.loads(path.read_text(encoding="utf-8"))["cells"] if cell["cell_type"] == kind
+    ]
 
 
 def source(cell):

@@ -6,6 +6,7 @@
 
 from soiltrend.charts.change import chart_change
 from soiltrend.charts.chart import Chart
+from soiltrend.charts.gallery import Gallery, chart_beds, save_charts
 from soiltrend.charts.save import save_chart
 
-__all__ = ["Chart", "chart_change", "save_chart"]
+__all__ = ["Chart", "Gallery", "chart_beds", "chart_change", "save_chart", "save_charts"]

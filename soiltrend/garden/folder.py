@@ -1,0 +1,211 @@
+"""The grower's folder: beds, lab reports, samples, what went on, what came off.
+
+:func:`open_garden` reads a folder of plain files and returns a :class:`Garden`. Nothing in
+the folder is changed. A value that cannot be placed, because its bed is not one of the
+garden's or its file cannot be read, stands in ``set_aside`` with the reason.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from soiltrend import frames, present, units, vocabulary
+from soiltrend.errors import GardenError
+from soiltrend.folder import Columns, read_table
+from soiltrend.garden.beds import on_beds, read_beds
+from soiltrend.garden.reports import layers, placed, read_reports, told_by_records
+from soiltrend.garden.settings import read_settings
+
+NUTRIENTS = ("N", "P", "K", "Ca", "Mg", "S", "Na", "B", "Zn", "Mn", "Cu", "C")
+
+SAMPLES = Columns(
+    text=("sample", "bed", "duplicate_of", "surface", "moisture", "note"),
+    number=("top_cm", "bottom_cm", "cores", "days_since_dressing"),
+    day=("sampled",),
+    required=("sample", "bed", "sampled"),
+    choices={"surface": ("removed", "kept")},
+)
+MATERIALS = Columns(
+    text=("material", "fineness", "measured", "source"),
+    number=(
+        *(f"{n}{part}" for n in NUTRIENTS for part in ("_low", "", "_high")),
+        "moisture",
+        "CCE",
+        "density",
+        "cost_per_kg",
+        "on_hand_kg",
+    ),
+    required=("material",),
+    choices={"measured": ("yes", "no")},
+)
+APPLICATIONS = Columns(
+    text=("bed", "material", "unit", "note"),
+    number=("amount",),
+    day=("date",),
+    required=("date", "bed", "material", "amount", "unit"),
+)
+HARVESTS = Columns(
+    text=("bed", "crop", "residue", "note"),
+    number=("kg",),
+    day=("date",),
+    required=("date", "bed", "crop", "kg"),
+    choices={"residue": ("kept", "removed")},
+)
+OBSERVATIONS = Columns(
+    text=("bed", "measure", "value", "unit", "note"),
+    day=("date",),
+    required=("date", "bed", "measure", "value"),
+)
+TABLES = {
+    "samples": SAMPLES,
+    "materials": MATERIALS,
+    "applications": APPLICATIONS,
+    "harvests": HARVESTS,
+    "observations": OBSERVATIONS,
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Garden:
+    """A garden as its folder tells it.
+
+    Attributes
+    ----------
+    name, hemisphere : str
+        From ``garden.toml``.
+    path : Path
+        The folder.
+    results, set_aside : DataFrame
+        The tidy frame of all reports and numeric observations, and what could not be placed.
+    beds : DataFrame
+        bed, area_m2 [m2], depth_cm [cm], bulk_density [g/cm3], medium, check, aliases, note.
+    samples, materials, applications, harvests, observations : DataFrame
+        The tables of the folder; an absent file is an empty table.
+    settings : dict
+        The sections of ``garden.toml`` that other rooms read: aims, noise, cups, compare.
+    notes : tuple of str
+        What the reader should know about how the files were read.
+    """
+
+    name: str
+    path: Path
+    hemisphere: str
+    results: pd.DataFrame
+    set_aside: pd.DataFrame
+    beds: pd.DataFrame
+    samples: pd.DataFrame
+    materials: pd.DataFrame
+    applications: pd.DataFrame
+    harvests: pd.DataFrame
+    observations: pd.DataFrame
+    settings: dict[str, Any]
+    notes: tuple[str, ...]
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a season: first day, beds, samples and values of it."""
+        order = frames.seasons(self.results)
+        grouped = self.results.groupby("season")
+        table = grouped.agg(
+            first_day=("sampled", "min"),
+            beds=("bed", "nunique"),
+            samples=("sample", "nunique"),
+            values=("value", "size"),
+        )
+        return table.reindex(order).reset_index()
+
+    def __repr__(self) -> str:
+        return present.plain(self._title(), self.table)
+
+    def _repr_html_(self) -> str:
+        return present.page(self._title(), self.table)
+
+    def _title(self) -> str:
+        return (
+            f"{self.name}: {len(self.beds)} beds, {len(self.results)} values read, "
+            f"{len(self.set_aside)} set aside"
+        )
+
+
+def _unit(analyte: str, unit: str) -> str:
+    """Return the unit an observation is kept in: its own, or the measure's when none is given."""
+    wanted = vocabulary.canonical_unit(analyte)
+    known = units.find(unit)
+    given = known.name if known else unit
+    if wanted and given and given != wanted:
+        raise GardenError(
+            f"'{analyte}' is kept in '{wanted}' and not in '{unit}'",
+            file="observations.csv",
+            remedy=f"Write the value in {wanted}, or give the measure a name of your own",
+        )
+    return given or wanted
+
+
+def _observed(observations: pd.DataFrame) -> pd.DataFrame:
+    """Return the numeric observations as rows of the tidy frame."""
+    value = pd.to_numeric(observations["value"], errors="coerce").astype(float)
+    rows = observations[value.notna()]
+    analyte = rows["measure"].map(lambda text: vocabulary.analytes().get(vocabulary.key(text), text))
+    pairs = zip(analyte, rows["unit"], strict=True)
+    return frames.results(
+        pd.DataFrame(
+            {
+                "bed": rows["bed"],
+                "sampled": rows["date"],
+                "analyte": analyte,
+                "method": "visual",
+                "value": value.dropna(),
+                "unit": [_unit(name, unit) for name, unit in pairs],
+                "reported_value": rows["value"],
+                "reported_unit": rows["unit"],
+                "source": "observations.csv",
+                "place": "line " + rows["line"].astype(str),
+                "note": rows["note"],
+            }
+        )
+    )
+
+
+def open_garden(path: str | Path) -> Garden:
+    """Read a grower's folder.
+
+    Parameters
+    ----------
+    path : str or Path
+        The folder that holds ``garden.toml``.
+
+    Returns
+    -------
+    Garden
+
+    Raises
+    ------
+    GardenError
+        When ``garden.toml`` or one of the grower's tables cannot be understood. A report
+        that cannot be read does not stop the garden: it is set aside whole, with its error.
+    """
+    path = Path(path)
+    settings = read_settings(path)
+    beds = read_beds(settings["beds"])
+    tables = {name: read_table(path / f"{name}.csv", columns) for name, columns in TABLES.items()}
+    for name in sorted(tables.keys() - {"materials"}):
+        tables[name] = on_beds(tables[name], beds, file=f"{name}.csv")
+    reading = read_reports(path, settings)
+    known, strange = placed(told_by_records(reading.results, tables["samples"]), beds)
+    results = frames.join(layers(known, beds), _observed(tables["observations"]))
+    season = frames.season(results["sampled"], hemisphere=settings["hemisphere"])
+    return Garden(
+        name=settings["name"],
+        path=path,
+        hemisphere=settings["hemisphere"],
+        results=frames.check(results.assign(season=season.where(season != "", results["season"]))),
+        set_aside=frames.set_aside(pd.concat([reading.set_aside, strange])),
+        beds=beds,
+        settings=settings,
+        notes=reading.notes,
+        **tables,
+    )
