@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from story import BED, BEDS, TODAY, uniform
+from story import BED, BEDS, TODAY, Bed, uniform
 
 
 @dataclass(frozen=True)
@@ -97,10 +97,14 @@ CROPS = {
         Crop("kale", 2.2, 11, 6, _holds(0.50, 0.06, 0.40, 0.20, 0.03)),
         Crop("beetroot", 3.4, 9, 20, _holds(0.26, 0.04, 0.33, 0.02, 0.02), "removed"),
         Crop("celeriac", 2.9, 10, 24, _holds(0.24, 0.11, 0.30, 0.04, 0.02), "removed"),
+        Crop("spinach", 0.8, 5, 24, _holds(0.45, 0.05, 0.55, 0.10, 0.08)),
         Crop("chard", 3.6, 8, 30, _holds(0.30, 0.05, 0.38, 0.05, 0.08), "removed"),
     )
 }
 ROTATION = ("broad beans", "leeks", "squash", "kale", "beetroot", "celeriac")
+AFTER_SPINACH = ("leeks", "squash", "kale")
+"""Crops that are planted late enough for spinach to stand before them."""
+
 HUNGRY = ("chard", "beetroot", "celeriac")
 """What Brûlé grows, in turn: leaf and root that carry much potash away."""
 
@@ -119,19 +123,23 @@ class Harvest:
     residue: str
 
 
+def _weighed(bed: Bed, crop: Crop, year: int) -> Harvest:
+    """Return one harvest, with the luck of its year."""
+    luck = 0.8 + 0.4 * uniform("yield", crop.name, bed.name, year)
+    kg = round(crop.kg_per_m2 * bed.area_m2 * bed.yields * luck, 1)
+    return Harvest(date(year, crop.month, crop.day), bed.name, crop.name, kg, crop.residue)
+
+
 def _harvests() -> list[Harvest]:
+    """Return all harvests: the crop of the rotation in every bed, and spinach before the late ones."""
     done = []
     for year in range(2020, 2027):
         for number, bed in enumerate(BEDS):
             wheel = HUNGRY if bed.name == "Brûlé" else ROTATION
-            crop = CROPS[wheel[(number + year) % len(wheel)]]
-            day = date(year, crop.month, crop.day)
-            kg = round(
-                crop.kg_per_m2 * bed.area_m2 * bed.yields * (0.8 + 0.4 * uniform("yield", bed.name, year)), 1
-            )
-            if day < TODAY:
-                done.append(Harvest(day, bed.name, crop.name, kg, crop.residue))
-    return sorted(done, key=lambda h: (h.day, h.bed))
+            main = wheel[(number + year) % len(wheel)]
+            first = ["spinach"] if main in AFTER_SPINACH else []
+            done += [_weighed(bed, CROPS[name], year) for name in (*first, main)]
+    return sorted((h for h in done if h.day < TODAY), key=lambda h: (h.day, h.bed))
 
 
 HARVESTS = tuple(_harvests())

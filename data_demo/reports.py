@@ -68,7 +68,7 @@ DECIMALS = {
     "Fe": 0,
     "Cu": 1,
 }
-LIMIT = {("B", "hot water"): 0.4, ("B", "Mehlich-3"): 0.5}
+LIMIT = {("B", "hot water"): 0.5, ("B", "Mehlich-3"): 0.5}
 """Below these [mg/kg] both laboratories print a limit instead of a figure."""
 
 POUNDS = 2.0
@@ -131,7 +131,14 @@ REPORTS = (
     ),
     Report("autumn-2020", ORRELBY, date(2020, 10, 13), "long csv", FULL, "20-2315", {"dates": "%Y-%m-%d"}),
     Report(
-        "spring-2021", ORRELBY, date(2021, 4, 7), "wide xlsx", FULL, "21-0588", {"beds": True, "nd": True}
+        "spring-2021",
+        ORRELBY,
+        date(2021, 4, 7),
+        "wide xlsx",
+        FULL,
+        "21-0588",
+        {"beds": True, "nd": True},
+        '# ND, from the foot of the sheet\n[limits]\nB = "0.5"\n',
     ),
     Report(
         "spring-2022",

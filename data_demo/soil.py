@@ -27,8 +27,8 @@ OXIDE = {"P": 2.2914, "K": 1.2046}
 """P2O5 per P and K2O per K, by atomic masses."""
 
 ACIDITY_PER_BUFFER = 12.0
-"""cmol/kg of acidity per unit of buffer pH below 7: the rule that Midwestern laboratories of the
-United States use with SMP and Sikora readings (University of Missouri, Ohio usage; from memory)."""
+"""cmol/kg of acidity per unit of buffer pH below 7, for SMP and Sikora readings: Crop File 1.04.132,
+"What is base saturation", H = (7 - buffer pH) x 12."""
 
 OM_PER_C = 2.0
 """Organic matter per organic carbon: Pribyl 2010, Geoderma 156:75 (factor 2 nearer than 1.724)."""
@@ -290,7 +290,11 @@ class Truth:
     bias : dict
         A laboratory's lasting stray, by analyte, as a logarithm.
     recovery : dict
-        (material, element) to the share of a dressing that the test finds in the end.
+        (material, element) to the share of a dressing that the test finds once it is released.
+    fade : dict
+        Years in which a change of that element falls to 1/e.
+    taken : dict
+        Share of what crops carry off that the test sees gone.
     """
 
     values: dict[tuple[str, str, str, date, float], float]
@@ -306,6 +310,8 @@ class Truth:
             (m.name, element): share for m in MATERIAL.values() for element, share in m.found.items()
         }
     )
+    fade: dict[str, float] = field(default_factory=lambda: dict(FADE))
+    taken: dict[str, float] = field(default_factory=lambda: dict(TAKEN))
 
 
 def truth(days: dict[date, tuple[str, ...]], bottoms: dict[tuple[str, date], float]) -> Truth:
