@@ -1,0 +1,70 @@
+"""soiltrend: a garden's soil tests over seasons, from the lab's report to the chart for a talk.
+
+The nouns, in the order in which data walk through the house:
+
+- a **garden** (:func:`open_garden`) is the grower's folder: beds, reports, what went on;
+- a **reading** (:func:`read_report`) is one lab file as tidy rows, and what was set aside;
+- **results** are a tidy frame, one row a value (:mod:`soiltrend.frames`); derived values
+  (:func:`exchange`, :func:`ratios`) are rows of the same frame;
+- the **noise** (:func:`noise_model`) says how far a result moves by itself;
+- a **comparison** (:func:`compare`) says what changed between two seasons, and how surely;
+- a **chart** (``chart_*``) is a picture with its words and data; :func:`save_chart` writes it.
+
+Frame or path first, everything else by name; every result carries ``.table``.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from soiltrend.compare import Comparison, compare
+from soiltrend.errors import SoiltrendError
+from soiltrend.exchange import exchange, exchange_gaps, ratio_gaps, ratios
+from soiltrend.garden import Garden, account, cautions, open_garden, reasons
+from soiltrend.latest import compare_latest, latest_pair
+from soiltrend.noise import Noise, noise_model
+from soiltrend.present import Listing, save_table
+from soiltrend.reading import Reading, read_report
+from soiltrend.story import refused
+from soiltrend.units import convert
+
+if TYPE_CHECKING:
+    from soiltrend.charts import Chart, Gallery, chart_beds, chart_change, save_chart, save_charts
+
+__version__ = "0.1.0"
+__all__ = [
+    "Chart",
+    "Comparison",
+    "Gallery",
+    "Garden",
+    "Listing",
+    "Noise",
+    "Reading",
+    "SoiltrendError",
+    "account",
+    "cautions",
+    "chart_beds",
+    "chart_change",
+    "compare",
+    "compare_latest",
+    "convert",
+    "exchange",
+    "exchange_gaps",
+    "latest_pair",
+    "noise_model",
+    "open_garden",
+    "ratio_gaps",
+    "ratios",
+    "read_report",
+    "reasons",
+    "refused",
+    "save_chart",
+    "save_charts",
+    "save_table",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load the charts room, and matplotlib with it, when a chart is first asked for."""
+    if name in __all__:
+        return getattr(import_module("soiltrend.charts"), name)
+    raise AttributeError(f"module 'soiltrend' has no attribute '{name}'")

@@ -43,6 +43,9 @@ def check(folder: Path, *, console: Console) -> int:
         console.print(
             f"[bold]{escape(head)}[/bold]{escape(said)}\n    {escape(row['reason'])}", soft_wrap=True
         )
+    if garden.asks:
+        console.print("These lines in report.toml would settle it; put your own answers in place of the examples:")
+        console.print("\n".join(garden.asks), markup=False, soft_wrap=True)
     for note in garden.notes:
         console.print(f"note: {escape(note)}", soft_wrap=True)
     console.print(

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import html
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 import pandas as pd
@@ -116,3 +118,26 @@ class Listing:
 
     def _repr_html_(self) -> str:
         return page(self.title, self.table)
+
+
+class HasTable(Protocol):
+    """Any result: it carries a table."""
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """The rows of the result."""
+
+
+def save_table(result: HasTable, path: str | Path) -> None:
+    """Write a result's whole table as CSV, unrounded; its folder is made when it is not there.
+
+    Parameters
+    ----------
+    result : any result
+        Whatever carries ``.table``.
+    path : str or Path
+        The file to write.
+    """
+    path = Path(path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    result.table.to_csv(path, index=False, lineterminator="\n")

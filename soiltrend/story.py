@@ -168,6 +168,16 @@ def shown(table: pd.DataFrame) -> str:
     return text + (f", {refused} of them not comparable" if refused else "")
 
 
+def nothing_words(what: str) -> Words:
+    """Return the words for a chart that has nothing to show, so that its place is not left blank."""
+    return Words(
+        f"{_sentence(what)}: nothing to compare yet",
+        "Two tests of the same bed, by one laboratory and method, make a comparison.",
+        "No two tests of one series were found.",
+        f"A chart without marks: {what} has no two tests that can be compared.",
+    )
+
+
 def change_words(comparison: Comparison, *, bed: str) -> Words:
     """Return the words for the chart of one bed (or the garden) and all its measures."""
     table = comparison.table[comparison.table["bed"] == bed]
@@ -205,3 +215,26 @@ def beds_words(comparison: Comparison, *, analyte: str) -> Words:
         f"Before and after marks of {spoken(analyte)} in {len(beds)} beds, {comparison.before} to "
         f"{comparison.after}. {head}.",
     )
+
+
+def refused(comparison: Comparison) -> present.Listing:
+    """Return what was not compared and why, one row a reason.
+
+    Returns
+    -------
+    Listing
+        Columns reason, rows (how many beds and measures), beds, measures.
+    """
+    rows = comparison.table[
+        (comparison.table["verdict"] == "not comparable") & (comparison.table["bed"] != frames.GARDEN)
+    ]
+    grouped = rows.groupby("why", sort=False)
+    table = grouped.agg(
+        rows=("bed", "size"),
+        beds=("bed", lambda names: ", ".join(dict.fromkeys(names))),
+        measures=("analyte", lambda names: ", ".join(dict.fromkeys(names))),
+    ).reset_index()
+    title = (
+        f"{len(rows)} of {int((comparison.table['bed'] != frames.GARDEN).sum())} bed measures not compared"
+    )
+    return present.Listing(title, table.rename(columns={"why": "reason"}))

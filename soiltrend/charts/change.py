@@ -26,9 +26,10 @@ def _order(analyte: pd.Series) -> pd.Series:
 
 
 def _pick(comparison: Comparison, *, column: str, wanted: str) -> pd.DataFrame:
-    """Return the comparison's rows of one bed or analyte."""
+    """Return the comparison's rows of one bed or analyte; none for an analyte that was not measured."""
     table = comparison.table[comparison.table[column] == wanted]
-    if table.empty:
+    absent = comparison.table.empty or (column == "analyte" and bool(vocabulary.facts(wanted)))
+    if table.empty and not absent:
         known = ", ".join(f"'{name}'" for name in comparison.table[column].unique())
         raise SoiltrendError(f"the comparison holds no {column} '{wanted}'", remedy=f"It holds: {known}.")
     return table
@@ -37,7 +38,7 @@ def _pick(comparison: Comparison, *, column: str, wanted: str) -> pd.DataFrame:
 def _amounts(row: pd.Series) -> str:
     """Return a row's two values in words ("180 -> 201 mg/kg")."""
     unit = "" if row["unit"] in ("pH", "ratio", "index", "score", "count") else f" {row['unit']}"
-    signs = [str(row.get(f"{end}_qualifier", "") or "") for end in ("before", "after")]
+    signs = [str(row.get(f"{end}_censored", "") or "") for end in ("before", "after")]
     before, after = (present.number(row[end]) for end in ("before", "after"))
     return f"{signs[0]}{before} {ARROW} {signs[1]}{after}{unit}"
 
@@ -96,8 +97,16 @@ def _noise_rows(axes: Axes, part: pd.DataFrame) -> None:
         _mark(axes, row["in_noise"], y, verdict=row["verdict"], size=size)
 
 
+def _nothing(table: pd.DataFrame, *, what: str, size: str) -> Chart:
+    """Return a chart that says there is nothing to compare."""
+    rows = Rows(table, (-1.0, 1.0), "", _noise_rows)
+    return draw_rows(rows, words=story.nothing_words(what), size=size_of(size))
+
+
 def _of_bed(comparison: Comparison, bed: str, size: str) -> Chart:
     table = _pick(comparison, column="bed", wanted=bed)
+    if table.empty:
+        return _nothing(table, what="the garden" if bed == frames.GARDEN else bed, size=size)
     table = table.assign(order=_order(table["analyte"])).sort_values(
         ["order", "analyte", "method"], kind="stable"
     )
@@ -148,6 +157,8 @@ def _span(table: pd.DataFrame) -> tuple[float, float]:
 
 def _of_analyte(comparison: Comparison, analyte: str, size: str) -> Chart:
     table = _pick(comparison, column="analyte", wanted=analyte)
+    if table.empty:
+        return _nothing(table, what=story.spoken(analyte), size=size)
     garden = table["bed"] == frames.GARDEN
     table = pd.concat([table[~garden].sort_values("after", ascending=False), table[garden]])
     twice = table["bed"].duplicated(keep=False)

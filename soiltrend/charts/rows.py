@@ -164,6 +164,8 @@ def draw_rows(rows: Rows, *, words: Words, size: Size) -> Chart:
     """
     chart = _blank(rows, words=words, size=size)
     top = header(chart)
+    if rows.table.empty:
+        return chart
     setting = _set_out(chart, rows, top=top)
     for at in range(setting.columns):
         part = rows.table.iloc[at * setting.each : (at + 1) * setting.each].reset_index(drop=True)

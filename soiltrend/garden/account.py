@@ -45,3 +45,26 @@ def reasons(garden: Garden) -> Listing:
     ).reset_index()
     table = table.rename(columns={"source": "file"})[["file", "label", "values", "first", "text", "reason"]]
     return Listing(f"{len(garden.set_aside)} values set aside", table)
+
+
+def cautions(results: pd.DataFrame) -> Listing:
+    """Return the notes that travel with values, one row each.
+
+    Parameters
+    ----------
+    results : DataFrame
+        A tidy frame, with its derived rows or without.
+
+    Returns
+    -------
+    Listing
+        Columns note, values (how many carry it), beds, seasons, analytes.
+    """
+    noted = results[results["note"] != ""]
+    grouped = noted.groupby("note", sort=False)
+    listed = {
+        column: (column, lambda names: ", ".join(dict.fromkeys(names)))
+        for column in ("bed", "season", "analyte")
+    }
+    table = grouped.agg(values=("value", "size"), **listed).reset_index()
+    return Listing(f"{len(noted)} of {len(results)} values carry a caution", table)

@@ -89,6 +89,8 @@ class Garden:
         The sections of ``garden.toml`` that other rooms read: aims, noise, cups, compare.
     notes : tuple of str
         What the reader should know about how the files were read.
+    asks : tuple of str
+        Lines of ``report.toml`` that would settle what was set aside.
     """
 
     name: str
@@ -104,6 +106,7 @@ class Garden:
     observations: pd.DataFrame
     settings: dict[str, Any]
     notes: tuple[str, ...]
+    asks: tuple[str, ...]
 
     @property
     def table(self) -> pd.DataFrame:
@@ -207,5 +210,6 @@ def open_garden(path: str | Path) -> Garden:
         beds=beds,
         settings=settings,
         notes=reading.notes,
+        asks=reading.asks,
         **tables,
     )

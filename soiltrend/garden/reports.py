@@ -13,9 +13,8 @@ from soiltrend import frames
 from soiltrend.errors import GardenError, SoiltrendError
 from soiltrend.folder import check_keys, nearest, read_toml
 from soiltrend.garden.beds import bed_names, same
-from soiltrend.reading import ANSWERS, Reading, read_report
-
-READABLE = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods", ".pdf", ".xml", ".json")
+from soiltrend.reading import FORMATS, Reading, read_report
+from soiltrend.reading.answers import KEYS as ANSWERS
 
 
 def _answers(file: Path) -> dict[str, Any]:
@@ -67,7 +66,7 @@ def _read(file: Path, settings: dict[str, Any]) -> Reading:
 def read_reports(path: Path, settings: dict[str, Any]) -> Reading:
     """Return all reports of the folder as one reading; a file that fails is set aside whole."""
     seen: dict[str, str] = {}
-    results, aside, notes = [], [], []
+    results, aside, notes, asks = [], [], [], []
     for file in sorted(p for p in (path / "reports").rglob("*") if p.is_file()):
         name = file.relative_to(path).as_posix()
         if file.suffix.casefold() == ".toml" or file.name.startswith((".", "~")):
@@ -76,10 +75,10 @@ def read_reports(path: Path, settings: dict[str, Any]) -> Reading:
         try:
             if twin != name:
                 raise GardenError(f"this file is the same as {twin}, to the byte", remedy="It was read once.")
-            if file.suffix.casefold() not in READABLE:
+            if file.suffix.casefold() not in FORMATS:
                 raise GardenError(
                     f"a file ending in '{file.suffix}' is not a report this tool reads",
-                    remedy="Readable: " + ", ".join(READABLE),
+                    remedy="Readable: " + ", ".join(FORMATS),
                 )
             reading = _read(file, settings)
         except SoiltrendError as error:
@@ -90,7 +89,9 @@ def read_reports(path: Path, settings: dict[str, Any]) -> Reading:
         results.append(reading.results.assign(source=name))
         aside.append(reading.set_aside.assign(source=name))
         notes += [f"{name}: {note}" for note in reading.notes]
-    return Reading(frames.join(*results), frames.set_aside(pd.concat(aside) if aside else ()), tuple(notes))
+        asks += [f"# for {name}", *reading.asks] if reading.asks else []
+    every = frames.set_aside(pd.concat(aside) if aside else ())
+    return Reading(frames.join(*results), every, tuple(notes), tuple(asks))
 
 
 def _records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:

@@ -7,7 +7,7 @@ from typing import Any
 
 from soiltrend.errors import GardenError
 from soiltrend.folder import check_keys, read_toml
-from soiltrend.reading import ANSWERS
+from soiltrend.reading.answers import KEYS as ANSWERS
 
 TOP_KEYS = (
     "name",

@@ -1,0 +1,89 @@
+"""The latest comparison a garden allows, when the reader has not said which seasons she means."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import pandas as pd
+
+from soiltrend import frames
+from soiltrend.compare import EXTRA, FIRST, Comparison, compare
+from soiltrend.noise import Noise, noise_model
+
+Pair = tuple[str, str]
+NONE = "(none)"
+
+
+def latest_pair(results: pd.DataFrame, *, like: bool = True) -> Pair:
+    """Return the latest two seasons in which one and the same series was measured.
+
+    Parameters
+    ----------
+    results : DataFrame
+        A tidy frame.
+    like : bool
+        True for two seasons of one name (spring and spring), False for two of different names
+        (spring and the autumn after it).
+
+    Returns
+    -------
+    tuple of str
+        The earlier and the later season, or two empty texts when there is no such pair.
+
+    Examples
+    --------
+    >>> days = pd.to_datetime(["2023-04-01", "2023-10-01", "2024-04-01"])
+    >>> rows = frames.results(pd.DataFrame({"bed": "East", "analyte": "pH", "sampled": days}))
+    >>> rows["season"] = frames.season(rows["sampled"])
+    >>> latest_pair(rows), latest_pair(rows, like=False)
+    (('spring 2023', 'spring 2024'), ('autumn 2023', 'spring 2024'))
+    """
+    measured = results.groupby("season")[list(frames.SERIES)].apply(_series)
+    pairs = combinations(frames.seasons(results), 2)
+    fitting = [
+        pair
+        for pair in pairs
+        if like == (len({frames.season_name(season) for season in pair}) == 1)
+        and measured[pair[0]] & measured[pair[1]]
+    ]
+    order = {season: at for at, season in enumerate(frames.seasons(results))}
+    return max(fitting, key=lambda pair: (order[pair[1]], order[pair[0]]), default=("", ""))
+
+
+def _series(rows: pd.DataFrame) -> frozenset[tuple[object, ...]]:
+    return frozenset(rows.fillna(-1.0).itertuples(index=False, name=None))
+
+
+def compare_latest(
+    results: pd.DataFrame, *, asked: Pair = ("", ""), like: bool = True, noise: Noise | None = None
+) -> Comparison:
+    """Compare the two seasons asked for, or else the latest two that can be compared.
+
+    Parameters
+    ----------
+    results : DataFrame
+        A tidy frame.
+    asked : tuple of str
+        Before and after, as for :func:`soiltrend.compare`; two empty texts leave the choice to
+        :func:`latest_pair`.
+    like : bool
+        For that choice: True for two seasons of one name, False for two of different names.
+    noise : Noise, optional
+        As for :func:`soiltrend.compare`.
+
+    Returns
+    -------
+    Comparison
+        With no rows, and "(none)" for both seasons, when no two seasons share a series: one
+        test of a garden is a beginning and not an error.
+
+    Raises
+    ------
+    SoiltrendError
+        As :func:`soiltrend.compare` for the seasons asked for.
+    """
+    before, after = asked if any(asked) else latest_pair(results, like=like)
+    model = noise if noise is not None else noise_model(results)
+    if not before and not after:
+        return Comparison(pd.DataFrame(columns=FIRST + EXTRA), NONE, NONE, 0.95, model)
+    return compare(results, before=before, after=after, noise=model)
