@@ -285,7 +285,7 @@ def samples(report: Report) -> tuple[Sample, ...]:
                 bag.day,
                 bag.bottom_cm,
                 bag.cores,
-                bag.label,
+                bag.duplicate_of or bag.label,
                 bag.surface,
                 bag.moisture,
                 "same bucket, to Kestholm",
