@@ -55,6 +55,18 @@ QUALIFIERS = ("", "<", ">")
 GARDEN = "(garden)"
 """The name that stands for all beds pooled; no bed may bear it."""
 
+COMPUTED = "computed"
+"""The source of a derived row: it was computed here and stands in no file."""
+
+INFLATED = "may be inflated:"
+"""Begins the note of a derived row that undissolved lime or dissolved salts may push up."""
+
+FORMULA_CHANGED = "formula changed:"
+"""Stands in the note of a derived row whose series was not computed alike on all its dates."""
+
+DRESSING = "dressing"
+"""The word by which a note says that something was spread shortly before the soil was taken."""
+
 SEASONS = ("winter", "spring", "summer", "autumn")
 FAULTS_SHOWN = 8
 
@@ -103,6 +115,17 @@ def join(*parts: pd.DataFrame) -> pd.DataFrame:
     return _cast(pd.concat(filled, ignore_index=True), RESULTS) if filled else results()
 
 
+def composites(frame: pd.DataFrame) -> pd.Series:
+    """Return a number for each row that is the same for all values of one composite sample.
+
+    Examples
+    --------
+    >>> composites(results([{"sample": "7"}, {"sample": "8"}, {"sample": "7"}])).tolist()
+    [0, 1, 0]
+    """
+    return frame.groupby(list(COMPOSITE), dropna=False, sort=False).ngroup()
+
+
 def season(day: pd.Series, *, hemisphere: str = "north") -> pd.Series:
     """Return the season and year of each day, by calendar quarters from March.
 
@@ -133,7 +156,7 @@ def season(day: pd.Series, *, hemisphere: str = "north") -> pd.Series:
     quarter = (month % 12) // 3 + (0 if hemisphere == "north" else 2)
     name = pd.Series(np.array(SEASONS)[(quarter % 4).astype(int)], index=day.index)
     text = name + " " + (year + (month == 12)).astype(int).astype(str)
-    return text.where(known, "").astype("str")
+    return pd.Series(text.where(known, ""), dtype="str")
 
 
 def seasons(frame: pd.DataFrame) -> list[str]:
@@ -162,7 +185,7 @@ def _misfits(frame: pd.DataFrame) -> list[str]:
     import pandera.pandas as pa  # heavy; only where a frame is checked
 
     text = pa.Column("str", nullable=False, coerce=False)
-    columns = {name: text for name in TEXT}
+    columns = dict.fromkeys(TEXT, text)
     columns |= {"bed": pa.Column("str", pa.Check(lambda s: (s != "") & (s != GARDEN), name="names a bed")),
                 "analyte": pa.Column("str", pa.Check(lambda s: s != "", name="names an analyte")),
                 "qualifier": pa.Column("str", pa.Check.isin(QUALIFIERS)),
@@ -189,8 +212,8 @@ def _unit_faults(frame: pd.DataFrame) -> list[str]:
     pairs = frame[["analyte", "unit"]].drop_duplicates()
     wanted = pairs["analyte"].map(vocabulary.canonical_unit)
     wrong = pairs[(wanted != "") & (wanted != pairs["unit"])]
-    return [f"analyte '{row.analyte}' is in '{row.unit}' and not in '{vocabulary.canonical_unit(row.analyte)}'"
-            for row in wrong.itertuples(index=False)]
+    return [f"analyte '{analyte}' is in '{unit}' and not in '{vocabulary.canonical_unit(analyte)}'"
+            for analyte, unit in zip(wrong["analyte"], wrong["unit"], strict=True)]
 
 
 def check(frame: pd.DataFrame) -> pd.DataFrame:
@@ -213,9 +236,9 @@ def check(frame: pd.DataFrame) -> pd.DataFrame:
     missing = [f"column '{column}' is missing" for column in RESULTS if column not in frame]
     faults = missing or [*_misfits(frame), *_unit_faults(frame)]
     if not missing:
-        upside_down = frame.index[frame["bottom_cm"] <= frame["top_cm"]]
-        faults += [f"row {i}: the layer from {frame.at[i, 'top_cm']} to {frame.at[i, 'bottom_cm']} cm "
-                   "is upside down" for i in upside_down]
+        layers = zip(frame.index, frame["top_cm"], frame["bottom_cm"], strict=True)
+        faults += [f"row {row}: the layer from {top} to {bottom} cm is upside down"
+                   for row, top, bottom in layers if bottom <= top]
     if faults:
         shown = "; ".join(faults[:FAULTS_SHOWN])
         rest = f"; and {len(faults) - FAULTS_SHOWN} more" if len(faults) > FAULTS_SHOWN else ""

@@ -55,7 +55,7 @@ def load(name: str, *, numbers: tuple[str, ...] = ()) -> pd.DataFrame:
     table = _read(name).copy()
     for column in numbers:
         try:
-            table[column] = pd.to_numeric(table[column].replace("", None))
+            table[column] = pd.to_numeric(table[column].replace("", None)).astype(float)
         except ValueError as error:
             raise SoiltrendError(f"the column {column} holds a word: {error}", file=f"{name}.csv") from error
     return table
