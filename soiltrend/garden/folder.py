@@ -75,8 +75,8 @@ class Garden:
 
     Attributes
     ----------
-    name, hemisphere : str
-        From ``garden.toml``.
+    name, hemisphere, acidity : str
+        From ``garden.toml``; ``acidity`` is where :func:`soiltrend.exchange` takes it from.
     path : Path
         The folder.
     results, set_aside : DataFrame
@@ -96,6 +96,7 @@ class Garden:
     name: str
     path: Path
     hemisphere: str
+    acidity: str
     results: pd.DataFrame
     set_aside: pd.DataFrame
     beds: pd.DataFrame
@@ -205,6 +206,7 @@ def open_garden(path: str | Path) -> Garden:
         name=settings["name"],
         path=path,
         hemisphere=settings["hemisphere"],
+        acidity=settings["acidity"],
         results=frames.check(results.assign(season=season.where(season != "", results["season"]))),
         set_aside=frames.set_aside(pd.concat([reading.set_aside, strange])),
         beds=beds,

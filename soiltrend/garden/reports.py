@@ -98,7 +98,8 @@ def _records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
     """Return, for each result, the line of samples.csv that tells of its sample, or missing.
 
     A label that stands on one line is that sample; a label used again and again ("1", "2")
-    is matched by its day as well.
+    is matched by its day as well. A report dated more than :data:`APART` from the record is of
+    another sample that bore the same label.
     """
     lone = ~samples["sample"].duplicated(keep=False)
     by_label = samples[lone].assign(record=samples.index[lone]).set_index("sample")["record"]
@@ -106,7 +107,9 @@ def _records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
     again = samples[~lone].assign(record=samples.index[~lone]).drop_duplicates(["sample", "sampled"])
     by_day = again.set_index(["sample", "sampled"])["record"]
     keys = pd.MultiIndex.from_frame(results[["sample", "sampled"]])
-    return samples.reindex(record.fillna(pd.Series(by_day.reindex(keys).to_numpy(), index=results.index)))
+    record = record.fillna(pd.Series(by_day.reindex(keys).to_numpy(), index=results.index))
+    told = samples.reindex(record).reset_index(drop=True)
+    return told.mask((told["sampled"] - results["sampled"]).abs() > APART)
 
 
 def told_by_records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
@@ -116,7 +119,7 @@ def told_by_records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFram
     day that differs is said in the note.
     """
     out = results.reset_index(drop=True)
-    told = _records(out, samples).reset_index(drop=True)
+    told = _records(out, samples)
     out["bed"] = told["bed"].where(told["bed"].notna(), out["bed"]).astype("str")
     differs = told["sampled"].notna() & out["sampled"].notna() & (told["sampled"] != out["sampled"])
     said = "the report gives the day as " + out["sampled"].dt.strftime("%Y-%m-%d").fillna("")
@@ -129,6 +132,9 @@ def told_by_records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFram
     out["note"] = _add_note(out["note"], said, days.notna() & (days < FRESH_DAYS))
     return out
 
+
+APART = pd.Timedelta(days=45)
+"""Longest time between sampling and the day a laboratory prints on its report: common practice."""
 
 FRESH_DAYS = 60
 """Days after a dressing within which a sample may still hold it undissolved: common practice

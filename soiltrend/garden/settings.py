@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ TOP_KEYS = (
     "name",
     "place",
     "hemisphere",
+    "acidity",
     "story",
     "beds",
     "labs",
@@ -38,8 +40,22 @@ def read_settings(path: Path) -> dict[str, Any]:
     if hemisphere not in ("north", "south"):
         raise GardenError(f'hemisphere = {hemisphere!r} is neither "north" nor "south"', file="garden.toml")
     for lab, given in told.get("labs", {}).items():
-        check_keys(given, ("answers", "note"), file="garden.toml", place=f"lab '{lab}'")
-        for answers in given.get("answers", ()):
-            check_keys(answers, ("from", *ANSWERS), file="garden.toml", place=f"answers of lab '{lab}'")
+        _check_lab(given, place=f"lab '{lab}'")
     told.setdefault("name", path.name)
+    told.setdefault("acidity", "lab")
     return told
+
+
+def _check_lab(given: dict[str, Any], *, place: str) -> None:
+    """Refuse answers of a laboratory that nothing reads, or that hold from no day."""
+    check_keys(given, ("answers", "note"), file="garden.toml", place=place)
+    for answers in given.get("answers", ()):
+        check_keys(answers, ("from", *ANSWERS), file="garden.toml", place=f"answers of {place}")
+        since = answers.get("from", date.min)
+        if type(since) is not date:
+            raise GardenError(
+                f"from = {since!r} is no day",
+                file="garden.toml",
+                place=f"answers of {place}",
+                remedy="Write it without quotes: from = 2024-04-12",
+            )

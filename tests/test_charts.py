@@ -1,0 +1,250 @@
+"""Charts read from the back row: type sizes, overlaps, edges, contrast and words are measured."""
+
+import itertools
+
+import matplotlib.image
+import pytest
+from matplotlib.colors import to_rgb
+
+from soiltrend.charts import Chart, chart_beds, chart_change, save_chart, save_charts
+from soiltrend.charts.gallery import Gallery, file_name
+from soiltrend.charts.style import BLUE, INK, QUIET, SIZES, VERMILION
+from soiltrend.compare import compare
+from soiltrend.errors import SoiltrendError
+
+VALUES = {
+    "pH": (6.0, 7.1),
+    "OM": (4.0, 4.2),
+    "P": (40, 41),
+    "K": (200, 90),
+    "Ca": (1500, 1560),
+    "Mg": (180, 170),
+    "Na": (20, 22),
+    "S": (11, 15),
+    "B": (0.5, 0.6),
+    "Zn": (3, 3.2),
+    "Mn": (30, 33),
+    "Cu": (2, 2.1),
+}
+LONG = ["East", "Bed by the old glasshouse", "Süd & Nord $x$", "מזרח", "Ångström's terrace no. 4"]
+
+
+def beds(number):
+    return [f"{LONG[at % len(LONG)]} {at}" for at in range(number)]
+
+
+@pytest.fixture
+def change(two_springs):
+    def make(names=("East", "West"), values=VALUES):
+        return compare(two_springs(values, beds=names), before="spring 2022", after="spring 2024")
+
+    return make
+
+
+def texts(chart):
+    """Return the visible texts of a chart with the boxes they fill [pixels]."""
+    chart.canvas.draw()
+    renderer = chart.canvas.get_renderer()
+    ticks = [
+        label
+        for axes in chart.axes
+        for label in axes.get_xticklabels()
+        if axes.get_xlim()[0] <= label.get_position()[0] <= axes.get_xlim()[1]
+    ]
+    found = [*chart.texts, *ticks, *(text for axes in chart.axes for text in axes.texts)]
+    shown = [text for text in found if text.get_visible() and text.get_text()]
+    return [(text, text.get_window_extent(renderer)) for text in shown]
+
+
+def drawings():
+    """Return what to draw: every size with few and many rows."""
+    return [
+        ("web", 1, "K"),
+        ("web", 6, "pH"),
+        ("web", 30, "K"),
+        ("talk", 1, "pH"),
+        ("talk", 6, "K"),
+        ("newsletter", 4, "K"),
+        ("print", 12, "K"),
+        ("web", 2, None),
+        ("talk", 2, None),
+        ("newsletter", 2, None),
+    ]
+
+
+@pytest.fixture(params=drawings(), ids=lambda drawing: "-".join(map(str, drawing)))
+def chart(request, change):
+    """A chart of each kind, size and number of beds; for bed charts the analyte is None."""
+    size, number, analyte = request.param
+    names = beds(number)
+    given = {"analyte": analyte} if analyte else {"bed": names[0]}
+    return chart_change(change(names), size=size, **given)
+
+
+def test_no_texts_overlap(chart):
+    """No two texts share a pixel."""
+    for (one, box), (other, over) in itertools.combinations(texts(chart), 2):
+        assert not (box.shrunk(0.98, 0.8).overlaps(over.shrunk(0.98, 0.8))), (
+            one.get_text(),
+            other.get_text(),
+        )
+
+
+def test_all_texts_lie_inside_the_picture(chart):
+    """Nothing is cut off at the edge."""
+    for text, box in texts(chart):
+        assert box.x0 >= 0 and box.y0 >= 0, text.get_text()
+        assert box.x1 <= chart.bbox.x1 and box.y1 <= chart.bbox.y1, text.get_text()
+
+
+def test_no_type_is_smaller_than_the_size_allows(chart):
+    """At talk size nothing is under 24 pt, in a newsletter nothing under 8 pt."""
+    assert min(text.get_fontsize() for text, _ in texts(chart)) >= chart.size.body
+
+
+def test_a_talk_slide_is_1920_by_1080(change, tmp_path):
+    """The saved slide has the pixels of a projector."""
+    picture, _, _ = save_chart(chart_change(change(), analyte="K"), tmp_path / "slide.png")
+    assert matplotlib.image.imread(picture).shape[:2] == (1080, 1920)
+
+
+def luminance(colour):
+    """Return relative luminance by WCAG 2.2, definition of 'relative luminance'."""
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in to_rgb(colour)]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one, other="white"):
+    """Return the contrast ratio by WCAG 2.2."""
+    high, low = sorted((luminance(one), luminance(other)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_contrast_formula_gives_the_published_ends():
+    """Black on white is 21:1 (WCAG 2.2)."""
+    assert contrast("black") == pytest.approx(21)
+
+
+@pytest.mark.parametrize(("ink", "least"), [(BLUE, 3), (VERMILION, 3), (INK, 4.5), (QUIET, 4.5)])
+def test_inks_stand_out_on_white(ink, least):
+    """Graphics 3:1 (WCAG 2.2, 1.4.11), text 4.5:1 (1.4.3)."""
+    assert contrast(ink) >= least
+
+
+def test_before_and_after_differ_without_colour(change):
+    """Before is an open mark, after a filled one: the picture survives a photocopier."""
+    lines = [
+        line
+        for axes in chart_change(change(), analyte="K").axes
+        for line in axes.lines
+        if line.get_marker() == "o"
+    ]
+    fills = {line.get_markeredgecolor(): line.get_markerfacecolor() for line in lines}
+    assert fills == {BLUE: "white", VERMILION: VERMILION}
+
+
+def test_a_sure_change_is_filled_and_an_unclear_one_open(change):
+    """In the noise chart the mark says the verdict without colour."""
+    comparison = change()
+    chart = chart_change(comparison, bed="East")
+    marks = {
+        round(float(line.get_xdata()[0]), 6): line.get_markerfacecolor()
+        for axes in chart.axes
+        for line in axes.lines
+        if line.get_marker() == "o"
+    }
+    for row in comparison.table.query("bed == 'East'").itertuples():
+        at = round(row.in_noise, 6)
+        if at in marks:
+            assert (marks[at] == VERMILION) == (row.verdict in ("rose", "fell"))
+
+
+def test_a_mark_beyond_the_scale_is_an_arrow_at_its_edge(change):
+    """A change of many noise bands does not squeeze the others; it stands at the edge, pointing out."""
+    chart = chart_change(change(values={"pH": (4.5, 8.0), "K": (100, 105)}), bed="East")
+    arrows = [line for axes in chart.axes for line in axes.lines if line.get_marker() == ">"]
+    assert len(arrows) == 1
+    assert arrows[0].get_xdata()[0] == arrows[0].axes.get_xlim()[1]
+
+
+def test_all_measures_are_shown(change):
+    """Every analyte of the bed has its row."""
+    chart = chart_change(change(), bed="West")
+    assert set(chart.data["analyte"]) == set(VALUES)
+    written = {text.get_text() for text, _ in texts(chart)}
+    assert set(VALUES) <= written
+
+
+def test_the_bundle_for_a_notebook_has_picture_and_alt_text(change):
+    """A notebook gets a PNG with its alt text and a line of plain text."""
+    data, metadata = chart_change(change(), bed="East")._repr_mimebundle_()
+    assert data["image/png"].startswith(b"\x89PNG")
+    assert metadata["image/png"]["alt"].startswith("Dot chart of 12 soil measures in East")
+    assert data["text/plain"].startswith("<Chart: ")
+
+
+@pytest.mark.parametrize("ending", [".png", ".svg", ".pdf"])
+def test_saving_writes_words_and_data_and_the_same_bytes_twice(change, tmp_path, ending):
+    """Picture, words and table; the same chart saved twice is the same file."""
+    first = save_chart(chart_change(change(), bed="East"), tmp_path / f"one{ending}", size="web")
+    second = save_chart(chart_change(change(), bed="East"), tmp_path / f"two{ending}", size="web")
+    assert [path.suffix for path in first] == [ending, ".txt", ".csv"]
+    for one, two in zip(first, second, strict=True):
+        assert one.read_bytes() == two.read_bytes()
+    assert "Alt text: Dot chart" in first[1].read_text(encoding="utf-8")
+
+
+def test_a_gallery_holds_every_bed_and_saves_it(change, tmp_path):
+    """One chart a bed, saved under names that every system takes."""
+    gallery = chart_beds(change(["A/B", "a b"]))
+    assert list(gallery.charts) == ["A/B", "a b"]
+    assert save_charts(gallery, tmp_path, prefix="change") == 2
+    assert sorted(path.name for path in tmp_path.glob("*.png")) == ["change-a-b-2.png", "change-a-b.png"]
+    assert repr(gallery).count("\n") == 1
+
+
+def test_an_empty_gallery_says_so():
+    """No charts is said, not shown as nothing."""
+    assert repr(Gallery({})) == "(no charts)"
+
+
+@pytest.mark.parametrize(
+    ("name", "file"), [("../../etc", "etc"), ("Zoë's Row", "zoë-s-row"), ("...", "chart")]
+)
+def test_file_names_cannot_climb_out(name, file):
+    """A bed's name never becomes a path."""
+    assert file_name(name) == file
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"bed": "East", "analyte": "K"}, "both asked for"),
+        ({"bed": "North"}, "no bed 'North'"),
+        ({"bed": "East", "size": "poster"}, "'poster' is not a picture size"),
+    ],
+)
+def test_wrong_questions_are_answered(change, given, said):
+    """An unknown bed or size, or two questions at once, is refused with what there is."""
+    with pytest.raises(SoiltrendError, match=said):
+        chart_change(change(), **given)
+
+
+def test_what_does_not_fit_is_refused(change):
+    """Thirty beds at 24 pt do not fit a slide, and the tool says so instead of shrinking the type."""
+    with pytest.raises(SoiltrendError, match="do not fit a picture of size 'talk'"):
+        chart_change(change(beds(30)), analyte="K", size="talk")
+
+
+def test_an_unknown_ending_is_refused(change, tmp_path):
+    """Pictures are PNG, SVG or PDF."""
+    with pytest.raises(SoiltrendError, match=r"cannot be saved as 'x\.bmp'"):
+        save_chart(chart_change(change(), bed="East"), tmp_path / "x.bmp")
+
+
+def test_a_chart_is_a_figure(change):
+    """Whoever knows matplotlib can go on from here."""
+    chart = chart_change(change(), bed="East")
+    assert isinstance(chart, Chart)
+    assert chart.size == SIZES["web"]
+    assert chart.axes[0].get_xlim()[0] < 0 < chart.axes[0].get_xlim()[1]
