@@ -10,7 +10,7 @@ from scipy.special import expit, logit
 from soiltrend import scales
 
 
-@pytest.mark.parametrize("analyte, wanted", [
+@pytest.mark.parametrize(("analyte", "wanted"), [
     ("P", "log"), ("Zn", "log"), ("CEC", "log"), ("EC", "log"), ("pH", "plain"), ("buffer pH", "plain"),
     ("OM", "plain"), ("base saturation", "plain"), ("acidity saturation", "plain"), ("acidity", "plain"),
     ("Ca saturation", "share"), ("K:Mg (charge)", "log"), ("P:Zn (mass)", "log"), ("daisies", "plain")])
@@ -33,7 +33,7 @@ def test_back_undoes_forward():
     assert scales.back(there, on)[2] == pytest.approx(100 * expit(there[2]))
 
 
-@pytest.mark.parametrize("value, on", [(0.0, "log"), (-1.0, "log"), (0.0, "share"), (100.0, "share")])
+@pytest.mark.parametrize(("value", "on"), [(0.0, "log"), (-1.0, "log"), (0.0, "share"), (100.0, "share")])
 def test_values_the_scale_does_not_reach(value, on):
     """A zero has no logarithm and a whole has no rest: the answer is missing, not invented."""
     assert np.isnan(scales.forward(np.array([value]), np.array([on]))[0])

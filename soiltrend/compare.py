@@ -1,0 +1,262 @@
+"""What changed between two seasons, per bed and for the garden, and what may be said of it.
+
+A change is compared with the noise of the results it comes from, on the scale on which noise is
+even. Its variance is ::
+
+    sum of (variance of one composite) / n^2      at both ends
+    + occasion^2 * sum of (share of each day)^2   at both ends
+    + season^2                                    when spring stands against autumn
+
+For the garden the composites of all beds share the weight, but the occasion does not shrink
+with more beds: a day is one day however many beds are sampled on it. A result below its limit
+may be anything from nothing to the limit; a verdict is given only when it holds for all of that.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import comparable, composites, frames, present, reasons, scales, verdicts
+from soiltrend.errors import SoiltrendError
+from soiltrend.noise import Noise, noise_model, stretch
+
+FIRST = ["bed", "analyte", "method", "unit", "n_before", "n_after", "before", "after", "change", "low",
+         "high", "noise", "verdict", "why"]
+EXTRA = ["percent", "in_noise", "in_noise_low", "in_noise_high", "margin", "p", "q", "beds", "same_season",
+         "lab", "top_cm", "bottom_cm", "before_censored", "after_censored", "scale"]
+_BOUNDS = ["low", "high", "within", "field", "day", "swing"]
+_GARDEN_KEY = ["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"]
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """The changes between two seasons.
+
+    Attributes
+    ----------
+    table : DataFrame
+        One row per bed and analyte, then one per analyte for the garden (bed "(garden)").
+        ``before, after, change, low, high, noise, margin`` are in ``unit``: ``noise`` is the
+        half-width of the band by which such results differ by themselves, ``low`` and ``high``
+        bound the change, ``margin`` is the change that matters. For concentrations the interval
+        is one of ratios, applied to ``before``; several composites are averaged as logarithms.
+        ``in_noise`` (with ``in_noise_low``, ``in_noise_high``) is the change on its analysis scale in
+        half-widths of the band: beyond 1 it is more than noise. ``percent`` is given for
+        concentrations and ratios. ``q`` is the p-value adjusted after Benjamini & Hochberg over
+        all beds and analytes (over all analytes for the garden); the verdict and the interval are
+        not adjusted, and ``why`` says so when a verdict would not stand the adjustment.
+        ``before_censored``, ``after_censored`` are "<" or ">" where the value is a limit.
+    before, after : str
+        The two ends as asked for.
+    confidence : float
+        Of the intervals.
+    noise : Noise
+        The noise model used.
+    """
+
+    table: pd.DataFrame
+    before: str
+    after: str
+    confidence: float
+    noise: Noise
+
+    def __repr__(self) -> str:
+        return present.plain(_title(self), self.table[FIRST[:-1]])
+
+    def _repr_html_(self) -> str:
+        return present.page(_title(self), self.table[FIRST])
+
+
+def _title(result: Comparison) -> str:
+    table = result.table[result.table["bed"] != frames.GARDEN]
+    counts = table["verdict"].value_counts()
+    told = ", ".join(f"{counts[name]} {name}" for name in reasons.VERDICTS if name in counts)
+    return (f"{result.before} to {result.after}: {table['bed'].nunique()} beds, {table['analyte'].nunique()} "
+            f"analytes ({told}), {result.confidence:.0%} intervals")
+
+
+def compare(results: pd.DataFrame, *, before: str, after: str, noise: Noise | None = None,
+            confidence: float = 0.95) -> Comparison:
+    """Compare two seasons, per bed and analyte and for the garden.
+
+    Parameters
+    ----------
+    results : DataFrame
+        A tidy frame.
+    before, after : str
+        Seasons ("spring 2023"), years ("2022") or days ("2023-04-12").
+    noise : Noise, optional
+        How far results move by themselves; by default :func:`soiltrend.noise.noise_model` of
+        these results.
+    confidence : float
+        Of the intervals, between 0.5 and 1.
+
+    Returns
+    -------
+    Comparison
+        Every bed and analyte of either season has a row; verdicts are "rose", "fell", "held"
+        (inside the margin that matters), "unclear" and "not comparable".
+
+    Raises
+    ------
+    SoiltrendError
+        When an end names nothing in the frame, the ends are the same, or the confidence is none.
+
+    Examples
+    --------
+    >>> rows = [{"bed": "East", "season": s, "sampled": d, "analyte": "K", "unit": "mg/kg", "value": v}
+    ...         for s, d, v in (("spring 2022", "2022-04-09", 80), ("spring 2024", "2024-04-11", 150))]
+    >>> found = compare(frames.results(rows), before="spring 2022", after="spring 2024")
+    >>> float(found.table.loc[0, "change"]), found.table.loc[0, "verdict"]
+    (70.0, 'rose')
+    """
+    if not 0.5 < confidence < 1:
+        raise SoiltrendError(f"confidence = {confidence!r} does not lie between 0.5 and 1",
+                             remedy="Give 0.95 or 0.9")
+    model = noise if noise is not None else noise_model(results)
+    match = comparable.match(results, model.composites, before=before, after=after)
+    parts = _composites(match.rows, model)
+    beds = _beds(match, parts, model)
+    garden = _garden(match, parts, beds)
+    table = pd.concat([_numbers(part, confidence) for part in (beds, garden)], ignore_index=True)
+    ends = reasons.Ends(before, after, confidence, _years(match))
+    table["why"] = reasons.why(table, ends)
+    return Comparison(table[FIRST + EXTRA], before, after, confidence, model)
+
+
+def _years(match: comparable.Match) -> float:
+    """Return the years between the middles of the two ends."""
+    middle = comparable.years(match.found).groupby(match.found["end"]).median()
+    return float(middle[1] - middle[0])
+
+
+def _composites(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
+    """Return one row per pair, end, season and composite: its bounds on the analysis scale and its variance.
+
+    Splits of one bucket are averaged: that halves the variance of laboratory and preparation and
+    leaves the variance between cores.
+    """
+    known = model.of(rows)
+    on, value, sign = known["scale"].to_numpy(), rows["value"].to_numpy(), rows["qualifier"].to_numpy()
+    y = scales.forward(value, on)
+    floor = np.where(on == scales.PLAIN, np.minimum(value, 0.0), -np.inf)
+    grown = stretch(known, value)
+    cores = rows["cores"].fillna(known["cores"])
+    part = rows[["pair", "end", "cell", "composite", "occasion"]].assign(
+        low=np.where(sign == "<", floor, y), high=np.where(sign == ">", np.inf, y),
+        within=(known["laboratory"] ** 2 + known["preparation"] ** 2) * grown**2,
+        field=known["between_cores"] ** 2 / cores * grown**2,
+        day=known["occasion"] * grown, swing=known["season"] * grown)
+    group = part.groupby(["pair", "end", "cell", "composite"], sort=False)
+    out = group[_BOUNDS].mean()
+    out["variance"] = out["within"] / group.size() + out["field"]
+    out["occasion"] = group["occasion"].first()
+    out = out.reset_index()
+    cells = out.groupby(["pair", "end"])["cell"].transform("nunique")
+    return out.assign(weight=1 / cells / out.groupby(["pair", "end", "cell"])["low"].transform("size"))
+
+
+def _summed(parts: pd.DataFrame) -> pd.DataFrame:
+    """Return per ``key`` the weighted bounds of both ends, the variance of their difference and the swing."""
+    weight = parts["weight"]
+    each = parts[["key", "end"]].assign(low=weight * parts["low"], high=weight * parts["high"],
+                                        variance=weight**2 * parts["variance"], swing=weight * parts["swing"])
+    ends = each.groupby(["key", "end"]).sum()
+    days = (weight * parts["day"]).groupby([parts["key"], parts["end"], parts["occasion"]]).sum() ** 2
+    ends["variance"] += days.groupby(level=[0, 1]).sum()
+    first, second = (ends.xs(end, level="end") for end in (0, 1))
+    return pd.DataFrame({"b_low": first["low"], "b_high": first["high"], "a_low": second["low"],
+                         "a_high": second["high"], "variance": first["variance"] + second["variance"],
+                         "swing": (first["swing"] + second["swing"]) / 2})
+
+
+def _known(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
+    """Return scale, df and margins of each row's analyte and method."""
+    return model.of(rows)[["scale", "df", "margin", "margin_relative", "years"]]
+
+
+def _beds(match: comparable.Match, parts: pd.DataFrame, model: Noise) -> pd.DataFrame:
+    """Return the pairs with their bounds and variances; pairs that cannot be compared keep only values."""
+    pairs = match.pairs
+    summed = _summed(parts.rename(columns={"pair": "key"})).reindex(pairs.index)
+    out = pd.concat([pairs, _known(pairs, model).rename(columns={"margin": "matters"}), summed], axis=1)
+    out["variance"] += np.where(out["same_season"], 0.0, out["swing"] ** 2)
+    out["beds"] = out["asked"] = 1
+    broken = out.index[~out["comparable"]]
+    for end, series, name in ((0, "first", "b"), (1, "second", "a")):
+        out.loc[broken, [f"{name}_low", f"{name}_high"]] = _values(match.found, end, out.loc[broken, series])
+    return out
+
+
+def _values(found: pd.DataFrame, end: int, series: pd.Series) -> np.ndarray:
+    """Return the bounds of series at one end on their analysis scale, for show only."""
+    rows = found[(found["end"] == end) & found["series"].isin(series)]
+    y = scales.forward(rows["value"].to_numpy(), scales.scales(rows["analyte"]).to_numpy())
+    sign = rows["qualifier"].to_numpy()
+    bounds = pd.DataFrame({"low": np.where(sign == "<", -np.inf, y),
+                           "high": np.where(sign == ">", np.inf, y)})
+    return bounds.groupby(rows["series"].to_numpy()).mean().reindex(series).to_numpy(dtype=float)
+
+
+def _garden(match: comparable.Match, parts: pd.DataFrame, beds: pd.DataFrame) -> pd.DataFrame:
+    """Return one row per analyte and series of the garden, beds weighing alike."""
+    good = beds[beds["comparable"]]
+    key = pd.Series(composites.codes(good, _GARDEN_KEY), index=good.index)
+    count = key.map(key.value_counts())
+    pooled = parts.assign(key=key.reindex(parts["pair"]).to_numpy(),
+                          weight=parts["weight"] / count.reindex(parts["pair"]).to_numpy())
+    group = good.groupby(key)
+    out = group[[*_GARDEN_KEY, "scale", "df", "matters", "margin_relative", "years"]].first()
+    out = pd.concat([out, _summed(pooled), group[["n_before", "n_after"]].sum()], axis=1)
+    out["beds"], out["same_season"] = group.size(), group["same_season"].all()
+    swung = 1 - group["same_season"].mean()
+    out["variance"] += (swung * out["swing"]) ** 2
+    out["warning"] = ""
+    out["reason"] = np.where(out["beds"] < 2, "only one bed can be compared: see its own row", "")
+    lost = beds[~beds["analyte"].isin(good["analyte"])].drop_duplicates("analyte")
+    lost = lost[[*_GARDEN_KEY, "scale", "years"]].assign(
+        beds=0, n_before=0, n_after=0, same_season=False, warning="", reason="no bed can be compared")
+    out = pd.concat([out, lost], ignore_index=True).assign(bed=frames.GARDEN)
+    out["asked"] = out["analyte"].map(match.pairs.groupby("analyte")["bed"].nunique())
+    return out.assign(comparable=out["reason"] == "")
+
+
+def _numbers(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
+    """Return the rows with the numbers of the table, in the analyte's unit."""
+    on = rows["scale"].to_numpy()
+    before, before_sign = _end(rows, "b", on)
+    after, after_sign = _end(rows, "a", on)
+    share, points = rows["margin_relative"].fillna(0.0), rows["matters"].fillna(0.0)
+    level = (np.abs(before) + np.abs(after)) / 2
+    margin = np.where(on == scales.PLAIN, np.maximum(points, share * level), np.log1p(points))
+    step = rows.assign(d_low=rows["a_low"] - rows["b_high"], d_high=rows["a_high"] - rows["b_low"],
+                       se=np.sqrt(rows["variance"]), margin=margin)
+    told = verdicts.judge(step, confidence=confidence)
+    good = rows["comparable"].to_numpy()
+    told.loc[~good, ["half", "low", "high", "p"]] = np.nan
+    exact = (before_sign == "") & (after_sign == "")
+    middle = np.where(good & exact, step["d_low"], np.nan)
+    start = scales.forward(before, on)
+
+    def moved(by: np.ndarray) -> np.ndarray:
+        return np.asarray(scales.back(start + by, on) - before)
+
+    return rows.assign(
+        before=before, after=after, before_censored=before_sign, after_censored=after_sign,
+        change=np.where(np.isnan(middle), np.nan, after - before), low=moved(told["low"].to_numpy()),
+        high=moved(told["high"].to_numpy()), noise=moved(told["half"].to_numpy()), margin=moved(margin),
+        percent=np.where(on == scales.LOG, 100 * np.expm1(middle), np.nan), p=told["p"],
+        matters_here=margin, q=verdicts.discovery_rate(told["p"].to_numpy()), half=told["half"], step=middle,
+        in_noise=middle / told["half"], in_noise_low=told["low"] / told["half"],
+        in_noise_high=told["high"] / told["half"],
+        verdict=np.where(good, told["verdict"], verdicts.NOT_COMPARABLE))
+
+
+def _end(rows: pd.DataFrame, name: str, on: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return one end's values in their unit and "<" or ">" where the value is a limit."""
+    low, high = rows[f"{name}_low"].to_numpy(dtype=float), rows[f"{name}_high"].to_numpy(dtype=float)
+    sign = np.where(np.isposinf(high), ">", np.where(low < high, "<", ""))
+    return scales.back(np.where(sign == ">", low, high), on), sign

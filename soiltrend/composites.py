@@ -1,0 +1,133 @@
+"""Composites and occasions: which results were measured on the same soil, and on the same day.
+
+A *composite* is one bucket of mixed cores. Two bags split from one bucket are one composite:
+they tell how the laboratory repeats itself and are averaged before anything is compared. Two
+buckets filled separately are two composites. An *occasion* is one day and one laboratory:
+everything of an occasion shares weather, moisture, corer and batch.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from soiltrend.errors import FrameError
+
+RECORD = ("sample", "sampled", "bed", "parent", "cores")
+"""Columns of the sampling record that matter here; ``parent`` is the sample a bag was split from."""
+
+BUCKET = ["bed", "sampled", "season", "top_cm", "bottom_cm", "lab"]
+"""What two results must share before their labels can mean the same bucket."""
+
+
+def record(samples: pd.DataFrame | None = None) -> pd.DataFrame:
+    """Return the sampling record with the columns :data:`RECORD`.
+
+    Parameters
+    ----------
+    samples : DataFrame, optional
+        A garden's ``samples``: ``sample``, and where known ``sampled``, ``bed``,
+        ``duplicate_of`` and ``cores`` (number of cores in the bucket).
+
+    Raises
+    ------
+    FrameError
+        When there is no column ``sample``, a number of cores is not a positive number, or a
+        duplicate was split from itself or from another duplicate.
+
+    Examples
+    --------
+    >>> record(pd.DataFrame({"sample": ["7", "8"], "duplicate_of": ["", "7"]}))["parent"].tolist()
+    ['', '7']
+    """
+    if samples is None:
+        samples = pd.DataFrame({"sample": pd.Series(dtype="str")})
+    if "sample" not in samples:
+        raise FrameError("the sampling record has no column 'sample'",
+                         remedy="Its columns are sample, bed, sampled, cores, duplicate_of")
+    out = samples.rename(columns={"duplicate_of": "parent"})
+    for name, blank in (("sampled", pd.NaT), ("bed", ""), ("parent", ""), ("cores", np.nan)):
+        if name not in out:
+            out[name] = blank
+    out = out[list(RECORD)]
+    out["sampled"] = pd.to_datetime(out["sampled"])
+    out[["sample", "bed", "parent"]] = out[["sample", "bed", "parent"]].fillna("").astype("str")
+    out["cores"] = pd.to_numeric(out["cores"]).astype(float)
+    _check_cores(out)
+    _check_parents(out)
+    return out.reset_index(drop=True)
+
+
+def _check_cores(out: pd.DataFrame) -> None:
+    for row in out[out["cores"] <= 0].itertuples(index=False):
+        raise FrameError(f"sample '{row.sample}' is recorded with {row.cores:g} cores",
+                         remedy="Write how many cores went into the bucket, or leave it blank")
+
+
+def _check_parents(out: pd.DataFrame) -> None:
+    """Refuse a duplicate whose parent is a duplicate itself, on the same day."""
+    split = out[out["parent"] != ""]
+    chained = split.merge(split, left_on=["parent", "sampled"], right_on=["sample", "sampled"],
+                          suffixes=("", "_2"))
+    for row in chained.itertuples(index=False):
+        raise FrameError(f"sample '{row.sample}' is a duplicate of '{row.parent}', which is a duplicate too",
+                         remedy="Name the first bag of the bucket in duplicate_of")
+
+
+def codes(rows: pd.DataFrame, by: list[str]) -> np.ndarray:
+    """Return the group of each row by the columns ``by``, numbered from 0 in order of appearance.
+
+    Missing values are equal to each other, as in a layer that no report states.
+
+    Examples
+    --------
+    >>> codes(pd.DataFrame({"a": ["x", "x", "y"], "b": [np.nan, np.nan, 1.0]}), ["a", "b"]).tolist()
+    [0, 0, 1]
+    """
+    code = np.zeros(len(rows), dtype=np.int64)
+    for name in by:
+        part, levels = pd.factorize(rows[name], use_na_sentinel=False)
+        code = pd.factorize(code * (len(levels) + 1) + part)[0]
+    return code
+
+
+def mark(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
+    """Return the results with the columns ``composite``, ``occasion`` and ``cores``.
+
+    A bag recorded as a split gets its parent's composite and the bed the record gives it, even
+    when it went to the laboratory under another name. A result without a sample label is a
+    composite of its own. Where the day is not known, a season's report stands for it.
+
+    Parameters
+    ----------
+    results : DataFrame
+        A tidy frame.
+    sampling : DataFrame
+        The record from :func:`record`.
+
+    Examples
+    --------
+    >>> from soiltrend import frames
+    >>> rows = frames.results([{"bed": "East", "analyte": "K", "value": v, "unit": "mg/kg", "sample": s}
+    ...                        for s, v in (("7", 90.0), ("8", 96.0))])
+    >>> split = record(pd.DataFrame({"sample": ["8"], "duplicate_of": ["7"]}))
+    >>> mark(rows, split)["composite"].tolist()
+    [0, 0]
+    """
+    out = results.copy(deep=False)
+    label, out["cores"] = out["sample"], np.nan
+    if len(sampling):
+        first = sampling.drop_duplicates(["sample", "sampled"])
+        found = out[["sample", "sampled"]].merge(first, on=["sample", "sampled"], how="left")
+        found = found.set_axis(out.index)
+        parent = found["parent"].fillna("")
+        label = parent.where(parent != "", out["sample"])
+        out["bed"] = out["bed"].where((parent == "") | (found["bed"].fillna("") == ""), found["bed"])
+        out["cores"] = found["cores"]
+    alone = np.where(label == "", np.arange(1, len(out) + 1), 0)
+    out["composite"] = codes(out.assign(_label=label, _alone=alone), [*BUCKET, "_label", "_alone"])
+    undated = out["sampled"].isna()
+    out["occasion"] = codes(out.assign(_season=out["season"].where(undated, ""),
+                                        _report=out["report"].where(undated, "")),
+                             ["sampled", "lab", "_season", "_report"])
+    return out
