@@ -1,0 +1,150 @@
+"""A laboratory's file of any kind becomes the tidy frame.
+
+The way of a value: a format module turns the file into grids of text cells
+(:mod:`~soiltrend.reading.grid`), :mod:`~soiltrend.reading.layout` finds the tables in them,
+:mod:`~soiltrend.reading.gather` lists every value as text with its place, and
+:mod:`~soiltrend.reading.settle` makes results of them or sets them aside with a reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from soiltrend import present
+from soiltrend.errors import ReadError
+from soiltrend.reading import answers as answering
+from soiltrend.reading import book, delimited, gather, layout
+from soiltrend.reading.answers import Answers
+from soiltrend.reading.gather import Found
+from soiltrend.reading.grid import Grid
+from soiltrend.reading.settle import settle
+
+Reader = Callable[[Path], tuple[list[Grid], list[str]]]
+FORMATS: dict[str, Reader] = {
+    ".csv": delimited.read, ".tsv": delimited.read, ".txt": delimited.read, ".tab": delimited.read,
+    ".xlsx": book.read, ".xlsm": book.read}
+LONGEST_REMARK = 160
+REMARKS_SHOWN = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """What one file held.
+
+    Attributes
+    ----------
+    results : DataFrame
+        The tidy frame (:mod:`soiltrend.frames`).
+    set_aside : DataFrame
+        Values that could not be used, each with its place and a reason.
+    notes : tuple of str
+        What was seen in the file besides values, and what was assumed.
+    asks : tuple of str
+        Lines of ``report.toml`` that would settle what was asked, with examples as answers.
+    """
+
+    results: pd.DataFrame
+    set_aside: pd.DataFrame
+    notes: tuple[str, ...] = field(default=())
+    asks: tuple[str, ...] = field(default=())
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """The results."""
+        return self.results
+
+    def _title(self) -> str:
+        return f"{len(self.results)} values read, {len(self.set_aside)} set aside"
+
+    def __repr__(self) -> str:
+        shown = ["bed", "sampled", "season", "analyte", "method", "qualifier", "value", "unit", "place"]
+        return present.plain(self._title(), self.results[shown])
+
+    def _repr_html_(self) -> str:
+        return present.page(self._title(), self.results)
+
+
+def _mark_notes(found: Found) -> list[str]:
+    counts = ", ".join(f"'{mark}' {count} times" for mark, count in sorted(found.missing.items()))
+    return [f"printed marks for a missing value, which are no values: {counts}"] if counts else []
+
+
+def _remark_notes(tables: list[layout.Table]) -> list[str]:
+    """Return the lines that are no data, shortened, and the context that lines state."""
+    remarks = list(dict.fromkeys(remark for table in tables for remark in table.remarks))
+    shown = [f"a line that is no data: {remark[:LONGEST_REMARK]}" for remark in remarks[:REMARKS_SHOWN]]
+    rest = len(remarks) - REMARKS_SHOWN
+    return shown + ([f"and {rest} more lines that are no data"] if rest > 0 else [])
+
+
+def _tables(grids: list[Grid], answers: Answers, *, file: str) -> list[layout.Table]:
+    """Return the tables of all grids of a file."""
+    found: list[layout.Table] = []
+    start = 0
+    for grid in grids:
+        for table in layout.find(grid, answers):
+            table.first = start
+            found.append(table)
+        start += len(grid)
+    if not found:
+        raise ReadError("no table of soil values was found in it", file=file,
+                        remedy="A table needs a row of headings that names the sample and what was measured.")
+    return found
+
+
+def read_report(path: str | Path, *, answers: Mapping[str, Any] | None = None) -> Reading:
+    r"""Return the values of a laboratory's file, each with its place; nothing is guessed.
+
+    Parameters
+    ----------
+    path : str or Path
+        A text file with a separator (.csv, .tsv, .txt) or a workbook (.xlsx).
+    answers : mapping, optional
+        What the file does not say, as ``report.toml`` holds it: lab, report, sampled, season,
+        hemisphere, dates, decimal, depth_cm, depth_unit, bulk_density, and by label beds,
+        units, methods, analytes, ignore, limits.
+
+    Returns
+    -------
+    Reading
+        Every value of the file stands either in ``results`` or, with a reason, in
+        ``set_aside``. A blank cell or a printed mark for a missing value ("*", "NA", "-") is
+        no value; such marks are counted in ``notes``. A mark for "below the limit" ("ND") is
+        a value: it is set aside until its limit is known. Text columns that describe the
+        sample (crop, county) are named in ``notes``.
+
+    Raises
+    ------
+    ReadError
+        When the file cannot be opened or holds no table of soil values, or an answer cannot
+        be used.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> path = Path(tempfile.mkdtemp()) / "spring.csv"
+    >>> _ = path.write_text("Bed,Date sampled,pH,K (Mehlich-3) ppm\nEast,2024-04-12,6.4,<20\n")
+    >>> read_report(path).results[["bed", "season", "analyte", "method", "qualifier", "value"]]
+        bed       season analyte     method qualifier  value
+    0  East  spring 2024      pH                         6.4
+    1  East  spring 2024       K  Mehlich-3         <   20.0
+    """
+    file = Path(path)
+    told = answering.check(answers)
+    if not file.is_file():
+        raise ReadError("there is no such file", file=str(path), remedy="Check the folder and the spelling.")
+    reader = FORMATS.get(file.suffix.casefold())
+    if reader is None:
+        raise ReadError(f"files ending in '{file.suffix}' cannot be read", file=file.name,
+                        remedy="Kinds known: " + ", ".join(FORMATS))
+    grids, notes = reader(file)
+    tables = _tables(grids, told, file=file.name)
+    found = gather.gather(tables, told)
+    settled = settle(found, told, source=file.name)
+    notes += [*found.notes, *_mark_notes(found), *_remark_notes(tables), *settled.notes]
+    return Reading(settled.results, settled.set_aside, tuple(filter(None, notes)), tuple(settled.asks))

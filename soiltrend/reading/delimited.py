@@ -1,0 +1,152 @@
+"""Text files with a separator (CSV, TSV) as a grid."""
+
+from __future__ import annotations
+
+import csv
+import io
+import warnings
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from soiltrend.errors import ReadError
+from soiltrend.reading import cells, meaning, roles
+from soiltrend.reading.grid import Column, Grid, of_rows, reword
+
+SEPARATORS = (",", ";", "\t", "|")
+NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "stroke"}
+SAMPLE_LINES = 80
+LARGE = 3_000_000
+"""Bytes above which a regular file is read by the quick parser."""
+
+MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
+
+
+def _encoding(raw: bytes) -> str:
+    """Return the encoding of a text file: its mark, UTF-16 without one, UTF-8, else cp1252."""
+    for mark, name in MARKS:
+        if raw.startswith(mark):
+            return name
+    head = raw[:2000]
+    if head and head.count(0) > len(head) // 4:
+        return "utf-16-le" if head[1::2].count(0) > head[::2].count(0) else "utf-16-be"
+    try:
+        raw.decode("utf-8")
+    except UnicodeDecodeError:
+        return "cp1252"
+    return "utf-8"
+
+
+def decode(raw: bytes, *, file: str) -> tuple[str, str]:
+    """Return the text of a file and its encoding.
+
+    Raises
+    ------
+    ReadError
+        When the bytes are no text.
+
+    Examples
+    --------
+    >>> decode("Humus 3,5 °".encode("cp1252"), file="a.csv")
+    ('Humus 3,5 °', 'cp1252')
+    """
+    name = _encoding(raw)
+    try:
+        text = raw.decode(name)
+    except UnicodeDecodeError as error:
+        raise ReadError(f"the bytes are no text in {name} ({error.reason} at byte {error.start})", file=file,
+                        remedy="Open it in a spreadsheet program and save it as CSV in UTF-8.") from error
+    if "\x00" in text:
+        raise ReadError("the file holds bytes that are no text", file=file,
+                        remedy="Give it the ending of its kind, such as .xlsx, .pdf or .csv.")
+    return text, name
+
+
+def _rows(text: str, separator: str) -> list[list[str]]:
+    return list(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True))
+
+
+def _score(text: str, separator: str) -> tuple[int, int, int]:
+    """Return how well a separator parts a text: known headings in one row, numbers, width."""
+    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
+    known = [sum(bool(roles.of_heading(cell.strip()) or meaning.read_heading(cell.strip()).analyte)
+                 for cell in row) for row in rows]
+    figures = sum(cells.is_value(cell.strip()) for row in rows for cell in row if len(row) > 1)
+    return max(known, default=0), figures, max((len(row) for row in rows), default=0)
+
+
+def separator_of(text: str) -> str:
+    r"""Return the separator under which the first lines name the most known headings.
+
+    Examples
+    --------
+    >>> separator_of("Sample;pH;K ppm\nEast;6,4;120\n")
+    ';'
+    """
+    head = "".join(text.splitlines(keepends=True)[:SAMPLE_LINES]) if len(text) < LARGE else text[:20_000]
+    if head[:4].casefold() == "sep=" and len(head) > 4:
+        return head[4]
+    return max(SEPARATORS, key=lambda mark: _score(head, mark))
+
+
+def _quick(text: str, separator: str) -> Grid | None:
+    """Return the grid of a large file whose rows all have the same width, or None."""
+    lines = text.count("\n") + (not text.endswith("\n"))
+    width = text.count(separator, 0, text.find("\n")) + 1
+    if text.count(separator) != lines * (width - 1) or "\r" in text.replace("\r\n", "") or width < 2:
+        return None
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        try:
+            frame = pd.read_csv(io.BytesIO(text.encode()), sep=separator, header=None, names=range(width),
+                                dtype="category", na_filter=False, skip_blank_lines=False, index_col=False)
+        except (pd.errors.ParserError, pd.errors.ParserWarning, ValueError):
+            return None
+    if len(frame) != lines:
+        return None
+    columns = [_column(frame[name].array) for name in frame]
+    return Grid(columns, np.arange(1, lines + 1))
+
+
+def _column(values: pd.Categorical) -> Column:
+    words = values.categories.to_numpy(dtype=object)
+    part = Column(values.codes.astype(np.int32), words)
+    stripped = [word.strip() for word in words]
+    return part if stripped == words.tolist() else reword(part, stripped)
+
+
+def _slow(text: str, separator: str, *, file: str) -> Grid:
+    """Return the grid of any file, row by row, with the line on which each row ends."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    rows: list[list[str]] = []
+    numbers: list[int] = []
+    start = 1
+    try:
+        for row in reader:
+            rows.append(row)
+            numbers.append(start)
+            start = reader.line_num + 1
+    except csv.Error as error:
+        raise ReadError(f"the quotation marks cannot be followed ({error})", file=file, place=f"line {start}",
+                        remedy="A mark that opens a text must close it; the file may be cut.") from error
+    widths = np.array([len(row) for row in rows])
+    return Grid(of_rows(rows), np.array(numbers), widths=widths, cut=not text.endswith(("\n", "\r")))
+
+
+def read(path: Path) -> tuple[list[Grid], list[str]]:
+    """Return the one grid of a text file, and what was noticed about the file.
+
+    Raises
+    ------
+    ReadError
+        When the file is empty, is no text, or its quotation marks do not close.
+    """
+    text, encoding = decode(path.read_bytes(), file=path.name)
+    if not text.strip():
+        raise ReadError("the file is empty", file=path.name, remedy="Ask the laboratory to send it again.")
+    separator = separator_of(text)
+    notes = [] if encoding.startswith("utf-8") else [f"the text is in {encoding}"]
+    notes += [] if separator == "," else [f"the cells are parted by {NAMES.get(separator, repr(separator))}s"]
+    grid = (_quick(text, separator) if len(text) > LARGE else None) or _slow(text, separator, file=path.name)
+    return [grid], notes
