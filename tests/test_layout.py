@@ -12,8 +12,8 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "soiltrend"
 FLOORS = (
     ("errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
-    ("composites", "folder", "reading"),
-    ("blend", "comparable", "exchange", "garden", "noise", "simulate", "verdicts"),
+    ("composites", "folder", "reading", "verdicts"),
+    ("blend", "comparable", "exchange", "garden", "noise", "reasons", "simulate"),
     ("compare", "detect", "drift", "trend"),
     ("budget", "plan"),
     ("story",),
