@@ -19,12 +19,13 @@ from typing import TYPE_CHECKING, Any
 from soiltrend.compare import Comparison, compare
 from soiltrend.errors import SoiltrendError
 from soiltrend.exchange import exchange, exchange_gaps, ratio_gaps, ratios
+from soiltrend.exchange.recomputed import recomputed
 from soiltrend.garden import Garden, account, cautions, open_garden, reasons
 from soiltrend.latest import compare_latest, latest_pair
 from soiltrend.noise import Noise, noise_model
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
-from soiltrend.story import refused
+from soiltrend.story import headlines, refused
 from soiltrend.units import convert
 
 if TYPE_CHECKING:
@@ -49,6 +50,7 @@ __all__ = [
     "convert",
     "exchange",
     "exchange_gaps",
+    "headlines",
     "latest_pair",
     "noise_model",
     "open_garden",
@@ -56,6 +58,7 @@ __all__ = [
     "ratios",
     "read_report",
     "reasons",
+    "recomputed",
     "refused",
     "save_chart",
     "save_charts",

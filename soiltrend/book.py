@@ -42,9 +42,13 @@ class Chapter:
 
 
 def notebooks() -> list[Path]:
-    """Return the toolkit's notebooks in reading order."""
-    return sorted(
-        Path(str(entry)) for entry in files("soiltrend.notebooks").iterdir() if entry.name.endswith(".ipynb")
+    """Return the toolkit's notebooks in reading order.
+
+    They lie inside an installed package, and beside it in a clone.
+    """
+    package = Path(str(files("soiltrend")))
+    return sorted((package / "notebooks").glob("*.ipynb")) or sorted(
+        (package.parent / "notebooks").glob("*.ipynb")
     )
 
 
@@ -77,7 +81,10 @@ def run(path: Path, *, garden: Path) -> tuple[nbformat.NotebookNode, str]:
 
     notebook = bind(nbformat.read(path, as_version=4), {"GARDEN": str(garden.resolve())})
     client = NotebookClient(
-        notebook, timeout=CELL_SECONDS, resources={"metadata": {"path": str(path.parent)}}
+        notebook,
+        timeout=CELL_SECONDS,
+        resources={"metadata": {"path": str(path.parent)}},
+        extra_arguments=["--IPKernelApp.log_level=40"],  # the kernel's own errors, not its advice
     )
     try:
         client.execute()
@@ -86,12 +93,13 @@ def run(path: Path, *, garden: Path) -> tuple[nbformat.NotebookNode, str]:
     return notebook, ""
 
 
-def _one_down(notebook: nbformat.NotebookNode) -> nbformat.NotebookNode:
-    """Return the notebook with every heading one level lower, to stand under the page's own."""
+def _for_page(notebook: nbformat.NotebookNode) -> nbformat.NotebookNode:
+    """Return the notebook as it stands on the page: headings one lower, links to chapters and not to files."""
     out = nbformat.from_dict(notebook)
     for cell in out.cells:
         if cell.cell_type == "markdown":
-            cell.source = re.sub(r"^(#+ )", r"#\1", cell.source, flags=re.MULTILINE)
+            lower = re.sub(r"^(#+ )", r"#\1", cell.source, flags=re.MULTILINE)
+            cell.source = re.sub(r"\]\((\w+)\.ipynb\)", r"](#\1)", lower)
     return out
 
 
@@ -117,7 +125,7 @@ def chapter(path: Path, *, garden: Path) -> Chapter:
         exclude_output_prompt=True,
         exclude_anchor_links=True,
     )
-    body, _ = exporter.from_notebook_node(_one_down(notebook))
+    body, _ = exporter.from_notebook_node(_for_page(notebook))
     return Chapter(path.stem, title, body, failure)
 
 

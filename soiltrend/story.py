@@ -79,8 +79,13 @@ def _apart(comparison: Comparison) -> float:
 
 
 def _claims(table: pd.DataFrame, comparison: Comparison, verdict: str) -> list[str]:
-    """Return the measures that may be named under a verdict, the clearest first."""
-    rows = table[table["verdict"] == verdict]
+    """Return the measures that may be named under a verdict, the clearest first.
+
+    Shares of the exchange capacity and ratios are not named: they never stand without the
+    amounts behind them.
+    """
+    amount = table["analyte"].map(lambda name: vocabulary.facts(name).get("kind", "") not in ("share", ""))
+    rows = table[(table["verdict"] == verdict) & amount]
     if _apart(comparison) < SLOW_YEARS:
         rows = rows[~rows["analyte"].isin(SLOW)]
     order = rows["in_noise"].abs().sort_values(ascending=False).index
@@ -110,6 +115,9 @@ def headline(comparison: Comparison, *, bed: str) -> str:
         return _sentence(", ".join(parts)) + " " + _where(bed)
     if compared.empty:
         return f"Nothing can be compared {_where(bed)}"
+    sure = int(compared["verdict"].isin(["rose", "fell"]).sum())
+    if sure:
+        return f"No amount clearly changed {_where(bed)}; {sure} shares or slow measures did"
     return f"No sure change {_where(bed)}: {len(compared)} measures, none clear of the noise"
 
 
@@ -214,6 +222,22 @@ def beds_words(comparison: Comparison, *, analyte: str) -> Words:
         caption,
         f"Before and after marks of {spoken(analyte)} in {len(beds)} beds, {comparison.before} to "
         f"{comparison.after}. {head}.",
+    )
+
+
+def headlines(comparison: Comparison) -> present.Listing:
+    """Return one sentence for the garden and for each bed, as the verdicts carry it.
+
+    Returns
+    -------
+    Listing
+        Columns bed, headline.
+    """
+    beds = [frames.GARDEN, *(bed for bed in comparison.table["bed"].unique() if bed != frames.GARDEN)]
+    told = [(bed, headline(comparison, bed=bed)) for bed in beds if not comparison.table.empty]
+    return present.Listing(
+        f"{comparison.before} to {comparison.after}, in a sentence each",
+        pd.DataFrame(told, columns=["bed", "headline"]),
     )
 
 

@@ -97,6 +97,10 @@ def _noise_rows(axes: Axes, part: pd.DataFrame) -> None:
         _mark(axes, row["in_noise"], y, verdict=row["verdict"], size=size)
 
 
+def _method(table: pd.DataFrame) -> pd.Series:
+    return table["method"].replace("", "method not stated")
+
+
 def _nothing(table: pd.DataFrame, *, what: str, size: str) -> Chart:
     """Return a chart that says there is nothing to compare."""
     rows = Rows(table, (-1.0, 1.0), "", _noise_rows)
@@ -111,7 +115,7 @@ def _of_bed(comparison: Comparison, bed: str, size: str) -> Chart:
         ["order", "analyte", "method"], kind="stable"
     )
     twice = table["analyte"].duplicated(keep=False)
-    table["label"] = table["analyte"].where(~twice, table["analyte"] + ", " + table["method"])
+    table["label"] = table["analyte"].where(~twice, table["analyte"] + ", " + _method(table))
     table = _written(table).assign(weight="normal")
     reach = float(np.nanmax(np.abs(table["in_noise"].to_numpy(dtype=float)), initial=0.0))
     limit = min(WIDEST, max(2.5, 1.15 * reach))
@@ -163,7 +167,7 @@ def _of_analyte(comparison: Comparison, analyte: str, size: str) -> Chart:
     table = pd.concat([table[~garden].sort_values("after", ascending=False), table[garden]])
     twice = table["bed"].duplicated(keep=False)
     name = table["bed"].where(~garden, "all beds")
-    table["label"] = name.where(~twice, name + ", " + table["method"])
+    table["label"] = name.where(~twice, name + ", " + _method(table))
     table = _written(table)
     units = " or ".join(unit for unit in table["unit"].unique() if unit not in ("", analyte))
     methods = ", ".join(method for method in table["method"].unique() if method)

@@ -168,7 +168,6 @@ def _observed(observations: pd.DataFrame) -> pd.DataFrame:
                 "reported_unit": rows["unit"],
                 "source": "observations.csv",
                 "place": "line " + rows["line"].astype(str),
-                "note": rows["note"],
             }
         )
     )
@@ -198,7 +197,7 @@ def open_garden(path: str | Path) -> Garden:
     tables = {name: read_table(path / f"{name}.csv", columns) for name, columns in TABLES.items()}
     for name in sorted(tables.keys() - {"materials"}):
         tables[name] = on_beds(tables[name], beds, file=f"{name}.csv")
-    reading = read_reports(path, settings)
+    reading = read_reports(path, settings, samples=tables["samples"])
     known, strange = placed(told_by_records(reading.results, tables["samples"]), beds)
     results = frames.join(layers(known, beds), _observed(tables["observations"]))
     season = frames.season(results["sampled"], hemisphere=settings["hemisphere"])

@@ -45,10 +45,11 @@ def _lab_answers(reading: Reading, settings: dict[str, Any]) -> dict[str, Any]:
     return held
 
 
-def _read(file: Path, settings: dict[str, Any]) -> Reading:
-    """Return one report, read with all that garden.toml and the tomls beside it say."""
+def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Reading:
+    """Return one report, read with all that garden.toml, samples.csv and the tomls beside it say."""
     own = _answers(file)
-    given = {"hemisphere": settings["hemisphere"], **own}
+    recorded = dict(zip(samples["sample"], samples["bed"], strict=True))
+    given = {"hemisphere": settings["hemisphere"], **own, "beds": {**recorded, **own.get("beds", {})}}
     reading = read_report(file, answers=given)
     held = _lab_answers(reading, settings)
     if not held:
@@ -63,7 +64,7 @@ def _read(file: Path, settings: dict[str, Any]) -> Reading:
     return read_report(file, answers=merged)
 
 
-def read_reports(path: Path, settings: dict[str, Any]) -> Reading:
+def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame) -> Reading:
     """Return all reports of the folder as one reading; a file that fails is set aside whole."""
     seen: dict[str, str] = {}
     results, aside, notes, asks = [], [], [], []
@@ -80,7 +81,7 @@ def read_reports(path: Path, settings: dict[str, Any]) -> Reading:
                     f"a file ending in '{file.suffix}' is not a report this tool reads",
                     remedy="Readable: " + ", ".join(FORMATS),
                 )
-            reading = _read(file, settings)
+            reading = _read(file, settings, samples)
         except SoiltrendError as error:
             aside.append(
                 frames.set_aside([{"source": name, "place": "the whole file", "reason": str(error)}])
@@ -120,7 +121,9 @@ def told_by_records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFram
     """
     out = results.reset_index(drop=True)
     told = _records(out, samples)
-    out["bed"] = told["bed"].where(told["bed"].notna(), out["bed"]).astype("str")
+    recorded = out["sample"].isin(samples["sample"])
+    unplaced = out["sample"].where(recorded, out["bed"])
+    out["bed"] = told["bed"].where(told["bed"].notna(), unplaced).astype("str")
     differs = told["sampled"].notna() & out["sampled"].notna() & (told["sampled"] != out["sampled"])
     said = "the report gives the day as " + out["sampled"].dt.strftime("%Y-%m-%d").fillna("")
     out["note"] = _add_note(out["note"], said, differs)

@@ -1,0 +1,121 @@
+"""Notebooks become one page that works offline; one that fails does not take the others along."""
+
+import re
+
+import nbformat
+import pytest
+
+from soiltrend import book
+
+
+@pytest.fixture
+def notebook():
+    """Return a function that makes a notebook with a parameters cell and one more."""
+
+    def make(source, tags=("parameters",), text="# Title\n\nsee [next](02_other.ipynb)\n\n## Part"):
+        cells = [
+            nbformat.v4.new_markdown_cell(text),
+            nbformat.v4.new_code_cell('GARDEN = "elsewhere"', metadata={"tags": list(tags)}),
+            nbformat.v4.new_code_cell(source),
+        ]
+        return nbformat.v4.new_notebook(
+            cells=cells, metadata={"kernelspec": {"name": "python3", "display_name": "Python 3"}}
+        )
+
+    return make
+
+
+@pytest.fixture
+def stored(tmp_path, notebook):
+    """Return a function that stores a notebook and returns its path."""
+
+    def store(source, name="01_one"):
+        path = tmp_path / f"{name}.ipynb"
+        nbformat.write(notebook(source), path)
+        return path
+
+    return store
+
+
+def test_values_are_set_after_the_parameters(notebook):
+    """The injected cell comes after the one it overrides, and the notebook given is unchanged."""
+    given = notebook("GARDEN")
+    bound = book.bind(given, {"GARDEN": "/a 'b'"})
+    assert [cell.source for cell in bound.cells if cell.cell_type == "code"] == [
+        'GARDEN = "elsewhere"',
+        "GARDEN = \"/a 'b'\"",
+        "GARDEN",
+    ]
+    assert len(given.cells) == 3
+
+
+def test_a_notebook_runs_on_the_garden_and_keeps_its_file(stored, tmp_path):
+    """Its output shows the garden's path; the file is the same to the byte."""
+    path = stored("print(GARDEN)")
+    before = path.read_bytes()
+    chapter = book.chapter(path, garden=tmp_path / "my garden")
+    assert str((tmp_path / "my garden").resolve()) in chapter.body
+    assert chapter.title == "Title"
+    assert chapter.failure == ""
+    assert path.read_bytes() == before
+
+
+def test_headings_go_one_down_and_links_stay_on_the_page(stored, tmp_path):
+    """The page has one H1 of its own, and 'next' leads to the chapter."""
+    body = book.chapter(stored("1"), garden=tmp_path).body
+    assert "<h1" not in body
+    assert re.search(r"<h2[^>]*>Title", body)
+    assert re.search(r"<h3[^>]*>Part", body)
+    assert 'href="#02_other"' in body
+
+
+def test_a_failure_is_named_and_the_rest_is_kept(stored, tmp_path, monkeypatch):
+    """The first notebook breaks, the second is on the page, and both are told of."""
+    paths = [stored("1/0"), stored("print('still here')", name="02_two")]
+    monkeypatch.setattr(book, "notebooks", lambda: paths)
+    told = []
+    parts = book.report(tmp_path, title="T <1>", foot="F", told=lambda *what: told.append(what))
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert [part.failure for part in parts] == ["ZeroDivisionError: division by zero", ""]
+    assert "This part stopped:" in page
+    assert "still here" in page
+    assert told == [("01_one", "start"), ("01_one", "failed"), ("02_two", "start"), ("02_two", "done")]
+
+
+def test_the_page_is_whole_and_escaped():
+    """Title, language, contents, no link to anywhere else; names are text and not markup."""
+    parts = [book.Chapter("01_one", "One <script>", "<p>body</p>", "")]
+    page = book.page(parts, title="A & B <i>", foot="<b>")
+    assert '<html lang="en">' in page
+    assert "<h1>A &amp; B &lt;i&gt;</h1>" in page
+    assert "One &lt;script&gt;" in page
+    assert "&lt;b&gt;" in page
+    assert "http" not in page
+    assert page.count("<h1>") == 1
+
+
+def test_pictures_keep_their_alt_text(stored, tmp_path):
+    """What the picture says to those who cannot see it survives the way onto the page."""
+    source = (
+        "from IPython.display import Image, display\n"
+        "import base64\n"
+        "png = base64.b64decode('iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg==')\n"
+        "display({'image/png': png, 'text/plain': 'x'}, raw=True, metadata={'image/png': {'alt': 'two dots'}})"
+    )
+    assert 'alt="two dots"' in book.chapter(stored(source), garden=tmp_path).body
+
+
+def test_a_file_is_moved_into_place_whole(tmp_path):
+    """What was there stays until the new page is complete; nothing else is left behind."""
+    path = tmp_path / "out" / "report.html"
+    book.write(path, "old")
+    book.write(path, "new")
+    assert path.read_text(encoding="utf-8") == "new"
+    assert [file.name for file in path.parent.iterdir()] == ["report.html"]
+
+
+def test_the_toolkits_notebooks_are_found_in_order():
+    """They are numbered in reading order."""
+    names = [path.stem for path in book.notebooks()]
+    assert names[:2] == ["01_read_and_check", "02_spring_and_autumn"]
+    assert names == sorted(names)

@@ -1,0 +1,83 @@
+"""The commands say what they did, and their exit status means it."""
+
+import pytest
+
+from soiltrend import book, cli
+
+TOML = 'name = "Two [beds]"\n[beds."East"]\narea_m2 = 12\n[beds."West"]\narea_m2 = 3\n'
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """Return a function that writes a garden whose report is the text given."""
+
+    def make(report="Sample,Date sampled,pH\nEast,2024-04-12,6.4\n"):
+        (tmp_path / "reports").mkdir()
+        (tmp_path / "garden.toml").write_text(TOML, encoding="utf-8")
+        (tmp_path / "reports" / "spring.csv").write_text(report, encoding="utf-8")
+        return str(tmp_path)
+
+    return make
+
+
+def test_check_of_a_clean_garden_is_done(folder, capsys):
+    """All read: status 0, the counts, and the assurance that nothing was changed."""
+    assert cli.main(["check", folder()]) == 0
+    out = capsys.readouterr().out
+    assert "Two [beds]" in out
+    assert "1 values read, 0 set aside; nothing was changed." in out
+
+
+def test_check_names_what_was_set_aside_and_why(folder, capsys):
+    """A value without a unit: status 1, with place, text, reason and the lines that would settle it."""
+    assert cli.main(["check", folder("Sample,Date sampled,pH,K\nEast,2024-04-12,6.4,142\n")]) == 1
+    out = capsys.readouterr().out
+    assert "reports/spring.csv, line 2" in out
+    assert "'142'" in out
+    assert "[units]" in out
+
+
+def test_a_folder_that_is_no_garden_is_said_on_stderr(tmp_path, capsys):
+    """Status 1 and a sentence with a remedy; no traceback."""
+    assert cli.main(["check", str(tmp_path)]) == 1
+    err = capsys.readouterr().err
+    assert "Cannot go on." in err
+    assert "garden.toml" in err
+    assert "Traceback" not in err
+
+
+@pytest.mark.parametrize("arguments", [[], ["plant"], ["check"], ["check", "a", "b"]])
+def test_wrong_usage_has_status_2(arguments, capsys):
+    """The usage is printed and nothing is done."""
+    with pytest.raises(SystemExit) as left:
+        cli.main(arguments)
+    assert left.value.code == 2
+    assert "usage: soiltrend" in capsys.readouterr().err
+
+
+def test_report_tells_of_each_notebook_and_where_the_page_is(folder, capsys, monkeypatch):
+    """Progress by name, the path of the page, status 0; status 1 when a part stopped."""
+    chapters = [book.Chapter("01_one", "One", "", "")]
+
+    def bind(path, *, title, foot, told):
+        told("01_one", "start")
+        told("01_one", "done")
+        return chapters
+
+    monkeypatch.setattr(book, "report", bind)
+    path = folder()
+    assert cli.main(["report", path]) == 0
+    out = capsys.readouterr().out
+    assert "01_one: done in" in out
+    assert "report.html" in out
+    chapters[0] = book.Chapter("01_one", "One", "", "ZeroDivisionError: [x]")
+    assert cli.main(["report", path]) == 1
+    assert "01_one stopped: ZeroDivisionError: [x]" in capsys.readouterr().out
+
+
+def test_the_version_is_told(capsys):
+    """One line, status 0."""
+    with pytest.raises(SystemExit) as left:
+        cli.main(["--version"])
+    assert left.value.code == 0
+    assert capsys.readouterr().out.startswith("soiltrend 0.")
