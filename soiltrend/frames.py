@@ -62,7 +62,7 @@ INFLATED = "may be inflated:"
 """Begins the note of a derived row that undissolved lime or dissolved salts may push up."""
 
 FORMULA_CHANGED = "formula changed:"
-"""Stands in the note of a derived row whose series was not computed alike on all its dates."""
+"""Stands in the note of a sum whose series has acidity of another kind on other dates."""
 
 DRESSING = "dressing"
 """The word by which a note says that something was spread shortly before the soil was taken."""
@@ -236,9 +236,10 @@ def check(frame: pd.DataFrame) -> pd.DataFrame:
     missing = [f"column '{column}' is missing" for column in RESULTS if column not in frame]
     faults = missing or [*_misfits(frame), *_unit_faults(frame)]
     if not missing:
-        layers = zip(frame.index, frame["top_cm"], frame["bottom_cm"], strict=True)
+        upside_down = frame[frame["bottom_cm"] <= frame["top_cm"]]
+        layers = zip(upside_down.index, upside_down["top_cm"], upside_down["bottom_cm"], strict=True)
         faults += [f"row {row}: the layer from {top} to {bottom} cm is upside down"
-                   for row, top, bottom in layers if bottom <= top]
+                   for row, top, bottom in layers]
     if faults:
         shown = "; ".join(faults[:FAULTS_SHOWN])
         rest = f"; and {len(faults) - FAULTS_SHOWN} more" if len(faults) > FAULTS_SHOWN else ""

@@ -145,7 +145,14 @@ def _completed(frame: pd.DataFrame, found: pd.DataFrame, wanted: pd.Series | Non
     out = found.assign(low=found["low"].mask(none, 0.0), high=found["high"].mask(none, 0.0),
                        words=found["words"].mask(none, "with no acidity"),
                        note=found["note"].mask(none, TAKEN_AS_ZERO + why))
-    lacking = ("no acidity is reported; name the buffer's formula instead, if there is a buffer pH"
-               if wanted is None else f"there is no buffer pH by {wanted['buffer']}")
-    unknown = f"{lacking}, and pH does not show that there is none"
+    lacking = "no acidity is reported" if wanted is None else f"there is no buffer pH by {wanted['buffer']}"
+    told = f"{lacking}, and pH is below {limit('no acidity'):g} or not known"
+    unknown = told + (_fitting(frame, found.index) if wanted is None else "")
     return out.assign(gap=out["gap"].mask(blank & ~none, unknown))
+
+
+def _fitting(frame: pd.DataFrame, composites: pd.Index) -> pd.Series:
+    """Return, for each composite, which formula its buffer pH would allow; blank when none."""
+    buffer = frame[(frame["analyte"] == "buffer pH") & frame["method"].isin(formulas()["buffer"])]
+    method = buffer.groupby("composite")["method"].first().reindex(composites).fillna("")
+    return ("; its buffer pH would give one: acidity = '" + method + "'").where(method != "", "")

@@ -31,7 +31,7 @@ SUMMATION = "summation"
 REFERENCE = "ammonium acetate"
 """The extractant by which exchangeable cations are defined (source: tables/methods.csv)."""
 
-UNSTATED = "an extractant not stated"
+UNSTATED = "extractant not stated"
 SERIES = ["bed", "lab", "top_cm", "bottom_cm"]
 
 
@@ -52,7 +52,8 @@ def exchange(results: pd.DataFrame, *, acidity: str = "lab") -> pd.DataFrame:
     DataFrame
         The frame, then for each composite with all it takes: CEC [cmol/kg], the saturations
         of Ca, Mg, K, Na and acidity and the base saturation [%], method "summation", and
-        acidity [cmol/kg] when it comes from a formula. Rows computed earlier are replaced.
+        acidity [cmol/kg] when it comes from a formula, by the method of its buffer. Rows
+        computed earlier are replaced.
 
     Raises
     ------
@@ -63,15 +64,17 @@ def exchange(results: pd.DataFrame, *, acidity: str = "lab") -> pd.DataFrame:
 
     Notes
     -----
-    - The cations of a sum share one extractant. Where several complete it, the one used on
-      most dates of the bed is taken, and ammonium acetate first among equals; ``place``
-      names it (:func:`extractant`). Ca, Mg and K are needed; Na counts when measured alike.
+    - The cations of a sum share one extractant, and ``place`` names it (:func:`extractant`).
+      Ca, Mg and K are needed; Na counts when measured alike. Sums by the extractant that the
+      laboratory used for most samples (ammonium acetate first among equals) have the method
+      "summation"; sums by another have it in the name, "summation (Mehlich-3)", so that a
+      series breaks where the extractant changed. A sample measured by both gives one sum.
     - Without an acidity there is no sum, unless pH is 7 or more or the buffer pH is at its
       reference: then acidity is 0. Acidity never goes below 0. See :func:`exchange_gaps`.
     - A value below its limit counts at the limit; where that could move the result by more
       than the small share of ``tables/guards.csv``, the result is itself "<" or ">".
     - A note that begins with ``frames.INFLATED`` tells that lime or salts may push the sum
-      up; ``frames.FORMULA_CHANGED`` that the bed's sums were not all made alike.
+      up; ``frames.FORMULA_CHANGED`` that the acidity in a bed's sums is not of one kind.
     - A laboratory's own CEC and saturations stay beside these. Where it calls its method
       "summation" too, its row is renamed "summation (lab)", so that no series mixes two
       formulas.
@@ -129,7 +132,7 @@ def exchange_gaps(results: pd.DataFrame, *, acidity: str = "lab") -> pd.DataFram
 def extractant(results: pd.DataFrame) -> pd.Series:
     """Return the extractant behind each row that :func:`exchange` computed, blank elsewhere.
 
-    Two sums are alike only when this is; compare nothing across a change of it.
+    Two sums are alike only when this is.
 
     Examples
     --------
@@ -162,7 +165,7 @@ class _Sums:
         Both ends of each ion's charge and the figure printed [cmol/kg]; missing when the ion
         is not counted.
     facts : DataFrame
-        method (the extractant), several, words, kind, gap and note.
+        extractant, method, several, words, kind, gap and note.
     """
 
     low: pd.DataFrame
@@ -187,21 +190,25 @@ def _amounts(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _chosen(frame: pd.DataFrame, amounts: pd.DataFrame) -> pd.DataFrame:
-    """Return the extractant of each composite: the one that completes most sums of its series.
+    """Return the extractant of each composite: the one its laboratory completes most sums by.
 
     Returns
     -------
     DataFrame
-        Indexed by composite: method, and several, whether another would have done.
+        Indexed by composite: extractant; method, which names it unless it is the laboratory's
+        main one; and several, whether another extractant would have done.
     """
     needed = amounts[amounts["analyte"].isin(NEEDED)].groupby(["composite", "method"]).size()
-    table = needed[needed == len(NEEDED)].index.to_frame(index=False)
-    table = table.join(frame.drop_duplicates("composite").set_index("composite")[SERIES], on="composite")
-    table["uses"] = table.groupby([*SERIES, "method"], dropna=False)["composite"].transform("size")
-    table["rank"] = np.select([table["method"] == REFERENCE, table["method"] == ""], [0, 2], 1)
+    table = needed[needed == len(NEEDED)].index.to_frame(index=False).rename(columns={"method": "extractant"})
+    table = table.join(frame.drop_duplicates("composite").set_index("composite")["lab"], on="composite")
+    table["uses"] = table.groupby(["lab", "extractant"])["composite"].transform("size")
+    table["rank"] = np.select([table["extractant"] == REFERENCE, table["extractant"] == ""], [0, 2], 1)
     table["several"] = table["composite"].duplicated(keep=False)
-    table = table.sort_values(["composite", "uses", "rank", "method"], ascending=[True, False, True, True])
-    return table.drop_duplicates("composite").set_index("composite")[["method", "several"]]
+    table = table.sort_values(["uses", "rank", "extractant"], ascending=[False, True, True])
+    main = table["extractant"] == table.groupby("lab")["extractant"].transform("first")
+    name = table["extractant"].replace("", UNSTATED)
+    table["method"] = (SUMMATION + " (" + name + ")").mask(main, SUMMATION)
+    return table.drop_duplicates("composite").set_index("composite")[["extractant", "method", "several"]]
 
 
 def _made_of(frame: pd.DataFrame, acidity: str) -> tuple[dict[str, pd.DataFrame], pd.DataFrame]:
@@ -213,26 +220,26 @@ def _made_of(frame: pd.DataFrame, acidity: str) -> tuple[dict[str, pd.DataFrame]
     every = pd.Index(np.sort(frame.loc[frame["analyte"].isin(IONS), "composite"].unique()), name="composite")
     acid = acidities(frame, every, acidity=acidity)
     facts = acid[["words", "kind"]].join(_chosen(frame, amounts))
-    used = amounts.merge(facts[["method"]].reset_index(), on=["composite", "method"])
+    used = amounts.merge(facts["extractant"].rename("method").reset_index(), on=["composite", "method"])
     wide = {end: used.pivot_table(index="composite", columns="analyte", values=end, aggfunc="first")
             for end in ("low", "high")}
     ends = {end: table.reindex(index=every, columns=list(BASES)).assign(acidity=acid[end])
             for end, table in wide.items()}
     ends["at"] = ends["high"].where(np.isfinite(ends["high"]), ends["low"])
-    facts["gap"] = _gaps(amounts, ends["at"], facts["method"], acid["gap"])
+    facts["gap"] = _gaps(amounts, ends["at"], facts["extractant"], acid["gap"])
     facts["repeats"] = used[used["n"] > 1].groupby("composite").size().reindex(every).notna()
     facts["note"] = acid["note"]
     return ends, facts
 
 
-def _gaps(amounts: pd.DataFrame, at: pd.DataFrame, method: pd.Series, acid: pd.Series) -> pd.Series:
+def _gaps(amounts: pd.DataFrame, at: pd.DataFrame, used: pd.Series, acid: pd.Series) -> pd.Series:
     """Return why a composite has no sum; blank where it has one."""
     listed = amounts[amounts["analyte"].isin(NEEDED)].drop_duplicates(["composite", "analyte"])
     have = pd.crosstab(listed["composite"], listed["analyte"]).reindex(index=at.index, columns=list(NEEDED))
     lacks = join_notes(*(say(ion, have[ion].fillna(0) == 0) for ion in NEEDED), by=", ")
     below = at.lt(0).any(axis=1) | at.index.isin(amounts.loc[amounts["low"] < 0, "composite"])
     return pd.Series(np.select(
-        [below, lacks != "", method.isna(), acid != "", at.sum(axis=1) == 0],
+        [below, lacks != "", used.isna(), acid != "", at.sum(axis=1) == 0],
         ["a cation or the acidity is reported below zero", "not measured: " + lacks,
          "Ca, Mg and K do not share one method; if they were measured alike, say so in report.toml (methods)",
          acid, "all cations are reported as zero"], ""), index=at.index, dtype="str")
@@ -261,17 +268,17 @@ def _warned(frame: pd.DataFrame, composites: pd.Index) -> pd.Series:
 
 
 def _changed(frame: pd.DataFrame, facts: pd.DataFrame) -> pd.Series:
-    """Return a note where the sums of one series differ in extractant or kind of acidity."""
+    """Return a note where the sums of one series differ in their kind of acidity."""
     where = frame.drop_duplicates("composite").set_index("composite")[SERIES].loc[facts.index]
     table = where.assign(method=facts["method"], kind=facts["kind"].replace("", None))
-    kinds = table.groupby(SERIES, dropna=False)[["method", "kind"]].transform("nunique")
-    return say(f"{frames.FORMULA_CHANGED} sums of this bed differ in extractant or acidity (see place); "
-               "compare only those made alike", (kinds > 1).any(axis=1))
+    kinds = table.groupby([*SERIES, "method"], dropna=False)["kind"].transform("nunique")
+    return say(f"{frames.FORMULA_CHANGED} the acidity in this bed's sums is not of one kind (see place); "
+               "compare only those made alike", kinds > 1)
 
 
 def _sum_of(sums: _Sums) -> pd.Series:
     """Return the sum in words: its ions, extractant and acidity."""
-    named = sums.facts["method"].replace("", UNSTATED)
+    named = sums.facts["extractant"].replace("", UNSTATED)
     with_sodium = say(", Na", sums.at["Na"].notna())
     return "sum of Ca, Mg, K" + with_sodium + " by " + named + ", " + sums.facts["words"]
 
@@ -280,8 +287,8 @@ def _rows(sums: _Sums, bounds: pd.DataFrame, analyte: str, place: pd.Series) -> 
     """Return the rows of one analyte, computed by summation, for its intervals."""
     percent = analyte != "CEC"
     settled = settle(bounds, cap=TO_PERCENT if percent else np.inf)
-    out = settled.assign(analyte=analyte, method=SUMMATION, unit="%" if percent else "cmol/kg", place=place,
-                         note=sums.facts["note"])
+    out = settled.assign(analyte=analyte, method=sums.facts["method"], unit="%" if percent else "cmol/kg",
+                         place=place, note=sums.facts["note"])
     return out[out["value"].notna()]
 
 
