@@ -15,9 +15,13 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from PIL import Image
 
 from soiltrend.charts.style import INK, QUIET, Size, line_height, wrap
 from soiltrend.story import Words
+
+COLOURS = 64
+"""Colours of a picture inside a notebook; a chart has four inks and their blends at the edges."""
 
 MARGIN = 0.03
 """Blank edge of a chart, as a share of its width."""
@@ -56,12 +60,18 @@ class Chart(Figure):
         exclude: Any = None,  # noqa: ARG002 (IPython's signature)
     ) -> tuple[dict[str, Any], dict[str, Any]]:
         """Show the picture with its alt text wherever a notebook is read."""
-        picture = io.BytesIO()
-        self.savefig(picture, format="png")
         return (
-            {"image/png": picture.getvalue(), "text/plain": f"<Chart: {self.words.headline}>"},
+            {"image/png": small_png(self), "text/plain": f"<Chart: {self.words.headline}>"},
             {"image/png": {"alt": self.words.alt}},
         )
+
+
+def small_png(figure: Figure) -> bytes:
+    """Return the figure as a PNG of few colours, a quarter of the size for a notebook to carry."""
+    drawn, packed = io.BytesIO(), io.BytesIO()
+    figure.savefig(drawn, format="png")
+    Image.open(drawn).convert("RGB").quantize(COLOURS).save(packed, format="png", optimize=True)
+    return packed.getvalue()
 
 
 def header(chart: Chart) -> float:
