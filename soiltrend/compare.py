@@ -27,7 +27,7 @@ FIRST = ["bed", "analyte", "method", "unit", "n_before", "n_after", "before", "a
          "high", "noise", "verdict", "why"]
 EXTRA = ["percent", "in_noise", "in_noise_low", "in_noise_high", "margin", "p", "q", "beds", "same_season",
          "lab", "top_cm", "bottom_cm", "before_censored", "after_censored", "scale"]
-_BOUNDS = ["low", "high", "within", "field", "day", "swing"]
+_BOUNDS = ["low", "high", "raw", "within", "field", "day", "swing"]
 _GARDEN_KEY = ["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"]
 
 
@@ -146,7 +146,7 @@ def _composites(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
     grown = stretch(known, value)
     cores = rows["cores"].fillna(known["cores"])
     part = rows[["pair", "end", "cell", "composite", "occasion"]].assign(
-        low=np.where(sign == "<", floor, y), high=np.where(sign == ">", np.inf, y),
+        low=np.where(sign == "<", floor, y), high=np.where(sign == ">", np.inf, y), raw=value,
         within=(known["laboratory"] ** 2 + known["preparation"] ** 2) * grown**2,
         field=known["between_cores"] ** 2 / cores * grown**2,
         day=known["occasion"] * grown, swing=known["season"] * grown)
@@ -162,14 +162,15 @@ def _composites(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
 def _summed(parts: pd.DataFrame) -> pd.DataFrame:
     """Return per ``key`` the weighted bounds of both ends, the variance of their difference and the swing."""
     weight = parts["weight"]
-    each = parts[["key", "end"]].assign(low=weight * parts["low"], high=weight * parts["high"],
-                                        variance=weight**2 * parts["variance"], swing=weight * parts["swing"])
+    each = parts[["low", "high", "raw", "swing"]].mul(weight, axis=0).assign(
+        key=parts["key"], end=parts["end"], variance=weight**2 * parts["variance"])
     ends = each.groupby(["key", "end"]).sum()
     days = (weight * parts["day"]).groupby([parts["key"], parts["end"], parts["occasion"]]).sum() ** 2
     ends["variance"] += days.groupby(level=[0, 1]).sum()
     first, second = (ends.xs(end, level="end") for end in (0, 1))
-    return pd.DataFrame({"b_low": first["low"], "b_high": first["high"], "a_low": second["low"],
-                         "a_high": second["high"], "variance": first["variance"] + second["variance"],
+    return pd.DataFrame({"b_low": first["low"], "b_high": first["high"], "b_raw": first["raw"],
+                         "a_low": second["low"], "a_high": second["high"], "a_raw": second["raw"],
+                         "variance": first["variance"] + second["variance"],
                          "swing": (first["swing"] + second["swing"]) / 2})
 
 
@@ -187,7 +188,8 @@ def _beds(match: comparable.Match, parts: pd.DataFrame, model: Noise) -> pd.Data
     out["beds"] = out["asked"] = 1
     broken = out.index[~out["comparable"]]
     for end, series, name in ((0, "first", "b"), (1, "second", "a")):
-        out.loc[broken, [f"{name}_low", f"{name}_high"]] = _values(match.found, end, out.loc[broken, series])
+        bounds = [f"{name}_low", f"{name}_high", f"{name}_raw"]
+        out.loc[broken, bounds] = _values(match.found, end, out.loc[broken, series])
     return out
 
 
@@ -197,7 +199,7 @@ def _values(found: pd.DataFrame, end: int, series: pd.Series) -> np.ndarray:
     y = scales.forward(rows["value"].to_numpy(), scales.scales(rows["analyte"]).to_numpy())
     sign = rows["qualifier"].to_numpy()
     bounds = pd.DataFrame({"low": np.where(sign == "<", -np.inf, y),
-                           "high": np.where(sign == ">", np.inf, y)})
+                           "high": np.where(sign == ">", np.inf, y), "raw": rows["value"].to_numpy()})
     return bounds.groupby(rows["series"].to_numpy()).mean().reindex(series).to_numpy(dtype=float)
 
 
@@ -256,7 +258,11 @@ def _numbers(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
 
 
 def _end(rows: pd.DataFrame, name: str, on: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return one end's values in their unit and "<" or ">" where the value is a limit."""
+    """Return one end's values in their unit and "<" or ">" where the value is a limit.
+
+    A single value is handed on to the last digit, without the rounding of a logarithm and back.
+    """
     low, high = rows[f"{name}_low"].to_numpy(dtype=float), rows[f"{name}_high"].to_numpy(dtype=float)
     sign = np.where(np.isposinf(high), ">", np.where(low < high, "<", ""))
-    return scales.back(np.where(sign == ">", low, high), on), sign
+    value, raw = scales.back(np.where(sign == ">", low, high), on), rows[f"{name}_raw"].to_numpy(dtype=float)
+    return np.where(np.isclose(value, raw, rtol=1e-9, atol=0), raw, value), sign

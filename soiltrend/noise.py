@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -186,11 +187,18 @@ def _check_term(analyte: str, name: str, value: object) -> None:
         raise SoiltrendError(f"{name} = {value!r} for '{analyte}' is not a positive number", place="noise")
 
 
-def _defaults(pairs: pd.DataFrame) -> pd.DataFrame:
-    """Return the table's row for each analyte and method: its own, the analyte's, or its scale's."""
+@lru_cache(maxsize=None)
+def _listed() -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the tables of noise and of margins by their keys; they are never written to."""
     table = tables.load("noise", numbers=tuple(TERMS + COUNTS)).set_index(KEY)
     table[TERMS + COUNTS] = table[TERMS + COUNTS].astype(float)
     margins = tables.load("margins", numbers=tuple(MARGINS)).set_index("analyte")[MARGINS].astype(float)
+    return table, margins
+
+
+def _defaults(pairs: pd.DataFrame) -> pd.DataFrame:
+    """Return the table's row for each analyte and method: its own, the analyte's, or its scale's."""
+    table, margins = _listed()
     out = pairs.reset_index(drop=True)
     out["scale"] = scales.scales(out["analyte"])
     general = out["scale"].map(_LOOKUP)
@@ -239,8 +247,7 @@ def _prior(pairs: pd.DataFrame, overrides: dict[str, dict[str, float]]) -> pd.Da
 
 def _of_ratios(table: pd.DataFrame, where: np.ndarray, sides: list[pd.DataFrame]) -> None:
     """Write the noise of ln(A/B), sqrt(a^2 + b^2 - 2 r a b) in every term, into the ratio rows."""
-    listed = tables.load("noise", numbers=tuple(TERMS)).set_index("analyte")
-    general = listed.loc["(log)", TERMS].to_numpy().astype(float)
+    general = _listed()[0].loc[("(log)", ""), TERMS].to_numpy().astype(float)
     first, second = (np.where(side[["scale"]] == scales.LOG, side[TERMS], general) for side in sides)
     spread = np.sqrt(first**2 + second**2 - 2 * SHARED * first * second)
     table.loc[where, TERMS] = spread

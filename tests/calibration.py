@@ -38,13 +38,25 @@ class Cell:
 
 def gardens(cell, *, count, change=None, seed=0):
     """Return so many gardens in one frame, each under its own laboratory and methods."""
-    design = Design(beds=cell.beds, composites=cell.composites, seasons=(BEFORE, AFTER), levels=ANALYTES,
-                    limits={"B": 0.7, "K": 120.0} if cell.limits else {})
-    stated = {row["analyte"]: {"sd": row["sd"] * cell.factor} for _, row in noise.noise_model().table.iterrows()
-              if row["analyte"] in ANALYTES and not row["method"]}
+    design = Design(
+        beds=cell.beds,
+        composites=cell.composites,
+        seasons=(BEFORE, AFTER),
+        levels=ANALYTES,
+        limits={"B": 0.7, "K": 120.0} if cell.limits else {},
+    )
+    stated = {
+        row["analyte"]: {"sd": row["sd"] * cell.factor}
+        for _, row in noise.noise_model().table.iterrows()
+        if row["analyte"] in ANALYTES and not row["method"]
+    }
     model = noise.noise_model(simulate_garden(seed=0, design=design), overrides=stated)
-    parts = [simulate_garden(seed=seed * 1_000_003 + i, design=design, change=change, noise=model, shape=cell.shape)
-             .assign(lab=f"garden {i}", method=f"method {i}") for i in range(count)]
+    parts = [
+        simulate_garden(
+            seed=seed * 1_000_003 + i, design=design, change=change, noise=model, shape=cell.shape
+        ).assign(lab=f"garden {i}", method=f"method {i}")
+        for i in range(count)
+    ]
     return pd.concat(parts, ignore_index=True)
 
 
@@ -67,12 +79,19 @@ def rates(cell, *, count, seed=0):
     edge = judged(gardens(cell, count=count, change=margins, seed=seed + 1), change=margins)
     beds, garden = table[~table["garden"]], table[table["garden"]]
     by_garden = beds.assign(found=beds["moved"] & (beds["q"] <= 0.05))
-    return {"composites": cell.composites, "shape": cell.shape, "limits": cell.limits, "sd x": cell.factor,
-            "bed covers": beds["covered"].mean(), "bed false": beds["moved"].mean(),
-            "garden covers": garden["covered"].mean(), "garden false": garden["moved"].mean(),
-            "held at the margin, bed": (edge[~edge["garden"]]["verdict"] == verdicts.HELD).mean(),
-            "held at the margin, garden": (edge[edge["garden"]]["verdict"] == verdicts.HELD).mean(),
-            "any found after adjusting": by_garden.groupby("lab")["found"].any().mean()}
+    return {
+        "composites": cell.composites,
+        "shape": cell.shape,
+        "limits": cell.limits,
+        "sd x": cell.factor,
+        "bed covers": beds["covered"].mean(),
+        "bed false": beds["moved"].mean(),
+        "garden covers": garden["covered"].mean(),
+        "garden false": garden["moved"].mean(),
+        "held at the margin, bed": (edge[~edge["garden"]]["verdict"] == verdicts.HELD).mean(),
+        "held at the margin, garden": (edge[edge["garden"]]["verdict"] == verdicts.HELD).mean(),
+        "any found after adjusting": by_garden.groupby("lab")["found"].any().mean(),
+    }
 
 
 def _of(arguments):
@@ -82,12 +101,14 @@ def _of(arguments):
 
 def main(count=2000):
     """Print the table."""
-    cells = [Cell(composites=n, shape=shape) for n, shape in product((1, 2, 3, 5), ("normal", "heavy", "skewed"))]
+    cells = [
+        Cell(composites=n, shape=shape) for n, shape in product((1, 2, 3, 5), ("normal", "heavy", "skewed"))
+    ]
     cells += [Cell(composites=n, limits=True) for n in (1, 3)]
     cells += [Cell(composites=n, factor=f) for n, f in product((1, 3), (0.7, 1.5))]
     with ProcessPoolExecutor(2) as pool:
         table = pd.DataFrame(list(pool.map(_of, [(cell, count) for cell in cells])))
-    print(table.round(3).to_string(index=False))
+    print(table.round(3).to_string(index=False))  # noqa: T201
 
 
 if __name__ == "__main__":
