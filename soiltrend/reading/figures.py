@@ -63,7 +63,7 @@ def numbers(found: Found, answers: Answers, why: Reasons) -> Numbers:
                 | (shape == cells.EITHER_DOT) & (marks == "?") & ~typed[text.codes])
     why.put(doubtful, "it may be a thousand or a decimal fraction; nothing else in the file shows which",
             line='decimal = "."')
-    comma = (marks == ",") & ~typed[text.codes]
+    comma = (marks == ",") & ~(typed[text.codes] & (shape == cells.EITHER_DOT))
     dots, commas = (np.array([getattr(cell, name) for cell in read] or [math.nan])
                     for name in ("dot", "comma"))
     value = np.where(comma, commas[text.codes], dots[text.codes])

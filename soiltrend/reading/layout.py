@@ -29,6 +29,7 @@ FEWEST_NAMED = 0.2
 APART = 0.25
 """Share of the value columns below which a row after a gap is no sample of the table."""
 
+LOOKED_BELOW = 20
 LONGEST_LABEL = 60
 """Longest text before a colon that may name what stands behind it."""
 
@@ -108,12 +109,12 @@ def header_kind(row: Sequence[str], answers: Answers) -> str:
     known = {text for text in filled if not roles.of_heading(text) and analyte_of(text, answers)}
     figures = sum(cells.read(text).kind == "number" for text in filled)
     score = len(named) + len(known)
+    if "analyte" in named and "value" not in named and len(filled) > len(named):
+        return ACROSS
     if len(filled) < 2 or figures * 3 > score or score < FEWEST_NAMED * len(filled):
         return ""
     if "analyte" in named and "value" in named:
         return LONG
-    if "analyte" in named and not known and len(filled) > len(named):
-        return ACROSS
     return WIDE if (known and named) or len(known) > 2 else ""
 
 
@@ -298,11 +299,20 @@ def _above(table: Table, start: int, header: int) -> None:
             _remark(table, row)
 
 
+def _names_analytes(grid: Grid, header: int, answers: Answers) -> bool:
+    """Return whether the rows under the header of a turned table begin with analytes."""
+    at = _roles(grid.row(header))["analyte"]
+    beneath = [grid.row(index)[at] for index in range(header + 1, min(header + 1 + LOOKED_BELOW, len(grid)))]
+    return any(analyte_of(text, answers) for text in beneath if text)
+
+
 def _headers(grid: Grid, answers: Answers) -> list[tuple[int, str]]:
     """Return (row, kind) of every header; under a long table only a like row is another."""
     found: list[tuple[int, str]] = []
     for index in range(_examined(grid)):
         kind = header_kind(grid.row(index), answers)
+        if kind == ACROSS and not _names_analytes(grid, index, answers):
+            kind = ""
         if kind and not (found and found[-1][1] == LONG and kind != LONG and index == found[-1][0] + 1):
             found.append((index, kind))
     return found
