@@ -235,10 +235,12 @@ def headlines(comparison: Comparison) -> present.Listing:
     """
     beds = [frames.GARDEN, *(bed for bed in comparison.table["bed"].unique() if bed != frames.GARDEN)]
     told = [(bed, headline(comparison, bed=bed)) for bed in beds if not comparison.table.empty]
-    return present.Listing(
-        f"{comparison.before} to {comparison.after}, in a sentence each",
-        pd.DataFrame(told, columns=["bed", "headline"]),
+    title = (
+        f"{comparison.before} to {comparison.after}, in a sentence each"
+        if told
+        else "No two tests to compare yet"
     )
+    return present.Listing(title, pd.DataFrame(told, columns=["bed", "headline"]))
 
 
 def refused(comparison: Comparison) -> present.Listing:

@@ -13,12 +13,13 @@ PACKAGE = ROOT / "soiltrend"
 FLOORS = (
     ("errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
     ("composites", "folder", "reading", "verdicts"),
-    ("blend", "comparable", "exchange", "garden", "noise", "reasons", "simulate"),
-    ("compare", "detect", "drift", "trend"),
-    ("budget", "plan"),
+    ("blend", "comparable", "exchange", "garden", "noise", "reasons"),
+    ("compare", "detect", "drift", "simulate", "trend"),
+    ("budget", "latest", "plan"),
     ("story",),
     ("charts",),
-    ("book", "cli"),
+    ("book",),
+    ("cli",),
 )
 GROUND = FLOORS[0]
 INSIDE_GROUND = ("errors", "tables", "units", "vocabulary", "scales", "frames", "present")
@@ -150,41 +151,40 @@ def test_functions_are_short():
     assert lengths[-1] <= 50
 
 
+def arguments(node):
+    """Return the names of a function's arguments, without self."""
+    return [arg.arg for arg in (*node.args.args, *node.args.kwonlyargs) if arg.arg != "self"]
+
+
 def test_signatures_are_narrow():
-    """At most six arguments and self, no **kwargs."""
-    wide = [
+    """At most six arguments, no **kwargs."""
+    assert [
         f"{path.name}:{node.name}"
         for path, node in functions()
-        if len(node.args.args)
-        + len(node.args.kwonlyargs)
-        - (node.args.args[:1] and node.args.args[0].arg == "self")
-        > 6
-        or node.args.kwarg
-    ]
-    assert wide == []
+        if len(arguments(node)) > 6 or node.args.kwarg
+    ] == []
 
 
 def test_public_functions_take_one_positional_argument():
-    """Frame or path first, everything else by name."""
+    """Frame or path first, everything else by name; what saves takes the thing and where to."""
     import soiltrend
 
+    public = [getattr(soiltrend, name) for name in soiltrend.__all__ if name[0].islower()]
     loose = [
-        name
-        for name in soiltrend.__all__
-        if callable(getattr(soiltrend, name))
-        and name[0].islower()
-        and name != "save_chart"
-        and getattr(soiltrend, name).__code__.co_argcount > 1
+        function.__name__
+        for function in public
+        if function.__code__.co_argcount > (2 if function.__name__.startswith("save_") else 1)
     ]
     assert loose == []
 
 
 def test_public_names_are_documented():
-    """Every public function and class says what it is for."""
+    """Every public function and class says what it is for; a function inside a function need not."""
+    tops = [(path, node) for path in MODULES for node in tree(path).body]
+    members = [(path, node) for path, top in tops if isinstance(top, ast.ClassDef) for node in top.body]
     bare = [
         f"{path.name}:{node.name}"
-        for path in MODULES
-        for node in ast.walk(tree(path))
+        for path, node in tops + members
         if isinstance(node, ast.FunctionDef | ast.ClassDef)
         and not node.name.startswith("_")
         and not ast.get_docstring(node)
@@ -192,22 +192,24 @@ def test_public_names_are_documented():
     assert bare == []
 
 
-def test_every_raise_says_what_was_found():
-    """An error quotes a value, unless it re-raises or has only one thing to say."""
-    silent = [
-        f"{path.name}:{node.lineno}"
+def test_nine_of_ten_errors_say_what_was_found():
+    """An error quotes a value; the rest have only one thing to say."""
+    raises = [
+        node.exc
         for path in MODULES
         for node in ast.walk(tree(path))
-        if isinstance(node, ast.Raise)
-        and isinstance(node.exc, ast.Call)
-        and node.exc.args
-        and not any(
-            isinstance(part, ast.FormattedValue | ast.Name | ast.Call)
-            for argument in node.exc.args
+        if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call) and node.exc.args
+    ]
+    quoting = [
+        call
+        for call in raises
+        if any(
+            isinstance(part, ast.FormattedValue | ast.Name)
+            for argument in call.args
             for part in ast.walk(argument)
         )
     ]
-    assert len(silent) <= 1, silent
+    assert len(quoting) >= 0.9 * len(raises)
 
 
 def test_every_room_has_its_test_file():

@@ -1,0 +1,55 @@
+"""The latest pair that can be compared, and nothing where there is none."""
+
+import pytest
+
+from soiltrend.errors import SoiltrendError
+from soiltrend.latest import NONE, compare_latest, latest_pair
+
+VISITS = [
+    ("East", day, "K", value)
+    for day, value in (
+        ("2022-04-04", 90),
+        ("2022-10-03", 80),
+        ("2023-04-05", 85),
+        ("2023-10-09", 70),
+        ("2024-04-08", 60),
+    )
+]
+
+
+def test_spring_stands_with_the_spring_before(tidy):
+    """The latest season that has a like one, against the latest like one."""
+    assert latest_pair(tidy(VISITS)) == ("spring 2023", "spring 2024")
+
+
+def test_unlike_seasons_are_neighbours(tidy):
+    """For the swing within a year the last two of different names are taken."""
+    assert latest_pair(tidy(VISITS), like=False) == ("autumn 2023", "spring 2024")
+
+
+def test_a_changed_method_is_no_pair(tidy):
+    """Where the latest test was made otherwise, the pair before it is taken."""
+    results = tidy(VISITS)
+    results["method"] = results["method"].mask(results["season"] == "spring 2024", "Olsen")
+    assert latest_pair(results) == ("autumn 2022", "autumn 2023")
+
+
+def test_the_readers_choice_wins(tidy):
+    """Seasons that were asked for are compared, later ones or not."""
+    change = compare_latest(tidy(VISITS), asked=("spring 2022", "spring 2023"))
+    assert (change.before, change.after) == ("spring 2022", "spring 2023")
+
+
+@pytest.mark.parametrize("like", [True, False])
+def test_one_test_makes_no_comparison_and_no_error(tidy, like):
+    """A garden tested once gets an empty comparison that says so."""
+    change = compare_latest(tidy(VISITS[:1]), like=like)
+    assert change.table.empty
+    assert (change.before, change.after) == (NONE, NONE)
+    assert "0 beds" in repr(change)
+
+
+def test_half_a_choice_is_refused(tidy):
+    """Only one season named is a slip, and not a wish for the latest pair."""
+    with pytest.raises(SoiltrendError):
+        compare_latest(tidy(VISITS), asked=("spring 2022", ""))
