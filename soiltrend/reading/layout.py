@@ -307,13 +307,14 @@ def _names_analytes(grid: Grid, header: int, answers: Answers) -> bool:
 
 
 def _headers(grid: Grid, answers: Answers) -> list[tuple[int, str]]:
-    """Return (row, kind) of every header; under a long table only a like row is another."""
+    """Return (row, kind) of every header; in a long table only after a blank row or for a like one."""
     found: list[tuple[int, str]] = []
     for index in range(_examined(grid)):
         kind = header_kind(grid.row(index), answers)
         if kind == ACROSS and not _names_analytes(grid, index, answers):
             kind = ""
-        if kind and not (found and found[-1][1] == LONG and kind != LONG and index == found[-1][0] + 1):
+        inside_long = bool(found) and found[-1][1] == LONG and kind != LONG and any(grid.row(index - 1))
+        if kind and not inside_long:
             found.append((index, kind))
     return found
 
