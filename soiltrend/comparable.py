@@ -119,6 +119,7 @@ def _selected(results: pd.DataFrame, before: str, after: str) -> pd.DataFrame:
     frames.check(results.iloc[:0])
     if str(before).strip().casefold() == str(after).strip().casefold():
         raise SoiltrendError(f"before and after are both '{before}'", remedy="Name two different seasons")
+    results = results.reset_index(drop=True)
     first, second = when(results, before), when(results, after)
     if (first & second).any():
         raise SoiltrendError(f"{int((first & second).sum())} results belong to both '{before}' and '{after}'",

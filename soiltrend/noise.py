@@ -272,7 +272,7 @@ def stretch(noise: pd.DataFrame, value: np.ndarray) -> np.ndarray:
 def _measured(results: pd.DataFrame, sampling: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
     """Return the uncensored, dated results on the analysis scale with the sds the table expects."""
     rows = results[(results["qualifier"] == "") & results["sampled"].notna()]
-    rows = composites.mark(rows, sampling)
+    rows = composites.mark(rows.reset_index(drop=True), sampling)
     found = rows[KEY].drop_duplicates()
     rows["kind"] = _index(table).get_indexer(_index(found))[composites.codes(rows, KEY)]
     model = table.iloc[rows["kind"]].set_axis(rows.index)

@@ -197,3 +197,10 @@ def test_match_hands_on_every_result_once():
     assert len(match.found) == 3
     assert match.rows[["pair", "end"]].to_numpy().tolist() == [[0, 0], [0, 1]]
     assert not match.rows.index.duplicated().any()
+
+
+def test_the_index_of_the_frame_does_not_matter():
+    """Frames put one below the other with repeated index labels are compared all the same."""
+    parts = [frames.results([row(bed=bed), row(bed=bed, **LATER)]) for bed in ("East", "West")]
+    found = comparable(pd.concat(parts), **ENDS)
+    assert found[["n_before", "n_after"]].to_numpy().tolist() == [[1, 1], [1, 1]]
