@@ -1,12 +1,15 @@
 """Charts read from the back row: type sizes, overlaps, edges, contrast and words are measured."""
 
+import io
 import itertools
 
 import matplotlib.image
 import pytest
 from matplotlib.colors import to_rgb
+from PIL import Image
 
 from soiltrend.charts import Chart, chart_beds, chart_change, save_chart, save_charts
+from soiltrend.charts.chart import small_png
 from soiltrend.charts.gallery import Gallery, file_name
 from soiltrend.charts.style import BLUE, INK, QUIET, SIZES, VERMILION
 from soiltrend.compare import compare
@@ -248,3 +251,26 @@ def test_a_chart_is_a_figure(change):
     assert isinstance(chart, Chart)
     assert chart.size == SIZES["web"]
     assert chart.axes[0].get_xlim()[0] < 0 < chart.axes[0].get_xlim()[1]
+
+
+def test_a_limit_has_an_interval_but_no_mark(two_springs):
+    """A value known only to lie below its limit is drawn as what it may have been, not as a point."""
+    frame = two_springs({"B": (0.5, 0.9), "Zn": (3, 4)})
+    below = (frame["analyte"] == "B") & (frame["season"] == "spring 2022")
+    results = compare(
+        frame.assign(qualifier=frame["qualifier"].mask(below, "<")), before="spring 2022", after="spring 2024"
+    )
+    chart = chart_change(results, bed="East")
+    marks = [
+        line for axes in chart.axes for line in axes.lines if line.get_marker() not in ("None", None, "")
+    ]
+    assert len(marks) == len(results.table.query("bed == 'East' and before_censored == ''"))
+
+
+def test_the_small_picture_keeps_its_inks(change):
+    """A picture of few colours still shows vermilion as vermilion and blue as blue."""
+    chart = chart_change(change(), analyte="K")
+    colours = Image.open(io.BytesIO(small_png(chart))).convert("RGB").getcolors(1 << 16)
+    for ink in (BLUE, VERMILION):
+        want = [round(255 * part) for part in to_rgb(ink)]
+        assert min(max(abs(a - b) for a, b in zip(colour, want, strict=True)) for _, colour in colours) <= 8

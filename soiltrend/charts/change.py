@@ -16,6 +16,9 @@ from soiltrend.errors import SoiltrendError
 WIDEST = 5.0
 """Widest scale of the noise chart, in noise bands; marks beyond it stand at the edge as arrows."""
 
+EDGE = 0.97
+"""Where an interval that goes on beyond the scale is cut, as a share of the scale."""
+
 ARROW = "\u2192"
 
 
@@ -92,9 +95,11 @@ def _noise_rows(axes: Axes, part: pd.DataFrame) -> None:
         y = -float(at)  # type: ignore[arg-type]  # the index was reset to 0, 1, 2 ...
         if row["verdict"] == "not comparable":
             continue
-        ends = np.clip([row["in_noise_low"], row["in_noise_high"]], low, high)
+        ends = np.nan_to_num(np.array([row["in_noise_low"], row["in_noise_high"]], dtype=float), nan=0.0)
+        ends = np.clip(ends, EDGE * low, EDGE * high)
         axes.plot(ends, [y, y], color=INK, lw=size / 5, solid_capstyle="butt", zorder=3)
-        _mark(axes, row["in_noise"], y, verdict=row["verdict"], size=size)
+        if np.isfinite(row["in_noise"]):
+            _mark(axes, row["in_noise"], y, verdict=row["verdict"], size=size)
 
 
 def _method(table: pd.DataFrame) -> pd.Series:
