@@ -9,7 +9,7 @@ The way of a value: a format module turns the file into grids of text cells
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,16 +18,12 @@ import pandas as pd
 from soiltrend import present
 from soiltrend.errors import ReadError
 from soiltrend.reading import answers as answering
-from soiltrend.reading import book, delimited, gather, layout
+from soiltrend.reading import book, crossed, delimited, gather, layout, modus
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.gather import Found
 from soiltrend.reading.grid import Grid
 from soiltrend.reading.settle import settle
 
-Reader = Callable[[Path], tuple[list[Grid], list[str]]]
-FORMATS: dict[str, Reader] = {
-    ".csv": delimited.read, ".tsv": delimited.read, ".txt": delimited.read, ".tab": delimited.read,
-    ".xlsx": book.read, ".xlsm": book.read}
 LONGEST_REMARK = 160
 REMARKS_SHOWN = 12
 
@@ -87,7 +83,7 @@ def _tables(grids: list[Grid], answers: Answers, *, file: str) -> list[layout.Ta
     found: list[layout.Table] = []
     start = 0
     for grid in grids:
-        for table in layout.find(grid, answers):
+        for table in layout.find(grid, answers) or crossed.find(grid, answers):
             table.first = start
             found.append(table)
         start += len(grid)
@@ -97,13 +93,37 @@ def _tables(grids: list[Grid], answers: Answers, *, file: str) -> list[layout.Ta
     return found
 
 
+def _of_grids(read: Callable[[Path], tuple[list[Grid], list[str]]]) -> Callable[[Path, Answers], Found]:
+    """Return a reader of values from a reader of grids."""
+    def gathered(path: Path, answers: Answers) -> Found:
+        grids, notes = read(path)
+        tables = _tables(grids, answers, file=path.name)
+        found = gather.gather(tables, answers)
+        return replace(found, notes=[*notes, *found.notes, *_mark_notes(found), *_remark_notes(tables)])
+
+    return gathered
+
+
+def _plain(read: Callable[[Path], Found]) -> Callable[[Path, Answers], Found]:
+    """Return a reader that needs no answers in the form of one that takes them."""
+    return lambda path, _: read(path)
+
+
+_TEXT, _BOOK = _of_grids(delimited.read), _of_grids(book.read)
+FORMATS: dict[str, Callable[[Path, Answers], Found]] = {
+    ".csv": _TEXT, ".tsv": _TEXT, ".txt": _TEXT, ".tab": _TEXT, ".xlsx": _BOOK, ".xlsm": _BOOK,
+    ".xml": _plain(modus.read_xml), ".json": _plain(modus.read_json)}
+"""Readers by the ending of the file's name."""
+
+
 def read_report(path: str | Path, *, answers: Mapping[str, Any] | None = None) -> Reading:
     r"""Return the values of a laboratory's file, each with its place; nothing is guessed.
 
     Parameters
     ----------
     path : str or Path
-        A text file with a separator (.csv, .tsv, .txt) or a workbook (.xlsx).
+        A text file with a separator (.csv, .tsv, .txt), a workbook (.xlsx), or a file in the
+        Modus exchange format (.xml, .json).
     answers : mapping, optional
         What the file does not say, as ``report.toml`` holds it: lab, report, sampled, season,
         hemisphere, dates, decimal, depth_cm, depth_unit, bulk_density, and by label beds,
@@ -142,9 +162,7 @@ def read_report(path: str | Path, *, answers: Mapping[str, Any] | None = None) -
     if reader is None:
         raise ReadError(f"files ending in '{file.suffix}' cannot be read", file=file.name,
                         remedy="Kinds known: " + ", ".join(FORMATS))
-    grids, notes = reader(file)
-    tables = _tables(grids, told, file=file.name)
-    found = gather.gather(tables, told)
+    found = reader(file, told)
     settled = settle(found, told, source=file.name)
-    notes += [*found.notes, *_mark_notes(found), *_remark_notes(tables), *settled.notes]
-    return Reading(settled.results, settled.set_aside, tuple(filter(None, notes)), tuple(settled.asks))
+    notes = (*found.notes, *settled.notes)
+    return Reading(settled.results, settled.set_aside, notes, tuple(settled.asks))

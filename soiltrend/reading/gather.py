@@ -14,7 +14,7 @@ from soiltrend.reading.grid import Column, Grid, column, constant, merge, reword
 from soiltrend.reading.layout import ACROSS, LONG, Table, analyte_of
 
 FIELDS = ("sample", "bed", "sampled", "season", "depth", "label", "method", "unit", "text", "limit",
-          "rating", "lab", "report", "problem")
+          "rating", "lab", "report", "problem", "note")
 SHORT_ROWS = 0.2
 """Share of rows with fewer cells than headings up to which such a row is a fault and no habit."""
 
@@ -154,7 +154,8 @@ def _shared(table: Table, answers: Answers, notes: list[str]) -> dict[str, Colum
     blank = constant("", len(table.rows))
     return {"sample": sample, "bed": _bed(table), "sampled": _sampled(table, notes), "season": _season(table),
             "depth": _depth(table, answers), "lab": _column(table, "lab"), "report": _column(table, "report"),
-            "problem": _row_problems(table), "rating": blank, "limit": blank}
+            "problem": _row_problems(table), "rating": blank, "limit": blank,
+            "note": blank}
 
 
 def _without_blank(part: Column) -> Column:
@@ -305,7 +306,8 @@ def _long(table: Table, answers: Answers) -> Found:
                "depth": _either(inside, fields["depth"])}
     rows = _value_rows(text)
     notes += _described(table, set())
-    place = table.grid.places(table.rows[rows], at=table.roles["value"])
+    every = table.grid.places(table.rows, at=table.roles["value"]) if table.places is None else table.places
+    place = every[rows]
     return Found({name: fields[name].take(rows) for name in FIELDS}, place, notes, missing,
                  np.full(len(rows), -1), table.grid.typed)
 
@@ -322,17 +324,15 @@ def turned(table: Table) -> Table:
     heads = ["value", "sample", *(table.heads[at] for at in kept.values())]
     fresh = Grid(columns, grid.numbers[rows], where=grid.where, lettered=False, typed=grid.typed)
     found = {"value": 0, "sample": 1, **{role: i + 2 for i, role in enumerate(kept)}}
-    return Table(fresh, LONG, heads, found, rows=np.arange(len(rows)), meta=table.meta, method=table.method)
+    cell = [grid.places(table.rows, at=at, label=table.heads[at]) for at in samples]
+    places = np.array(cell, dtype=object).T.reshape(-1) if cell else np.array([], dtype=object)
+    return Table(fresh, LONG, heads, found, rows=np.arange(len(rows)), meta=table.meta, method=table.method,
+                 places=places)
 
 
 def _across(table: Table, answers: Answers) -> Found:
     """Return the values of a table with a row for each analyte and a column for each sample."""
-    found = _long(turned(table), answers)
-    at = table.others()
-    cell = [table.grid.places(table.rows, at=column_, label=table.heads[column_]) for column_ in at]
-    every = np.array(cell, dtype=object).T.reshape(-1) if cell else np.array([], dtype=object)
-    text = turned(table).grid.columns[0]
-    return replace(found, place=every[_value_rows(text)])
+    return _long(turned(table), answers)
 
 
 def gather(tables: Sequence[Table], answers: Answers) -> Found:

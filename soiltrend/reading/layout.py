@@ -65,6 +65,8 @@ class Table:
         Lines that are no data.
     problems : dict
         Row to the reason why it is no sample.
+    places : array of str, optional
+        The place of each row's value, where a row was made of a cell.
     first : int
         A number that, added to a row, makes it differ from all rows of the file's other grids.
     """
@@ -80,6 +82,7 @@ class Table:
     method: str = ""
     remarks: list[str] = field(default_factory=list)
     problems: dict[int, str] = field(default_factory=dict)
+    places: np.ndarray | None = None
     first: int = 0
 
     def others(self) -> list[int]:

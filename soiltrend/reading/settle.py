@@ -18,7 +18,7 @@ from soiltrend.reading import figures, meaning, placing, twins
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.figures import TYPED_TEXT, Numbers
 from soiltrend.reading.gather import Found
-from soiltrend.reading.grid import Column, constant, pair
+from soiltrend.reading.grid import Column, constant, merge, pair
 from soiltrend.reading.meaning import Meaning
 from soiltrend.reading.placing import Where
 from soiltrend.reading.reasons import Reasons, Talk
@@ -130,9 +130,12 @@ def _notes(case: Case) -> Column:
     told = "assumed" if math.isnan(case.answers.bulk_density) else "as answered"
     turned = f"from an amount per area with a bulk density of {case.density:g} g/cm3, {told}"
     by = case.by_meaning([turned if one.needs == "depth" else "" for one in case.meanings])
-    codes, both = pair(case.numbers.note, by)
-    texts = np.array(["; ".join(filter(None, texts)) for texts in both] or [""], dtype=object)
-    return Column(codes.astype(np.int32), texts)
+    both = merge(case.numbers.note, by, _sentence)
+    return merge(case.found.columns["note"], both, _sentence)
+
+
+def _sentence(one: str, two: str) -> str:
+    return "; ".join(filter(None, (one, two)))
 
 
 def _text(part: Column, keep: np.ndarray, *, default: str = "") -> pd.Series:
