@@ -16,7 +16,10 @@ ROWS = [("pH", "6.4", "none", "S-PH-1:1.02.07", "M"), ("P", "88.0", "ppm", "S-P-
         ("BS-H", "0.000", "%", "S-BS-H.19", ""), ("CEC", "10.4", "meq/100g", "S-CEC.19", "M")]
 
 
-def xml(*, results="".join(RESULT.format(*row) for row in ROWS), kind="<Soil/>", head=""):
+ALL = "".join(RESULT.format(*row) for row in ROWS)
+
+
+def xml(*, results=ALL, kind="<Soil/>", head=""):
     """A file of one event with one sample and one depth."""
     return f"""<?xml version="1.0"?>{head}
 <ModusResult Version="1.0"><Event>
@@ -89,7 +92,8 @@ def test_hostile_xml_is_refused(write, head):
 
 @pytest.mark.parametrize(("content", "name", "match"), [
     ("<ModusResult><Event>", "a.xml", "no well-formed XML"), ("<Other/>", "a.xml", "no Modus file"),
-    ("{", "a.json", "no JSON"), ('{"a": 1}', "a.json", "no Modus events"), ("[1, 2]", "a.json", "no Modus events"),
+    ("{", "a.json", "no JSON"),
+    ('{"a": 1}', "a.json", "no Modus events"), ("[1, 2]", "a.json", "no Modus events"),
 ])
 def test_broken_files(write, content, name, match):
     """A clear error names the fault."""
@@ -131,7 +135,8 @@ def test_slim_json(write):
                     "x": {"analyte": "NA", "value": 21.50, "units": "mg/kg", "modusTestID": "S-NA-M3.04"},
                     "y": {"analyte": "B", "value": "<0.5", "units": "[ppm]"},
                     "z": {"analyte": "CABS", "value": 71, "units": "%"}}},
-                "b": {"depth": {"bottom": 30}, "results": {"x": {"analyte": "PH", "value": 6.1, "units": "[pH]"}}},
+                "b": {"depth": {"bottom": 30},
+                      "results": {"x": {"analyte": "PH", "value": 6.1, "units": "[pH]"}}},
                 "c": {"type": "plant-tissue", "results": {"x": {"analyte": "K", "value": 3, "units": "%"}}}}}
     results = read_report(write(data, name="slim.json")).results
     frames.check(results)

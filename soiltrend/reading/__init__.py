@@ -18,7 +18,7 @@ import pandas as pd
 from soiltrend import present
 from soiltrend.errors import ReadError
 from soiltrend.reading import answers as answering
-from soiltrend.reading import book, crossed, delimited, gather, layout, modus
+from soiltrend.reading import book, crossed, delimited, gather, layout, modus, sheets
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.gather import Found
 from soiltrend.reading.grid import Grid
@@ -112,6 +112,7 @@ def _plain(read: Callable[[Path], Found]) -> Callable[[Path, Answers], Found]:
 _TEXT, _BOOK = _of_grids(delimited.read), _of_grids(book.read)
 FORMATS: dict[str, Callable[[Path, Answers], Found]] = {
     ".csv": _TEXT, ".tsv": _TEXT, ".txt": _TEXT, ".tab": _TEXT, ".xlsx": _BOOK, ".xlsm": _BOOK,
+    ".xls": _of_grids(sheets.read_old), ".ods": _of_grids(sheets.read_open),
     ".xml": _plain(modus.read_xml), ".json": _plain(modus.read_json)}
 """Readers by the ending of the file's name."""
 
@@ -122,7 +123,7 @@ def read_report(path: str | Path, *, answers: Mapping[str, Any] | None = None) -
     Parameters
     ----------
     path : str or Path
-        A text file with a separator (.csv, .tsv, .txt), a workbook (.xlsx), or a file in the
+        A text file with a separator (.csv, .tsv, .txt), a workbook (.xlsx, .xls, .ods), or a file in the
         Modus exchange format (.xml, .json).
     answers : mapping, optional
         What the file does not say, as ``report.toml`` holds it: lab, report, sampled, season,

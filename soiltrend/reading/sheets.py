@@ -1,0 +1,183 @@
+"""Older and open workbooks (.xls, .ods) as grids, with what the format of each cell adds.
+
+A file is opened by what it is and not by its name: laboratories save text, and newer
+workbooks, under the ending ``.xls``.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import struct
+import zipfile
+from pathlib import Path
+from typing import Any
+from xml.etree.ElementTree import Element, ParseError
+
+import numpy as np
+import xlrd
+from defusedxml import DefusedXmlException
+from defusedxml import ElementTree as SafeTree
+
+from soiltrend.errors import ReadError
+from soiltrend.reading import book, delimited
+from soiltrend.reading.grid import Grid, of_rows
+
+OLD_WORKBOOK, ZIP = b"\xd0\xcf\x11\xe0", b"PK"
+BROKEN = (xlrd.XLRDError, xlrd.compdoc.CompDocError, ValueError, IndexError, KeyError, TypeError,
+          AssertionError, OverflowError, AttributeError, struct.error)
+TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
+OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
+MOST_REPEATED = 1000
+"""Repeats of a blank row or cell in an .ods file that are written out; more only fill the sheet."""
+
+MOST_FILLED = 20_000
+"""Repeats of a filled row or cell beyond which an .ods file is taken for hostile."""
+
+
+def _repeats(element: Element, name: str, *, filled: bool) -> int:
+    """Return how often a row or cell is to be written out.
+
+    Raises
+    ------
+    ValueError
+        When something filled is repeated beyond :data:`MOST_FILLED`.
+    """
+    count = int(element.get(f"{TABLE}{name}", "1"))
+    if filled and count > MOST_FILLED:
+        raise ValueError(f"a filled cell repeated {count} times")
+    return count if filled else min(count, MOST_REPEATED)
+
+
+def _grid(title: str, rows: list[list[str]], merged: dict[tuple[int, int], str]) -> Grid:
+    return Grid(of_rows(rows), np.arange(1, len(rows) + 1), where=f"sheet '{title}', cell ", lettered=True,
+                typed=True, merged=merged)
+
+
+def _old_cell(cell: Any, opened: Any) -> str:
+    """Return a cell of an .xls sheet as text."""
+    if cell.ctype in (xlrd.XL_CELL_EMPTY, xlrd.XL_CELL_BLANK):
+        return ""
+    if cell.ctype == xlrd.XL_CELL_DATE:
+        return book.text_of(xlrd.xldate_as_datetime(cell.value, opened.datemode), "")
+    if cell.ctype == xlrd.XL_CELL_ERROR:
+        return str(xlrd.error_text_from_code.get(cell.value, "#ERROR"))
+    form = opened.format_map[opened.xf_list[cell.xf_index].format_key].format_str
+    return book.text_of(bool(cell.value) if cell.ctype == xlrd.XL_CELL_BOOLEAN else cell.value, form)
+
+
+def _old_sheet(sheet: Any, opened: Any) -> Grid:
+    rows = [[_old_cell(cell, opened) for cell in sheet.row(index)] for index in range(sheet.nrows)]
+    merged = {(row, column): rows[top][left] for top, bottom, left, right in sheet.merged_cells
+              for row in range(top, bottom) for column in range(left, right)}
+    return _grid(sheet.name, rows, merged)
+
+
+def _some(grids: list[Grid], file: str) -> list[Grid]:
+    """Return the grids that hold anything."""
+    filled = [grid for grid in grids if any(any(part.words) for part in grid.columns)]
+    if not filled:
+        raise ReadError(f"the workbook '{file}' holds no cells", file=file,
+                        remedy="Ask the laboratory to send it again.")
+    return filled
+
+
+def read_old(path: Path) -> tuple[list[Grid], list[str]]:
+    """Return a grid for each sheet of an .xls workbook.
+
+    Raises
+    ------
+    ReadError
+        When the file cannot be opened, or is a web page under a wrong name.
+    """
+    raw = path.read_bytes()
+    if raw.startswith(ZIP):
+        return book.read(path)
+    if not raw.startswith(OLD_WORKBOOK):
+        if raw.lstrip()[:1] == b"<":
+            raise ReadError("the file is a web page and no workbook", file=path.name,
+                            remedy="Open it in a spreadsheet program and save it as .xlsx.")
+        grids, notes = delimited.read(path)
+        return grids, ["the file is a text and no workbook", *notes]
+    try:
+        opened = xlrd.open_workbook(file_contents=raw, formatting_info=True, logfile=io.StringIO())
+        grids = [_old_sheet(sheet, opened) for sheet in opened.sheets()]
+    except BROKEN as error:
+        raise ReadError(f"the workbook cannot be opened ({error})", file=path.name,
+                        remedy="Open it in a spreadsheet program and save it as .xlsx.") from error
+    return _some(grids, path.name), []
+
+
+def _open_cell(cell: Element) -> str:
+    """Return a cell of an .ods sheet as text."""
+    kind, value = cell.get(f"{OFFICE}value-type", ""), cell.get(f"{OFFICE}value", "")
+    if kind == "percentage":
+        return book.text_of(float(value), "0%")
+    if kind in ("float", "currency"):
+        shown = _shown(cell)
+        sign = re.match(r"[<>≤≥~]", shown)
+        return f"{sign.group() if sign else ''} {book.text_of(float(value), '')}".strip()
+    if kind == "date":
+        return cell.get(f"{OFFICE}date-value", "").replace("T", " ").removesuffix(" 00:00:00")
+    return book.text_of(_shown(cell), "")
+
+
+def _shown(cell: Element) -> str:
+    return "\n".join("".join(part.itertext()) for part in cell if part.tag.endswith("}p")).strip()
+
+
+def _open_row(row: Element) -> list[str]:
+    """Return the cells of an .ods row, repeated ones written out."""
+    out: list[str] = []
+    for cell in row:
+        if cell.tag in (f"{TABLE}table-cell", f"{TABLE}covered-table-cell"):
+            text = _open_cell(cell) if cell.tag.endswith("}table-cell") else ""
+            out += [text] * _repeats(cell, "number-columns-repeated", filled=bool(text))
+    while out and not out[-1]:
+        out.pop()
+    return out
+
+
+def _open_sheet(table: Element) -> Grid:
+    rows: list[list[str]] = []
+    merged: dict[tuple[int, int], str] = {}
+    for row in table.iter(f"{TABLE}table-row"):
+        cells = _open_row(row)
+        merged |= _spans(row, len(rows))
+        rows += [cells] * _repeats(row, "number-rows-repeated", filled=bool(cells))
+    while rows and not rows[-1]:
+        rows.pop()
+    return _grid(table.get(f"{TABLE}name", ""), rows, merged)
+
+
+def _spans(row: Element, number: int) -> dict[tuple[int, int], str]:
+    """Return the cells of a row that its merged ranges cover, with their text."""
+    out: dict[tuple[int, int], str] = {}
+    at = 0
+    for cell in row:
+        wide = int(cell.get(f"{TABLE}number-columns-spanned", "1"))
+        high = int(cell.get(f"{TABLE}number-rows-spanned", "1"))
+        if wide > 1 or high > 1:
+            out |= {(number + down, at + right): _open_cell(cell)
+                    for down in range(min(high, MOST_REPEATED)) for right in range(min(wide, MOST_REPEATED))}
+        at += int(cell.get(f"{TABLE}number-columns-repeated", "1"))
+    return out
+
+
+def read_open(path: Path) -> tuple[list[Grid], list[str]]:
+    """Return a grid for each sheet of an .ods workbook.
+
+    Raises
+    ------
+    ReadError
+        When the file is no OpenDocument workbook, or holds no cells.
+    """
+    try:
+        with zipfile.ZipFile(path) as archive:
+            root = SafeTree.fromstring(archive.read("content.xml"), forbid_dtd=True)
+        grids = [_open_sheet(table) for table in root.iter(f"{TABLE}table")]
+    except (zipfile.BadZipFile, KeyError, ParseError, ValueError, DefusedXmlException, OSError,
+            EOFError) as error:
+        raise ReadError(f"the workbook cannot be opened ({error})", file=path.name,
+                        remedy="Open it in a spreadsheet program and save it as .xlsx.") from error
+    return _some(grids, path.name), []
