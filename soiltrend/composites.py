@@ -19,6 +19,9 @@ RECORD = ("sample", "sampled", "bed", "parent", "cores")
 BUCKET = ["bed", "sampled", "season", "top_cm", "bottom_cm", "lab"]
 """What two results must share before their labels can mean the same bucket."""
 
+_WIDE = 2**62
+"""Codes of several columns are combined in one integer up to here."""
+
 
 def record(samples: pd.DataFrame | None = None) -> pd.DataFrame:
     """Return the sampling record with the columns :data:`RECORD`.
@@ -84,11 +87,22 @@ def codes(rows: pd.DataFrame, by: list[str]) -> np.ndarray:
     >>> codes(pd.DataFrame({"a": ["x", "x", "y"], "b": [np.nan, np.nan, 1.0]}), ["a", "b"]).tolist()
     [0, 0, 1]
     """
-    code = np.zeros(len(rows), dtype=np.int64)
+    code, size = np.zeros(len(rows), dtype=np.int64), 1
     for name in by:
+        if _constant(rows[name]):
+            continue
         part, levels = pd.factorize(rows[name], use_na_sentinel=False)
-        code = pd.factorize(code * (len(levels) + 1) + part)[0]
-    return code
+        if size * (len(levels) + 1) >= _WIDE:
+            code, known = pd.factorize(code)
+            size = len(known)
+        code, size = code * (len(levels) + 1) + part, size * (len(levels) + 1)
+    return pd.factorize(code)[0]
+
+
+def _constant(column: pd.Series) -> bool:
+    """Return whether all values are one text or number, which is seen faster than they are coded."""
+    value = column.to_numpy()
+    return bool(len(value) and (value[-1] == value[0]) and (value == value[0]).all())
 
 
 def mark(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:

@@ -95,3 +95,19 @@ def back(value: np.ndarray, on: np.ndarray) -> np.ndarray:
         out[logs] = np.exp(out[logs])
         out[shares] = WHOLE / (1 + np.exp(-out[shares]))
     return out
+
+
+def steepness(value: np.ndarray, on: np.ndarray) -> np.ndarray:
+    """Return how many units a value moves per unit of its analysis scale, at that value.
+
+    Examples
+    --------
+    >>> steepness(np.array([6.5, 120.0, 20.0]), np.array(["plain", "log", "share"]))
+    array([  1., 120.,  16.])
+    """
+    value = np.asarray(value, dtype=float)
+    logs, shares = np.asarray(on) == LOG, np.asarray(on) == SHARE
+    out = np.where(np.isnan(value), np.nan, 1.0)
+    out[logs] = value[logs]
+    out[shares] = value[shares] * (WHOLE - value[shares]) / WHOLE
+    return out

@@ -12,8 +12,8 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "soiltrend"
 FLOORS = (
     ("errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
-    ("composites", "folder", "reading", "verdicts"),
-    ("blend", "comparable", "exchange", "garden", "noise", "reasons"),
+    ("composites", "folder", "reading", "slopes", "verdicts"),
+    ("blend", "comparable", "exchange", "garden", "noise", "reasons", "series"),
     ("compare", "detect", "drift", "simulate", "trend"),
     ("budget", "latest", "plan"),
     ("story",),
