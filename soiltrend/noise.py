@@ -17,15 +17,15 @@ laboratory and preparation, two separate samples of one bed and day tell of the 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.special import fdtr, fdtrc
+from scipy.special import fdtrc
 
-from soiltrend import composites, present, scales, tables, vocabulary
+from soiltrend import composites, present, scales, swing, tables, vocabulary
 from soiltrend.errors import SoiltrendError
 
 KEY = ["analyte", "method"]
@@ -37,7 +37,7 @@ SETTABLE = ("sd", *TERMS, *COUNTS, *MARGINS)
 NOT_ZERO = ("sd", "cores", "df", "margin")
 COLUMNS = ["analyte", "method", "scale", "unit", "sd", *PARTS, "cores", "relative", "occasion", "season",
            "lab", "df", "splits", "repeats", *MARGINS, "source", "evidence", "why"]
-SHOWN = ["analyte", "method", "unit", "sd", "occasion", "season", "df", "margin", "evidence", "why"]
+SWING = ["first", "second", "swing", "sd", "n_first", "n_second"]
 
 SHARED = 0.0
 """Correlation of the errors of two analytes of one extract, for ratios of them. Judgement: it is
@@ -47,7 +47,8 @@ OVERRULE_DF = 10
 """Duplicates needed before they may replace the table instead of being averaged with it."""
 
 OVERRULE_P = 0.01
-"""How unlikely the duplicates must be under the table, on either side, before they replace it."""
+"""How unlikely such unlike duplicates must be under the table before they replace it. Duplicates that
+agree too well never do: a laboratory's rounding makes them agree."""
 
 _LOOKUP = {scales.LOG: "(log)", scales.PLAIN: "(plain)", scales.SHARE: "(share)"}
 _KIND = {scales.LOG: "share of the value", scales.SHARE: "log of the odds"}
@@ -71,6 +72,10 @@ class Noise:
         with its parent.
     overrides : dict
         What the grower stated instead of the table.
+    swings : DataFrame
+        The garden's own swings between seasons, where it has two years or more of both: ``analyte,
+        method, first, second, swing`` (second less first, on the analysis scale), ``sd`` (what is left
+        unknown of it), ``n_first, n_second`` (occasions).
 
     Examples
     --------
@@ -81,6 +86,7 @@ class Noise:
     table: pd.DataFrame
     composites: pd.DataFrame
     overrides: dict[str, dict[str, float]]
+    swings: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=[*KEY, *SWING]))
 
     def of(self, rows: pd.DataFrame) -> pd.DataFrame:
         """Return the noise of each row by its analyte and method, with the index of ``rows``.
@@ -105,11 +111,16 @@ class Noise:
 
 
 def _title(noise: Noise) -> str:
-    return f"How far a result moves by itself: {len(noise.table)} measures (sd on the analysis scale)"
+    return f"How far a result moves by itself, as one standard deviation: {len(noise.table)} measures"
 
 
 def _shown(noise: Noise) -> pd.DataFrame:
-    return noise.table[SHOWN]
+    """Return the table in the reader's words; the whole of it, with ``why``, is in ``noise.table``."""
+    rows = noise.table.to_dict("records")
+    shown = {"one result": "sd", "a sampling day": "occasion", "spring to autumn": "season"}
+    told = {name: [said(row[part], row) for row in rows] for name, part in shown.items()}
+    duplicates = (noise.table["splits"] + noise.table["repeats"]).astype(int)
+    return noise.table[KEY].assign(**told, duplicates=duplicates, evidence=noise.table["evidence"])
 
 
 def _index(rows: pd.DataFrame) -> pd.MultiIndex:
@@ -149,7 +160,7 @@ def noise_model(results: pd.DataFrame | None = None, *, samples: pd.DataFrame | 
     -----
     With the table's variance s0^2 on d0 degrees of freedom and duplicates of mean square s^2 on
     d, the variance is (d0 s0^2 + d s^2) / (d0 + d), on d0 + d degrees of freedom. Ten or more
-    duplicates that the table makes very unlikely (1 % on either side) replace it.
+    duplicates that differ by more than the table can explain (1 %) replace it.
 
     Examples
     --------
@@ -161,9 +172,12 @@ def noise_model(results: pd.DataFrame | None = None, *, samples: pd.DataFrame | 
     pairs = (tables.load("noise") if results is None else results)[KEY].drop_duplicates()
     stated = _checked(overrides or {}, set(pairs["analyte"]))
     table = _prior(pairs, stated)
-    if results is not None and len(results):
-        table = _moved(table, results, sampling)
-    return Noise(_explained(table), sampling, stated)
+    if results is None or not len(results):
+        return Noise(_explained(table), sampling, stated)
+    table, buckets = _moved(table, results, sampling)
+    found = swing.own(buckets, table["occasion"].to_numpy(), table["season"].to_numpy())
+    names = table[KEY].iloc[found["kind"]].reset_index(drop=True)
+    return Noise(_explained(table), sampling, stated, pd.concat([names, found[SWING]], axis=1))
 
 
 def _checked(overrides: Mapping[str, Mapping[str, float]], measured: set[str]) -> dict[str, dict[str, float]]:
@@ -300,21 +314,22 @@ def _combined(prior_df: np.ndarray, found: pd.DataFrame) -> tuple[np.ndarray, np
     ratio = np.divide(q, df, out=np.ones(len(q)), where=df > 0)
     known = np.isinf(prior_df)
     trust = np.where(known, 1.0, prior_df)
-    unlikely = np.minimum(fdtr(np.maximum(df, 1), trust, ratio), fdtrc(np.maximum(df, 1), trust, ratio))
+    unlikely = fdtrc(np.maximum(df, 1), trust, ratio)
     trust = np.where((df >= OVERRULE_DF) & (unlikely < OVERRULE_P), 0.0, trust)
     factor = (trust + q) / np.maximum(trust + df, 1.0)
     return np.where(known, 1.0, factor), np.where(known, prior_df, trust + df)
 
 
-def _moved(table: pd.DataFrame, results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
-    """Return the table moved by splits (laboratory and preparation), then by separate composites."""
+def _moved(table: pd.DataFrame, results: pd.DataFrame,
+           sampling: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the table moved by splits, then by separate composites, and those composites."""
     rows = _measured(results, sampling, table)
     none = pd.DataFrame({"q": 0.0, "df": 0.0}, index=table.index)
     splits = _pooled(rows[rows["within"] > 0], ["composite", "kind"], "within")
     splits = splits.reindex(table.index).fillna(none)
     factor, _ = _combined(table["df"].to_numpy(), splits)
     rows["within"] *= factor[rows["kind"]]
-    same = ["kind", "bed", "sampled", "lab", "top_cm", "bottom_cm"]
+    same = ["kind", "bed", "sampled", "season", "lab", "top_cm", "bottom_cm"]
     whole = rows.groupby([*same, "composite"], sort=False, dropna=False).agg(
         y=("y", "mean"), within=("within", "mean"), field=("field", "mean"), n=("y", "size")).reset_index()
     whole["variance"] = whole["within"] / whole["n"] + whole["field"]
@@ -323,7 +338,9 @@ def _moved(table: pd.DataFrame, results: pd.DataFrame, sampling: pd.DataFrame) -
     before = table["sd"]
     table[PARTS[:2]] = table[PARTS[:2]].mul(np.sqrt(factor * whole_factor), axis=0)
     table["between_cores"] *= np.sqrt(whole_factor)
-    return table.assign(sd=_sd(table), df=df, splits=splits["df"], repeats=repeats["df"], was=before)
+    whole["variance"] *= whole_factor[whole["kind"]]
+    table = table.assign(sd=_sd(table), df=df, splits=splits["df"], repeats=repeats["df"], was=before)
+    return table, whole
 
 
 def said(sd: float, row: Mapping[Any, Any]) -> str:
