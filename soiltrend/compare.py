@@ -6,6 +6,7 @@ even. Its variance is ::
     sum of (variance of one composite) / n^2      at both ends
     + occasion^2 * sum of (share of each day)^2   at both ends
     + season^2                                    when spring stands against autumn
+                                                  (what is unknown of the swing)
 
 For the garden the composites of all beds share the weight, but the occasion does not shrink
 with more beds: a day is one day however many beds are sampled on it. A result below its limit
@@ -26,7 +27,7 @@ from soiltrend.noise import Noise, noise_model, stretch
 FIRST = ["bed", "analyte", "method", "unit", "n_before", "n_after", "before", "after", "change", "low",
          "high", "noise", "verdict", "why"]
 EXTRA = ["percent", "in_noise", "in_noise_low", "in_noise_high", "margin", "p", "q", "beds", "same_season",
-         "lab", "top_cm", "bottom_cm", "before_censored", "after_censored", "scale"]
+         "swing_taken_off", "lab", "top_cm", "bottom_cm", "before_censored", "after_censored", "scale"]
 _BOUNDS = ["low", "high", "raw", "within", "field", "day", "swing"]
 _GARDEN_KEY = ["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"]
 
@@ -48,6 +49,8 @@ class Comparison:
         concentrations and ratios. ``q`` is the p-value adjusted after Benjamini & Hochberg over
         all beds and analytes (over all analytes for the garden); the verdict and the interval are
         not adjusted, and ``why`` says so when a verdict would not stand the adjustment.
+        Between unlike seasons ``swing_taken_off`` is the garden's own usual swing, which ``change`` and its
+        interval are then net of: ``change`` is ``after - before`` less that swing (0 otherwise).
         ``before_censored``, ``after_censored`` are "<" or ">" where the value is a limit.
     before, after : str
         The two ends as asked for.
@@ -119,7 +122,7 @@ def compare(results: pd.DataFrame, *, before: str, after: str, noise: Noise | No
     model = noise if noise is not None else noise_model(results)
     match = comparable.match(results, model.composites, before=before, after=after)
     parts = _composites(match.rows, model)
-    beds = _beds(match, parts, model)
+    beds = _swung(_beds(match, parts, model), match.rows, model)
     garden = _garden(match, parts, beds)
     table = pd.concat([_numbers(part, confidence) for part in (beds, garden)], ignore_index=True)
     ends = reasons.Ends(before, after, confidence, _years(match))
@@ -184,13 +187,43 @@ def _beds(match: comparable.Match, parts: pd.DataFrame, model: Noise) -> pd.Data
     pairs = match.pairs
     summed = _summed(parts.rename(columns={"pair": "key"})).reindex(pairs.index)
     out = pd.concat([pairs, _known(pairs, model).rename(columns={"margin": "matters"}), summed], axis=1)
-    out["variance"] += np.where(out["same_season"], 0.0, out["swing"] ** 2)
     out["beds"] = out["asked"] = 1
     broken = out.index[~out["comparable"]]
     for end, series, name in ((0, "first", "b"), (1, "second", "a")):
         bounds = [f"{name}_low", f"{name}_high", f"{name}_raw"]
         out.loc[broken, bounds] = _values(match.found, end, out.loc[broken, series])
     return out
+
+
+def _swung(beds: pd.DataFrame, rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
+    """Return the pairs with the usual swing of unlike seasons: taken off where the garden knows it.
+
+    ``swing`` becomes what is left unknown of it, 0 for like seasons, and is added to the variance.
+    """
+    beds["shift"], beds["swing_why"] = 0.0, ""
+    beds["swing"] = beds["swing"].where(~beds["same_season"], 0.0)
+    unlike = rows[~beds["same_season"].to_numpy()[rows["pair"]]]
+    if len(unlike) and len(model.swings):
+        names = {season: frames.season_name(season) for season in unlike["season"].unique()}
+        named = unlike["season"].map(names).groupby([unlike["pair"], unlike["end"]])
+        season = named.min().where(named.min() == named.max(), "")
+        known = beds.loc[unlike["pair"].unique(), ["analyte", "method"]]
+        known["first"], known["second"] = (season.xs(end, level="end").reindex(known.index) for end in (0, 1))
+        _take_off(beds, known, model.swings)
+    return beds.assign(variance=beds["variance"] + beds["swing"] ** 2)
+
+
+def _take_off(beds: pd.DataFrame, known: pd.DataFrame, swings: pd.DataFrame) -> None:
+    """Write the garden's own swing into the pairs whose two seasons it knows, either way round."""
+    back = swings.rename(columns={"first": "second", "second": "first", "n_first": "n_second",
+                                  "n_second": "n_first"})
+    both = pd.concat([swings, back.assign(swing=-back["swing"])], ignore_index=True)
+    found = known.reset_index().merge(both, on=["analyte", "method", "first", "second"]).set_index("index")
+    beds.loc[found.index, "shift"] = found["swing"]
+    beds.loc[found.index, "swing"] = found["sd"]
+    told = [f"by {n} {first}s and {m} {second}s" for n, first, m, second in zip(
+        found["n_first"], found["first"], found["n_second"], found["second"], strict=True)]
+    beds.loc[found.index, "swing_why"] = told
 
 
 def _values(found: pd.DataFrame, end: int, series: pd.Series) -> np.ndarray:
@@ -214,13 +247,15 @@ def _garden(match: comparable.Match, parts: pd.DataFrame, beds: pd.DataFrame) ->
     out = group[[*_GARDEN_KEY, "scale", "df", "matters", "margin_relative", "years"]].first()
     out = pd.concat([out, _summed(pooled), group[["n_before", "n_after"]].sum()], axis=1)
     out["beds"], out["same_season"] = group.size(), group["same_season"].all()
-    swung = 1 - group["same_season"].mean()
-    out["variance"] += (swung * out["swing"]) ** 2
+    out[["swing", "shift"]] = group[["swing", "shift"]].mean()
+    out["swing_why"] = group["swing_why"].max()
+    out["variance"] += out["swing"] ** 2
     out["warning"] = ""
     out["reason"] = np.where(out["beds"] < 2, "only one bed can be compared: see its own row", "")
     lost = beds[~beds["analyte"].isin(good["analyte"])].drop_duplicates("analyte")
     lost = lost[[*_GARDEN_KEY, "scale", "years"]].assign(
-        beds=0, n_before=0, n_after=0, same_season=False, warning="", reason="no bed can be compared")
+        beds=0, n_before=0, n_after=0, same_season=False, warning="", reason="no bed can be compared",
+        shift=0.0, swing_why="")
     out = pd.concat([out, lost], ignore_index=True).assign(bed=frames.GARDEN)
     out["asked"] = out["analyte"].map(match.pairs.groupby("analyte")["bed"].nunique())
     return out.assign(comparable=out["reason"] == "")
@@ -234,7 +269,8 @@ def _numbers(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
     share, points = rows["margin_relative"].fillna(0.0), rows["matters"].fillna(0.0)
     level = (np.abs(before) + np.abs(after)) / 2
     margin = np.where(on == scales.PLAIN, np.maximum(points, share * level), np.log1p(points))
-    step = rows.assign(d_low=rows["a_low"] - rows["b_high"], d_high=rows["a_high"] - rows["b_low"],
+    step = rows.assign(d_low=rows["a_low"] - rows["b_high"] - rows["shift"],
+                       d_high=rows["a_high"] - rows["b_low"] - rows["shift"],
                        se=np.sqrt(rows["variance"]), margin=margin)
     told = verdicts.judge(step, confidence=confidence)
     good = rows["comparable"].to_numpy()
@@ -248,7 +284,9 @@ def _numbers(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
 
     return rows.assign(
         before=before, after=after, before_censored=before_sign, after_censored=after_sign,
-        change=np.where(np.isnan(middle), np.nan, after - before), low=moved(told["low"].to_numpy()),
+        change=np.where(rows["shift"].to_numpy() == 0, np.where(np.isnan(middle), np.nan, after - before),
+                        moved(middle)),
+        swing_taken_off=moved(rows["shift"].to_numpy()), low=moved(told["low"].to_numpy()),
         high=moved(told["high"].to_numpy()), noise=moved(told["half"].to_numpy()), margin=moved(margin),
         percent=np.where(on == scales.LOG, 100 * np.expm1(middle), np.nan), p=told["p"],
         matters_here=margin, q=verdicts.discovery_rate(told["p"].to_numpy()), half=told["half"], step=middle,

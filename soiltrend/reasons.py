@@ -14,12 +14,14 @@ VERDICTS = (verdicts.ROSE, verdicts.FELL, verdicts.HELD, verdicts.UNCLEAR, verdi
 PARTS_OF_WHOLE = ("Ca", "Mg", "K", "Na", "acidity")
 """Parts of the exchange capacity whose shares are compared."""
 
-_SENTENCE = ["comparable", "reason", "verdict", "moved", "band", "matters_said", "swing_said", "amount_unit",
+_SENTENCE = ["comparable", "reason", "verdict", "moved", "band", "matters_said", "swing_said", "shift_said",
+             "swing_why", "shift", "amount_unit",
              "q_said", "n_before", "n_after", "beds", "asked", "garden", "family", "same_season", "slow",
              "warning", "alone"]
 """What a sentence is made of: rows that agree in all of it share one."""
 
-_SHOWN = (("moved", "step"), ("band", "half"), ("matters_said", "matters_here"), ("swing_said", "swing"))
+_SHOWN = (("moved", "step"), ("band", "half"), ("matters_said", "matters_here"), ("swing_said", "swing"),
+          ("shift_said", "shift"))
 SLOW = {"OM": "organic matter", "TOC": "organic carbon", "total C": "total carbon",
         "total N": "total nitrogen", "CEC": "exchange capacity"}
 
@@ -153,6 +155,12 @@ def _basis(row: dict[Any, Any]) -> str:
 
 
 def _swing(row: dict[Any, Any], ends: Ends) -> str:
+    """Return what was done about seasons that differ."""
+    if row["swing_why"]:
+        way = "above" if row["shift"] > 0 else "below"
+        return (f"{ends.before} stands against {ends.after}: in this garden the later season usually lies "
+                f"{_amount(row, 'shift_said')} {way} the earlier ({row['swing_why']}), which is taken off; "
+                f"what is unknown of it ({_amount(row, 'swing_said')}, one standard deviation) is inside it")
     return (f"{ends.before} stands against {ends.after}: the usual swing between seasons "
             f"({_amount(row, 'swing_said')}, one standard deviation) is inside the band")
 

@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "soiltrend"
 FLOORS = (
     ("errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
-    ("composites", "folder", "reading", "slopes", "verdicts"),
+    ("composites", "folder", "reading", "slopes", "swing", "verdicts"),
     ("blend", "comparable", "exchange", "garden", "noise", "reasons", "series"),
     ("compare", "detect", "drift", "simulate", "trend"),
     ("budget", "latest", "plan"),
