@@ -61,6 +61,9 @@ COMPUTED = "computed"
 INFLATED = "may be inflated:"
 """Begins the note of a derived row that undissolved lime or dissolved salts may push up."""
 
+QUESTIONED = "questioned:"
+"""How the note of a value begins that its own report contradicts."""
+
 FORMULA_CHANGED = "formula changed:"
 """Stands in the note of a sum whose series has acidity of another kind on other dates."""
 
@@ -71,6 +74,13 @@ SEASONS = ("winter", "spring", "summer", "autumn")
 FAULTS_SHOWN = 8
 
 
+def _typed(values: pd.Series, column: str) -> pd.Series:
+    """Return a column of the schema in its type."""
+    if column == "sampled":
+        return pd.to_datetime(values)
+    return values.astype(float) if column in NUMBER else values.fillna("").astype("str")
+
+
 def _cast(frame: pd.DataFrame, columns: Sequence[str]) -> pd.DataFrame:
     """Return the frame with the wanted columns first, missing ones blank, types set."""
     out = frame.copy()
@@ -78,17 +88,21 @@ def _cast(frame: pd.DataFrame, columns: Sequence[str]) -> pd.DataFrame:
         if column not in out:
             out[column] = pd.NaT if column == "sampled" else np.nan if column in NUMBER else ""
     for column in columns:
-        if column == "sampled":
-            out[column] = pd.to_datetime(out[column])
-        elif column in NUMBER:
-            out[column] = out[column].astype(float)
-        else:
-            out[column] = out[column].fillna("").astype("str")
+        try:
+            out[column] = _typed(out[column], column)
+        except (ValueError, TypeError) as error:
+            kind = "a day" if column == "sampled" else "a number"
+            raise FrameError(f"the column '{column}' holds what is not {kind}: {error}") from error
     return out[[*columns, *(c for c in out.columns if c not in columns)]].reset_index(drop=True)
 
 
 def results(rows: pd.DataFrame | Sequence[dict[str, Any]] = ()) -> pd.DataFrame:
     """Return a tidy frame of the given rows; columns not given are blank or missing.
+
+    Raises
+    ------
+    FrameError
+        When a day is no day, or a value no number.
 
     Examples
     --------
@@ -160,19 +174,28 @@ def season(day: pd.Series, *, hemisphere: str = "north") -> pd.Series:
 
 
 def seasons(frame: pd.DataFrame) -> list[str]:
-    """Return the seasons of a frame in time, by the first day sampled in each.
+    """Return the seasons of a frame in time, by their names.
+
+    Whether spring comes before autumn in a year is told by the days of the frame (it does when
+    there are none: north). A bare year comes before its seasons; any other name takes its
+    place by its first day.
 
     Examples
     --------
-    >>> days = pd.to_datetime(["2024-09-30", "2024-04-02", "2023-10-01"])
-    >>> frame = pd.DataFrame({"sampled": days})
-    >>> seasons(frame.assign(season=season(frame["sampled"])))
-    ['autumn 2023', 'spring 2024', 'autumn 2024']
+    >>> days = pd.to_datetime(["2024-09-30", "2024-04-02", "2023-10-01", None])
+    >>> names = ["autumn 2024", "spring 2024", "autumn 2023", "summer 2024"]
+    >>> seasons(pd.DataFrame({"sampled": days, "season": names}))
+    ['autumn 2023', 'spring 2024', 'summer 2024', 'autumn 2024']
     """
-    first = frame.groupby("season")["sampled"].min().reset_index()
-    first["year"] = pd.to_numeric(first["season"].str.extract(r"(\d{4})$")[0])
-    first = first.sort_values(["year", "sampled", "season"])
-    return [text for text in first["season"] if text]
+    first = frame[frame["season"] != ""].groupby("season")["sampled"].min().reset_index()
+    north, south = ((season(first["sampled"], hemisphere=half) == first["season"]).sum()
+                    for half in ("north", "south"))
+    year = pd.to_numeric(first["season"].str.extract(r"(\d{4})$")[0])
+    quarter = first["season"].map(season_name).map({name: place for place, name in enumerate(SEASONS)})
+    by_name = year + ((quarter + 2 * int(south > north)) % 4 + 0.5) / 4
+    by_day = first["sampled"].dt.year + first["sampled"].dt.day_of_year / 367
+    at = by_name.fillna(by_day).fillna(year)
+    return [str(text) for text in first.assign(at=at).sort_values(["at", "season"])["season"]]
 
 
 def season_name(text: str) -> str:

@@ -33,7 +33,8 @@ def number(value: float, *, digits: int = 3) -> str:
         return "0"
     places = digits - 1 - int(np.floor(np.log10(abs(value))))
     rounded = round(value, places)
-    return f"{rounded:.{max(places, 0)}f}"
+    grown = abs(rounded) >= 10 ** (digits - places)  # 9.996 became 10.00: one digit too many
+    return f"{rounded:.{max(places - grown, 0)}f}"
 
 
 def _cell(value: object) -> str:

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TypeVar
@@ -61,30 +62,28 @@ class Unit:
 def normal(text: str) -> str:
     """Return the spelling under which a unit is looked up.
 
-    Case, spaces, non-breaking spaces, micro signs and superscripts make no difference, and a
-    dot between letters is read as a stroke (``mg.kg``).
+    Case, spaces of any kind, micro signs, superscripts and subscripts make no difference, and
+    a dot between letters is read as a stroke (``mg.kg``).
 
     Examples
     --------
     >>> normal("mg\u00a0kg\u207b\u00b9") == normal("mg/kg") == normal("mg.kg")
     True
     """
-    text = text.translate(str.maketrans({"\u00b5": "u", "\u03bc": "u", "\u00b2": "2", "\u00b3": "3",
-                                         "\u207b": "-", "\u00b9": "1", "\u2212": "-"}))
-    text = re.sub(r"\s+", " ", text.replace("\u00a0", " ")).strip().casefold()
+    text = unicodedata.normalize("NFKC", text).translate(str.maketrans("\u03bc\u2212\u2013", "u--"))
+    text = re.sub(r"\s+", " ", text).strip().casefold()
     text = re.sub(r"\bper\b", "/", text)
-    text = re.sub(r"(?<=[a-z]) ([a-z]+[0-9]?)-1\b", r"/\1", text)
+    text = re.sub(r"(?<=[a-z)+]) ((?:100 ?)?[a-z]+[0-9]?) ?-1\b", r"/\1", text)
     text = re.sub(r"(?<=[a-z])\.(?=[a-z0-9])", "/", text)
     return text.replace(" ", "")
 
 
 @lru_cache(maxsize=None)
 def _by_spelling() -> dict[str, Unit]:
-    table = tables.load("units", numbers=("factor",)).set_index("unit")
-    return {
-        normal(spelling): Unit(name, str(table.at[name, "dimension"]), float(table.at[name, "factor"]))
-        for spelling, name in tables.spellings("units", "unit").items()
-    }
+    table = tables.load("units", numbers=("factor",))
+    known = {name: Unit(name, dimension, factor) for name, dimension, factor
+             in zip(table["unit"], table["dimension"], table["factor"], strict=True)}
+    return {normal(spelling): known[name] for spelling, name in tables.spellings("units", "unit").items()}
 
 
 @lru_cache(maxsize=None)
@@ -102,21 +101,31 @@ def forms() -> dict[str, str]:
             **{symbol: symbol for symbol in elements}}
 
 
+@lru_cache(maxsize=None)
+def _elements() -> frozenset[str]:
+    return frozenset(tables.load("elements")["symbol"])
+
+
 @lru_cache(maxsize=4096)
 def find(text: str) -> Unit | None:
     """Return the unit that ``text`` spells, or None when it spells none.
 
     Examples
     --------
-    >>> find("Meq / 100 g").name, find("kg/ha P2O5").form, find("furlongs")
-    ('cmol/kg', 'P2O5', None)
+    >>> find("Meq / 100 g").name, find("kg/ha P2O5").form, find("mg P kg-1").form, find("furlongs")
+    ('cmol/kg', 'P2O5', 'P', None)
     """
     known = _by_spelling()
     if normal(text) in known:
         return known[normal(text)]
-    stem, _, tail = text.replace("\u00a0", " ").strip().rpartition(" ")
-    if tail in forms() and normal(stem) in known:
-        return replace(known[normal(stem)], form=tail)
+    text = " ".join(unicodedata.normalize("NFKC", text).split())
+    stem, _, tail = text.rpartition(" ")
+    inner = re.fullmatch(r"(\S+) ([A-Z]\w*) ?((?:/|per |[a-z]).*)", text)
+    parts = [(stem, tail.strip("()[]"))]
+    parts += [(f"{inner.group(1)} {inner.group(3)}", inner.group(2))] if inner else []
+    for unit, form in parts:
+        if form in forms() and normal(unit) in known:
+            return replace(known[normal(unit)], form=form)
     return None
 
 
@@ -239,11 +248,17 @@ def _bridge(start: Unit, end: Unit, *, analyte: str, depth_cm: float, bulk_densi
         per_kg = [unit.factor / (bulk_density if unit.dimension == "volume charge" else 1.0)
                   for unit in (start, end)]
         return per_kg[0] / per_kg[1]
-    given = {"analyte": analyte, "depth_cm": depth_cm, "bulk_density": bulk_density}
-    return _to_mass(start, **given) / _to_mass(end, **given)
+    top, bottom = (_to_mass(unit, analyte=analyte, depth_cm=depth_cm, bulk_density=bulk_density)
+                   for unit in (start, end))
+    return top / bottom
 
 
 def _check_forms(start: Unit, end: Unit, analyte: str) -> None:
+    """Refuse forms of two elements, and a form on one side only that leaves the other open."""
+    form, bare = start.form or end.form, end.name if start.form else start.name
+    if not analyte and bool(start.form) != bool(end.form) and form not in _elements():
+        raise UnitError(f"'{bare}' may count {form} or its {forms()[form]}",
+                        remedy=f"Write '{bare} {form}' or '{bare} {forms()[form]}', or name the analyte")
     elements = {forms()[unit.form] for unit in (start, end) if unit.form}
     _, own, _ = _analyte_row(analyte)
     if own:
@@ -260,15 +275,16 @@ def factor(unit: str, to: str, *, analyte: str = "", depth_cm: float = 15.0,
     form = analyte if analyte in forms() and analyte not in tables.load("analytes")["analyte"].array else ""
     if form:
         start, end = (replace(u, form=u.form or form) for u in (start, end))
-        analyte = forms()[form]
     _check_forms(start, end, analyte)
+    analyte = forms()[form] if form else analyte or forms().get(start.form or end.form, "")
     for name, value in (("depth_cm", depth_cm), ("bulk_density", bulk_density)):
         if not (math.isfinite(value) and value > 0):
             raise UnitError(f"{name} = {value} is not a positive number")
     if start == end:
         return 1.0
     if _analyte_row(analyte)[0] == "share":
-        raise UnitError(f"'{analyte}' is a share of the exchange capacity; '{unit}' cannot be turned into '{to}'")
+        raise UnitError(f"'{analyte}' is a share of the exchange capacity; "
+                        f"'{unit}' cannot be turned into '{to}'")
     if start.dimension == end.dimension and start.form == end.form:
         return start.factor / end.factor
     if not {start.dimension, end.dimension} <= set(_BRIDGED):

@@ -8,6 +8,7 @@ and ``forms.csv``. What it does not know it leaves unnamed; it never guesses.
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -47,14 +48,14 @@ class Label:
 
 
 def key(text: str) -> str:
-    """Return a spelling without case, spaces and punctuation, as names are looked up.
+    r"""Return a spelling without case, spaces, punctuation and subscripts, as names are looked up.
 
     Examples
     --------
-    >>> key("Mehlich-3 P"), key("NO3-N"), key("% clay")
+    >>> key("Mehlich-3 P"), key("NO\u2083-N"), key("% clay")
     ('mehlich3p', 'no3n', '%clay')
     """
-    return re.sub(r"[^0-9a-z%+:]", "", text.casefold().replace("\u2083", "3").replace("\u2084", "4"))
+    return re.sub(r"[^0-9a-z%+:]", "", unicodedata.normalize("NFKC", text).casefold())
 
 
 @lru_cache(maxsize=None)
@@ -70,14 +71,21 @@ def methods() -> dict[str, str]:
 
 
 @lru_cache(maxsize=None)
-def _forms() -> dict[str, str]:
-    return {key(text): name for text, name in tables.spellings("forms", "form").items()}
+def forms() -> dict[str, Label]:
+    """Return every spelling, by :func:`key`, of a form that a heading may name by itself.
 
-
-@lru_cache(maxsize=None)
-def _ambiguous() -> frozenset[str]:
-    table = tables.load("forms")
-    return frozenset(table.loc[table["alone"] == "ask", "form"])
+    Examples
+    --------
+    >>> forms()["potash"].form, forms()["no3"].question
+    ('K2O', 'NO3 may count the ion or its N')
+    """
+    table = tables.load("forms").set_index("form")
+    known = {text: form for text, form in tables.spellings("forms", "form").items()
+             if table["alone"][form] != "no"}
+    doubt = {form: f"{form} may count the ion or its {element}" for form, element, alone
+             in zip(table.index, table["element"], table["alone"], strict=True) if alone == "ask"}
+    return {key(text): Label(str(table["analyte"][form]), form=form, question=doubt.get(form, ""))
+            for text, form in known.items()}
 
 
 @lru_cache(maxsize=None)
@@ -125,6 +133,8 @@ def _split_unit(text: str) -> tuple[str, str]:
     for start in range(1, len(words)):
         if units.find(" ".join(words[start:])):
             return " ".join(words[:start]), " ".join(words[start:])
+    if "%" in words[1:-1]:
+        return " ".join(word for word in words if word != "%"), "%"
     if text.strip().startswith("%") and key(text) not in analytes():
         return text.strip()[1:].strip(), "%"
     if text.rstrip().endswith("%"):
@@ -148,9 +158,8 @@ def _substance(name: str) -> Label | None:
     """Return what a bare name's key stands for, or None."""
     if name in analytes():
         return Label(analytes()[name])
-    if name in _forms():
-        form = _forms()[name]
-        return Label(units.forms()[form], form=form)
+    if name in forms():
+        return forms()[name]
     if name in _implied():
         return Label(*_implied()[name])
     return None
@@ -176,7 +185,7 @@ def _cuts(words: tuple[str, ...]) -> list[tuple[tuple[str, ...], str]]:
 @lru_cache(maxsize=8192)
 def _name(words: tuple[str, ...]) -> Label | None:
     """Return what a name means once methods and filler words are cut from its ends."""
-    whole = _substance(key("".join(words)))
+    whole = _substance(key("".join(words))) or _stated_as(words) or _agreeing(words)
     if whole:
         return whole
     for rest, cut in _cuts(words):
@@ -210,16 +219,41 @@ def read_label(text: str) -> Label:
     'SO4 may count the ion or its S'
     """
     bare, unit = (text, "") if key(text) in analytes() else _split_unit(text)
-    words = tuple(re.findall(r"[^\s_,;()\[\]|/-]+", bare))
-    label = _name(words) or _agreeing(words)
-    if label is None:
+    words = tuple(re.findall(r"[^\s_,;()\[\]|/\u2013-]+", bare))
+    label = _name(words)
+    if label is None or not _fits(label.analyte, unit):
         return Label(unit=unit)
-    question = f"{label.form} may count the ion or its {label.analyte}" if label.form in _ambiguous() else ""
-    return replace(label, unit=unit, question=question)
+    return replace(label, unit=unit)
+
+
+def _fits(analyte: str, unit: str) -> bool:
+    """Return whether the form a unit counts, if any, is of the analyte's own element."""
+    known = units.find(unit)
+    return not (known and known.form) or units.forms()[known.form] == facts(analyte)["element"]
+
+
+def _stated_as(words: tuple[str, ...]) -> Label | None:
+    """Return the substance of "phosphorus as P2O5": what stands after "as" is what was counted."""
+    at = _folded(words).index("as", 1) if "as" in _folded(words[1:-1]) else 0
+    what, counted = (_name(words[:at]), _name(words[at + 1:])) if at else (None, None)
+    if what is None or counted is None or what.analyte != counted.analyte:
+        return None
+    return replace(counted, method=what.method or counted.method, question="")
+
+
+def _folded(words: tuple[str, ...]) -> list[str]:
+    return [word.casefold() for word in words]
 
 
 def _agreeing(words: tuple[str, ...]) -> Label | None:
-    """Return the one substance that every word of a heading names ("Al aluminum"), or None."""
-    named = [_substance(key(word)) for word in words]
-    found = {label.analyte: label for label in named if label}
-    return next(iter(found.values())) if len(found) == 1 and all(named) else None
+    """Return the one substance that all words of a heading name ("Al aluminum"), or None.
+
+    Of "potassium (K2O)" it is the oxide, whichever word comes first.
+    """
+    if len(words) < 2:
+        return None
+    named = [_substance(key(word)) for word in words if key(word) not in _filler_keys()]
+    found = {label for label in named if label}
+    exact = {label for label in found if label.form} or found
+    same = len({label.analyte for label in found}) == 1 and all(named)
+    return next(iter(exact)) if same and len(exact) == 1 else None
