@@ -18,11 +18,11 @@ from typing import TYPE_CHECKING, Any
 
 from soiltrend.compare import Comparison, compare
 from soiltrend.errors import SoiltrendError
-from soiltrend.exchange import exchange, exchange_gaps, ratio_gaps, ratios
-from soiltrend.exchange.recomputed import recomputed
+from soiltrend.exchange import exchange, exchange_gaps, questioned, ratio_gaps, ratios, recomputed
 from soiltrend.garden import Garden, account, cautions, open_garden, reasons
 from soiltrend.latest import compare_latest, latest_pair
 from soiltrend.noise import Noise, noise_model
+from soiltrend.prepare import prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
 from soiltrend.story import headlines, refused
@@ -54,6 +54,8 @@ __all__ = [
     "latest_pair",
     "noise_model",
     "open_garden",
+    "prepared",
+    "questioned",
     "ratio_gaps",
     "ratios",
     "read_report",

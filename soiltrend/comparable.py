@@ -208,7 +208,8 @@ def _blocked(rows: pd.DataFrame) -> np.ndarray:
     text[lost] = [f"{v:g} % of the whole has no ratio to the rest: look at the amounts" if share else
                   f"{v:g} was reported, which can only mean below a limit: write it as < with the limit"
                   for v, share in zip(value[lost], on[lost] == scales.SHARE, strict=True)]
-    return np.where(rows["note"].str.startswith(frames.INFLATED), rows["note"].to_numpy(object), text)
+    unusable = rows["note"].str.startswith((frames.INFLATED, frames.QUESTIONED))
+    return np.where(unusable, rows["note"].to_numpy(object), text)
 
 
 def _seen(rows: pd.DataFrame, count: int) -> np.ndarray:

@@ -14,7 +14,7 @@ Pair = tuple[str, str]
 NONE = "(none)"
 
 
-def latest_pair(results: pd.DataFrame, *, like: bool = True) -> Pair:
+def latest_pair(results: pd.DataFrame, *, like: bool = True, longest: bool = False) -> Pair:
     """Return the latest two seasons in which one and the same series was measured.
 
     Parameters
@@ -24,6 +24,8 @@ def latest_pair(results: pd.DataFrame, *, like: bool = True) -> Pair:
     like : bool
         True for two seasons of one name (spring and spring), False for two of different names
         (spring and the autumn after it).
+    longest : bool
+        Take the earliest season that can stand beside the latest, and not the nearest.
 
     Returns
     -------
@@ -47,7 +49,8 @@ def latest_pair(results: pd.DataFrame, *, like: bool = True) -> Pair:
         and measured[pair[0]] & measured[pair[1]]
     ]
     order = {season: at for at, season in enumerate(frames.seasons(results))}
-    return max(fitting, key=lambda pair: (order[pair[1]], order[pair[0]]), default=("", ""))
+    nearness = -1 if longest else 1
+    return max(fitting, key=lambda pair: (order[pair[1]], nearness * order[pair[0]]), default=("", ""))
 
 
 def _series(rows: pd.DataFrame) -> frozenset[tuple[object, ...]]:
@@ -55,7 +58,12 @@ def _series(rows: pd.DataFrame) -> frozenset[tuple[object, ...]]:
 
 
 def compare_latest(
-    results: pd.DataFrame, *, asked: Pair = ("", ""), like: bool = True, noise: Noise | None = None
+    results: pd.DataFrame,
+    *,
+    asked: Pair = ("", ""),
+    like: bool = True,
+    longest: bool = False,
+    noise: Noise | None = None,
 ) -> Comparison:
     """Compare the two seasons asked for, or else the latest two that can be compared.
 
@@ -66,8 +74,9 @@ def compare_latest(
     asked : tuple of str
         Before and after, as for :func:`soiltrend.compare`; two empty texts leave the choice to
         :func:`latest_pair`.
-    like : bool
-        For that choice: True for two seasons of one name, False for two of different names.
+    like, longest : bool
+        For that choice: two seasons of one name or of different ones; the nearest two or those
+        farthest apart.
     noise : Noise, optional
         As for :func:`soiltrend.compare`.
 
@@ -82,7 +91,7 @@ def compare_latest(
     SoiltrendError
         As :func:`soiltrend.compare` for the seasons asked for.
     """
-    before, after = asked if any(asked) else latest_pair(results, like=like)
+    before, after = asked if any(asked) else latest_pair(results, like=like, longest=longest)
     model = noise if noise is not None else noise_model(results)
     if not before and not after:
         return Comparison(pd.DataFrame(columns=FIRST + EXTRA), NONE, NONE, 0.95, model)

@@ -81,11 +81,13 @@ def _apart(comparison: Comparison) -> float:
 def _claims(table: pd.DataFrame, comparison: Comparison, verdict: str) -> list[str]:
     """Return the measures that may be named under a verdict, the clearest first.
 
+    A claim must stand among all the comparisons made (``q``), not only by its own interval.
     Shares of the exchange capacity and ratios are not named: they never stand without the
     amounts behind them.
     """
     amount = table["analyte"].map(lambda name: vocabulary.facts(name).get("kind", "") not in ("share", ""))
-    rows = table[(table["verdict"] == verdict) & amount]
+    stands = table["q"] <= 1 - comparison.confidence
+    rows = table[(table["verdict"] == verdict) & amount & stands]
     if _apart(comparison) < SLOW_YEARS:
         rows = rows[~rows["analyte"].isin(SLOW)]
     order = rows["in_noise"].abs().sort_values(ascending=False).index
@@ -115,9 +117,9 @@ def headline(comparison: Comparison, *, bed: str) -> str:
         return _sentence(", ".join(parts)) + " " + _where(bed)
     if compared.empty:
         return f"Nothing can be compared {_where(bed)}"
-    sure = int(compared["verdict"].isin(["rose", "fell"]).sum())
-    if sure:
-        return f"No amount clearly changed {_where(bed)}; {sure} shares or slow measures did"
+    moved = int(compared["verdict"].isin(["rose", "fell"]).sum())
+    if moved:
+        return f"No sure change {_where(bed)}: {moved} of {len(compared)} measures left their band, as luck can among so many"
     return f"No sure change {_where(bed)}: {len(compared)} measures, none clear of the noise"
 
 

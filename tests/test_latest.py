@@ -27,6 +27,11 @@ def test_unlike_seasons_are_neighbours(tidy):
     assert latest_pair(tidy(VISITS), like=False) == ("autumn 2023", "spring 2024")
 
 
+def test_the_longest_pair_reaches_back_to_the_first(tidy):
+    """The latest season against the earliest of its name."""
+    assert latest_pair(tidy(VISITS), longest=True) == ("spring 2022", "spring 2024")
+
+
 def test_a_changed_method_is_no_pair(tidy):
     """Where the latest test was made otherwise, the pair before it is taken."""
     results = tidy(VISITS)

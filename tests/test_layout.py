@@ -14,7 +14,7 @@ FLOORS = (
     ("errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
     ("composites", "folder", "reading", "slopes", "swing", "verdicts"),
     ("blend", "comparable", "exchange", "garden", "noise", "reasons", "series"),
-    ("compare", "detect", "drift", "simulate", "trend"),
+    ("compare", "detect", "drift", "prepare", "simulate", "trend"),
     ("budget", "latest", "plan"),
     ("story",),
     ("charts",),

@@ -6,7 +6,9 @@ against another. Both return the frame they were given plus derived rows, whose 
 stands in :func:`exchange_gaps` and :func:`ratio_gaps`.
 """
 
+from soiltrend.exchange.questions import questioned
 from soiltrend.exchange.ratios import ratio_gaps, ratios
+from soiltrend.exchange.recomputed import recomputed
 from soiltrend.exchange.sums import exchange, exchange_gaps, extractant, inflated
 
-__all__ = ["exchange", "exchange_gaps", "extractant", "inflated", "ratio_gaps", "ratios"]
+__all__ = ["exchange", "exchange_gaps", "extractant", "inflated", "questioned", "ratio_gaps", "ratios", "recomputed"]

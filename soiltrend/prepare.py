@@ -1,0 +1,33 @@
+"""A garden's results made ready for questions: derived rows added, slips questioned, sums by one formula."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from soiltrend.exchange import exchange, questioned, ratios, recomputed
+from soiltrend.garden import Garden
+
+
+def prepared(garden: Garden, *, with_ratios: bool = False) -> pd.DataFrame:
+    """Return a garden's results with what can be computed from them.
+
+    In this order: exchange capacity and saturations by the formula that ``garden.toml`` names
+    (:func:`soiltrend.exchange`), figures that their own report contradicts questioned
+    (:func:`soiltrend.questioned`), the laboratory's own sums stepped back where they were
+    recomputed (:func:`soiltrend.recomputed`), and, if asked for, ratios
+    (:func:`soiltrend.ratios`).
+
+    Parameters
+    ----------
+    garden : Garden
+        What :func:`soiltrend.open_garden` gave.
+    with_ratios : bool
+        Add the ratios of ``tables/ratios.csv``.
+
+    Returns
+    -------
+    DataFrame
+        A tidy frame.
+    """
+    results = recomputed(questioned(exchange(garden.results, acidity=garden.acidity)))
+    return questioned(ratios(results)) if with_ratios else results

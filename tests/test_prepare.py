@@ -1,0 +1,49 @@
+"""A garden's results are made ready in one call."""
+
+from pathlib import Path
+
+import pytest
+
+from soiltrend import frames
+from soiltrend.garden import open_garden
+from soiltrend.prepare import prepared
+
+DEMO = Path(__file__).parents[1] / "data_demo" / "oxmarrow-steps"
+
+
+@pytest.fixture(scope="module")
+def garden():
+    return open_garden(DEMO)
+
+
+def test_every_measured_value_is_still_there(garden):
+    """Nothing that was measured is lost; the laboratory's own sums step back for ours."""
+    ready = prepared(garden)
+    measured = ~garden.results["analyte"].str.contains("saturation|CEC")
+    kept = ready[ready["source"] != frames.COMPUTED]
+    keys = ["source", "place"]
+    assert set(map(tuple, garden.results.loc[measured, keys].to_numpy())) <= set(
+        map(tuple, kept[keys].to_numpy())
+    )
+
+
+def test_the_planted_slip_is_the_only_figure_questioned(garden):
+    """Of two thousand figures the one that was slipped is found, and no other."""
+    ready = prepared(garden)
+    own = ready[(ready["source"] != frames.COMPUTED) & ready["note"].str.startswith(frames.QUESTIONED)]
+    assert own[["bed", "season", "analyte"]].to_numpy().tolist() == [["Plum", "autumn 2025", "Mg"]]
+
+
+def test_ratios_of_a_slip_are_questioned_too(garden):
+    """Every ratio that holds the slipped magnesium, and none that does not."""
+    ready = prepared(garden, with_ratios=True).query("bed == 'Plum' and season == 'autumn 2025'")
+    ratios = ready[ready["analyte"].str.contains(":")]
+    asked = ratios["note"].str.startswith(frames.QUESTIONED)
+    assert (asked == ratios["analyte"].str.contains("Mg")).all()
+    assert asked.any()
+
+
+def test_ratios_are_added_when_asked_for(garden):
+    """And only then."""
+    assert not prepared(garden)["analyte"].str.contains(":").any()
+    assert prepared(garden, with_ratios=True)["analyte"].str.contains(":").any()
