@@ -8,6 +8,7 @@ The nouns, in the order in which data walk through the house:
   (:func:`exchange`, :func:`ratios`) are rows of the same frame;
 - the **noise** (:func:`noise_model`) says how far a result moves by itself;
 - a **comparison** (:func:`compare`) says what changed between two seasons, and how surely;
+- a **trend** (:func:`trend`) says where a series is going over the seasons;
 - a **chart** (``chart_*``) is a picture with its words and data; :func:`save_chart` writes it.
 
 Frame or path first, everything else by name; every result carries ``.table``.
@@ -26,6 +27,7 @@ from soiltrend.prepare import prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
 from soiltrend.story import headlines, refused
+from soiltrend.trend import Trend, trend
 from soiltrend.units import convert
 
 if TYPE_CHECKING:
@@ -41,6 +43,7 @@ __all__ = [
     "Noise",
     "Reading",
     "SoiltrendError",
+    "Trend",
     "account",
     "cautions",
     "chart_beds",
@@ -65,6 +68,7 @@ __all__ = [
     "save_chart",
     "save_charts",
     "save_table",
+    "trend",
 ]
 
 

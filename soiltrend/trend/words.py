@@ -1,0 +1,219 @@
+"""The sentence beside each trend, in words a grower can repeat."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from scipy.special import ndtri
+
+from soiltrend import frames, scales
+from soiltrend.slopes import lines
+from soiltrend.trend.garden import BY_DATES
+
+VERDICTS = ("rising", "falling", "steady", "unclear", "too few")
+COUNTED = {0: "no usable test", 1: "one test", 2: "two tests: a difference and not a trend"}
+LIKENESS = 0.4
+"""Correlation of neighbouring tests for which the sensitivity is told; an assumption, not an estimate."""
+
+SLOW = {
+    "OM": "Organic matter",
+    "TOC": "Organic carbon",
+    "total C": "Total carbon",
+    "total N": "Total nitrogen",
+    "CEC": "Exchange capacity",
+}
+_LEAD = {
+    "rising": "Rising by",
+    "falling": "Falling by",
+    "steady": "Steady: moves by",
+    "unclear": "Cannot tell:",
+}
+
+
+def why(table: pd.DataFrame, confidence: float) -> np.ndarray:
+    """Return the explanation of each row of a trend's numbers.
+
+    Parameters
+    ----------
+    table : DataFrame
+        The rows with their numbers, as made by :mod:`soiltrend.trend.core`.
+    confidence : float
+        Asked for.
+    """
+    out = np.empty(len(table), dtype=object)
+    few = (table["kind"] == lines.NOTHING).to_numpy()
+    out[few] = "Too few: " + table["reason"].fillna("").to_numpy(object)[few]
+    told = np.flatnonzero(~few)
+    out[told] = _measured(table.iloc[told])
+    shown = table["verdict"].isin(VERDICTS[:2])
+    extras = (
+        _agreement(table),
+        _sensitivity(table, confidence),
+        _chances(table, shown, confidence),
+        _slowness(table, shown),
+        _garden(table, confidence),
+        table["left"].to_numpy(object),
+        _undated(table),
+        table["breaks"].to_numpy(object),
+    )
+    for extra in extras:
+        some = np.flatnonzero(extra != "")
+        out[some] = out[some] + ". " + extra[some]
+    return out
+
+
+def _measured(rows: pd.DataFrame) -> list[str]:
+    """Return slope, interval, tests and years of each row, as a sentence."""
+    logs = (rows["scale"] == scales.LOG).to_numpy()
+    numbers = [
+        np.where(logs, rows[percent], rows[unit])
+        for percent, unit in (
+            ("percent_per_year", "slope_per_year"),
+            ("percent_low", "low"),
+            ("percent_high", "high"),
+        )
+    ]
+    unit = np.where(logs, "%", np.where(rows["unit"] == "%", "points", rows["unit"]))
+    lead = rows["verdict"].map(_LEAD).to_numpy(object)
+    garden = (rows["bed"] == frames.GARDEN).to_numpy()
+    what = np.where(garden, "seasons", "tests")
+    model = rows["model"].to_numpy(object)
+    plain = np.isfinite(numbers[0]) & np.isfinite(numbers[1]) & np.isfinite(numbers[2])
+    columns = zip(
+        lead,
+        *numbers,
+        unit,
+        rows["n_used"].to_numpy(dtype=int),
+        what,
+        rows["span"].to_numpy(),
+        model,
+        plain,
+        strict=True,
+    )
+    return [
+        f"{a} {_two(abs(s) if a[-1] == 'y' else s)} {u} a year ({_two(x)} to {_two(y)}), "
+        f"{n} {w} in {t:.1f} years, {m}"
+        if fine
+        else _unbounded((a, s, x, y, u), f"{n} {w} in {t:.1f} years, {m}")
+        for a, s, x, y, u, n, w, t, m, fine in columns
+    ]
+
+
+def _two(value: float) -> str:
+    """Return a number in two digits without an exponent, fast: a sentence may be one of a million."""
+    return f"{value:.2g}" if -99.5 < value < 99.5 else f"{value:.0f}"
+
+
+def _unbounded(parts: tuple[str, float, float, float, str], basis: str) -> str:
+    """Return the sentence of a row whose interval or slope does not exist."""
+    lead, slope, low, high, unit = parts
+    if np.isnan(slope):
+        way = "rising" if low >= 0 else "falling" if high <= 0 else ""
+        size = (
+            f"{way}, by how much the laboratory's limits hide"
+            if way
+            else "the laboratory's limits hide the slope"
+        )
+        return f"{'Cannot tell: ' if not way else ''}{size[0].upper() + size[1:] if way else size}, {basis}"
+    ends = [_two(end) if np.isfinite(end) else "no bound" for end in (low, high)]
+    return f"{lead} {_two(slope)} {unit} a year ({ends[0]} to {ends[1]}), {basis}"
+
+
+def _agreement(table: pd.DataFrame) -> np.ndarray:
+    """Return whether ranks and least squares part, for the rows where both are looked at."""
+    out = np.full(len(table), "", dtype=object)
+    both = (
+        table["kind"].isin([lines.LINE, lines.MEDIAN])
+        & (table["bed"] != frames.GARDEN)
+        & (table["n_used"] >= 5)
+    )
+    part = both & (np.sign(table["rank_slope"]) * np.sign(table["line_slope"]) < 0)
+    out[part.to_numpy()] = (
+        "Least squares and the median of slopes point different ways: single tests decide it"
+    )
+    limited = (table["n_censored"] > 0) & (table["kind"] != lines.NOTHING)
+    count = table["n_censored"].to_numpy()
+    for row in np.flatnonzero(limited.to_numpy()):
+        out[row] = (
+            f"{count[row]} result{'s lie' if count[row] > 1 else ' lies'} beyond the laboratory's limit: "
+            "ranks count only what is certain"
+        )
+    return out
+
+
+def _sensitivity(table: pd.DataFrame, confidence: float) -> np.ndarray:
+    """Return whether a trend would stand if neighbouring tests hung together."""
+    out = np.full(len(table), "", dtype=object)
+    mine = (table["verdict"].isin(VERDICTS[:2]) & (table["n_used"] >= 5)).to_numpy()
+    p = table["p"].to_numpy(dtype=float)[mine]
+    with np.errstate(divide="ignore"):
+        z = -ndtri(p / 2) * np.sqrt((1 - LIKENESS) / (1 + LIKENESS))
+    stands = np.where(z >= -ndtri((1 - confidence) / 2), "would", "would not")
+    out[mine] = np.array(
+        [f"It {word} stand if neighbouring tests hung together ({LIKENESS:g})" for word in stands],
+        dtype=object,
+    )
+    return out
+
+
+def _chances(table: pd.DataFrame, shown: pd.Series, confidence: float) -> np.ndarray:
+    """Return for which trends chance alone would have one among so many."""
+    out = np.full(len(table), "", dtype=object)
+    weak = (shown & (table["q"] > 1 - confidence)).to_numpy()
+    out[weak] = np.array(
+        [
+            f"Among all {n:.0f} trends such a one would come up by chance: it does not stand by itself "
+            f"(q = {q:.2g})"
+            for n, q in zip(table["family"][weak], table["q"][weak], strict=True)
+        ],
+        dtype=object,
+    )
+    return out
+
+
+def _slowness(table: pd.DataFrame, shown: pd.Series) -> np.ndarray:
+    """Return a word of patience for what moves over years."""
+    out = np.full(len(table), "", dtype=object)
+    early = shown & (table["years"] > table["span"])
+    for row in np.flatnonzero(early.to_numpy()):
+        name = table["analyte"].iloc[row]
+        out[row] = f"{SLOW.get(name, name)} is slow: no headline before {table['years'].iloc[row]:.0f} years"
+    return out
+
+
+def _garden(table: pd.DataFrame, confidence: float) -> np.ndarray:
+    """Return what a garden row rests on and for which beds it holds."""
+    out = np.full(len(table), "", dtype=object)
+    mine = (table["bed"] == frames.GARDEN) & (table["kind"] != lines.NOTHING)
+    for row in np.flatnonzero(mine.to_numpy()):
+        out[row] = _pooled(table.iloc[row].to_dict(), confidence)
+    return out
+
+
+def _pooled(row: dict[Any, Any], confidence: float) -> str:
+    """Return one garden row's basis."""
+    told = [f"{row['beds']:.0f} beds, judged by seasons: what beds share on a day does not average away"]
+    if row["model"] == BY_DATES:
+        return told[0]
+    if row["hidden"] > 0:
+        told.append(f"{row['hidden']:.0f} of them left out of the mean, because limits hide their values")
+    if row["verdict"] in VERDICTS[:2]:
+        like = row["p_beds_like_mine"]
+        told.append(
+            "holds for beds like these in general too"
+            if like <= 1 - confidence
+            else f"holds for these beds, not surely for others like them (p = {like:.2g})"
+        )
+    if row["spread"] == 0:
+        told.append("the beds' slopes differ no more than noise makes them")
+    return "; ".join(told)
+
+
+def _undated(table: pd.DataFrame) -> np.ndarray:
+    """Return how many tests bear only a year."""
+    out = np.full(len(table), "", dtype=object)
+    for row in np.flatnonzero((table["undated"] > 0).to_numpy()):
+        out[row] = f"{table['undated'].iloc[row]} of the tests bear only a year and stand at its middle"
+    return out
