@@ -23,7 +23,7 @@ from soiltrend.exchange import exchange, exchange_gaps, questioned, ratio_gaps, 
 from soiltrend.garden import Garden, account, cautions, open_garden, reasons
 from soiltrend.latest import compare_latest, latest_pair
 from soiltrend.noise import Noise, noise_model
-from soiltrend.prepare import prepared
+from soiltrend.prepare import gaps, prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
 from soiltrend.story import headlines, refused
@@ -53,6 +53,7 @@ __all__ = [
     "convert",
     "exchange",
     "exchange_gaps",
+    "gaps",
     "headlines",
     "latest_pair",
     "noise_model",

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from soiltrend.exchange import exchange, questioned, ratios, recomputed
+from soiltrend.exchange import exchange, exchange_gaps, questioned, ratios, recomputed
 from soiltrend.garden import Garden
+from soiltrend.present import Listing, grouped
 
 
 def prepared(garden: Garden, *, with_ratios: bool = False) -> pd.DataFrame:
@@ -31,3 +32,16 @@ def prepared(garden: Garden, *, with_ratios: bool = False) -> pd.DataFrame:
     """
     results = recomputed(questioned(exchange(garden.results, acidity=garden.acidity)))
     return questioned(ratios(results)) if with_ratios else results
+
+
+def gaps(garden: Garden) -> Listing:
+    """Return the samples for which no exchange capacity can be computed, one row a reason.
+
+    Returns
+    -------
+    Listing
+        Columns reason, rows (how many samples), bed, season, lab.
+    """
+    found = exchange_gaps(garden.results, acidity=garden.acidity)
+    title = f"{len(found)} samples without a computed exchange capacity"
+    return grouped(found, by="reason", listed=("bed", "season", "lab"), title=title)

@@ -121,6 +121,33 @@ class Listing:
         return page(self.title, self.table)
 
 
+def grouped(rows: pd.DataFrame, *, by: str, listed: tuple[str, ...], title: str) -> Listing:
+    """Return a listing of one row for each text of a column, with how many rows bear it.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        What is listed.
+    by : str
+        The column whose texts are told apart, such as a reason.
+    listed : tuple of str
+        Columns whose different texts are written one after another.
+    title : str
+        What the listing is called.
+
+    Examples
+    --------
+    >>> rows = pd.DataFrame({"bed": ["East", "West"], "reason": ["no buffer pH", "no buffer pH"]})
+    >>> grouped(rows, by="reason", listed=("bed",), title="2 samples without a sum")
+    2 samples without a sum
+    reason rows        bed
+    no buffer pH    2 East, West
+    """
+    told = {name: (name, lambda texts: ", ".join(dict.fromkeys(texts))) for name in listed}
+    table = rows.groupby(by, sort=False).agg(rows=(by, "size"), **told)
+    return Listing(title, table.reset_index())
+
+
 class HasTable(Protocol):
     """Any result: it carries a table."""
 

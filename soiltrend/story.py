@@ -251,18 +251,15 @@ def refused(comparison: Comparison) -> present.Listing:
     Returns
     -------
     Listing
-        Columns reason, rows (how many beds and measures), beds, measures.
+        Columns reason, rows (how many beds and measures), bed, analyte.
     """
     rows = comparison.table[
         (comparison.table["verdict"] == "not comparable") & (comparison.table["bed"] != frames.GARDEN)
     ]
-    grouped = rows.groupby("why", sort=False)
-    table = grouped.agg(
-        rows=("bed", "size"),
-        beds=("bed", lambda names: ", ".join(dict.fromkeys(names))),
-        measures=("analyte", lambda names: ", ".join(dict.fromkeys(names))),
-    ).reset_index()
-    title = (
-        f"{len(rows)} of {int((comparison.table['bed'] != frames.GARDEN).sum())} bed measures not compared"
+    beds = int((comparison.table["bed"] != frames.GARDEN).sum())
+    return present.grouped(
+        rows.rename(columns={"why": "reason"}),
+        by="reason",
+        listed=("bed", "analyte"),
+        title=f"{len(rows)} of {beds} measures of beds not compared",
     )
-    return present.Listing(title, table.rename(columns={"why": "reason"}))

@@ -251,7 +251,7 @@ def test_reasons_and_cautions_group_what_they_list(demo):
     assert listing["values"].sum() == len(demo.set_aside)
     assert not listing["reason"].eq("").any()
     noted = cautions(demo.results).table
-    assert noted["values"].sum() == (demo.results["note"] != "").sum()
+    assert noted["rows"].sum() == (demo.results["note"] != "").sum()
 
 
 def test_the_garden_shows_itself(demo):

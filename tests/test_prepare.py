@@ -6,7 +6,7 @@ import pytest
 
 from soiltrend import frames
 from soiltrend.garden import open_garden
-from soiltrend.prepare import prepared
+from soiltrend.prepare import gaps, prepared
 
 DEMO = Path(__file__).parents[1] / "data_demo" / "oxmarrow-steps"
 
@@ -47,3 +47,10 @@ def test_ratios_are_added_when_asked_for(garden):
     """And only then."""
     assert not prepared(garden)["analyte"].str.contains(":").any()
     assert prepared(garden, with_ratios=True)["analyte"].str.contains(":").any()
+
+
+def test_gaps_are_listed_by_reason(garden):
+    """Every sample without a sum is counted under one reason."""
+    listing = gaps(garden)
+    assert listing.title.startswith(f"{listing.table['rows'].sum()} samples")
+    assert listing.table["reason"].str.contains("Sikora").any()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from soiltrend.garden.folder import Garden
-from soiltrend.present import Listing
+from soiltrend.present import Listing, grouped
 
 
 def account(garden: Garden) -> Listing:
@@ -58,13 +58,8 @@ def cautions(results: pd.DataFrame) -> Listing:
     Returns
     -------
     Listing
-        Columns note, values (how many carry it), beds, seasons, analytes.
+        Columns note, rows (how many values carry it), bed, season, analyte.
     """
     noted = results[results["note"] != ""]
-    grouped = noted.groupby("note", sort=False)
-    listed = {
-        column: (column, lambda names: ", ".join(dict.fromkeys(names)))
-        for column in ("bed", "season", "analyte")
-    }
-    table = grouped.agg(values=("value", "size"), **listed).reset_index()
-    return Listing(f"{len(noted)} of {len(results)} values carry a caution", table)
+    title = f"{len(noted)} of {len(results)} values carry a caution"
+    return grouped(noted, by="note", listed=("bed", "season", "analyte"), title=title)
