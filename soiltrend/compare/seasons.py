@@ -21,15 +21,14 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import comparable, composites, frames, present, reasons, scales, verdicts
+from soiltrend.compare.parts import GARDEN_KEY, composites_of, summed
 from soiltrend.errors import SoiltrendError
-from soiltrend.noise import Noise, noise_model, stretch
+from soiltrend.noise import Noise, noise_model
 
 FIRST = ["bed", "analyte", "method", "unit", "n_before", "n_after", "before", "after", "change", "low",
          "high", "noise", "verdict", "why"]
 EXTRA = ["percent", "in_noise", "in_noise_low", "in_noise_high", "margin", "p", "q", "beds", "same_season",
          "swing_taken_off", "lab", "top_cm", "bottom_cm", "before_censored", "after_censored", "scale"]
-_BOUNDS = ["low", "high", "raw", "within", "field", "day", "swing"]
-_GARDEN_KEY = ["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,7 +120,7 @@ def compare(results: pd.DataFrame, *, before: str, after: str, noise: Noise | No
                              remedy="Give 0.95 or 0.9")
     model = noise if noise is not None else noise_model(results)
     match = comparable.match(results, model.composites, before=before, after=after)
-    parts = _composites(match.rows, model)
+    parts = composites_of(match.rows, model)
     beds = _swung(_beds(match, parts, model), match.rows, model)
     garden = _garden(match, parts, beds)
     table = pd.concat([_numbers(part, confidence) for part in (beds, garden)], ignore_index=True)
@@ -136,47 +135,6 @@ def _years(match: comparable.Match) -> float:
     return float(middle[1] - middle[0])
 
 
-def _composites(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
-    """Return one row per pair, end, season and composite: its bounds on the analysis scale and its variance.
-
-    Splits of one bucket are averaged: that halves the variance of laboratory and preparation and
-    leaves the variance between cores.
-    """
-    known = model.of(rows)
-    on, value, sign = known["scale"].to_numpy(), rows["value"].to_numpy(), rows["qualifier"].to_numpy()
-    y = scales.forward(value, on)
-    floor = np.where(on == scales.PLAIN, np.minimum(value, 0.0), -np.inf)
-    grown = stretch(known, value)
-    cores = rows["cores"].fillna(known["cores"])
-    part = rows[["pair", "end", "cell", "composite", "occasion"]].assign(
-        low=np.where(sign == "<", floor, y), high=np.where(sign == ">", np.inf, y), raw=value,
-        within=(known["laboratory"] ** 2 + known["preparation"] ** 2) * grown**2,
-        field=known["between_cores"] ** 2 / cores * grown**2,
-        day=known["occasion"] * grown, swing=known["season"] * grown)
-    group = part.groupby(["pair", "end", "cell", "composite"], sort=False)
-    out = group[_BOUNDS].mean()
-    out["variance"] = out["within"] / group.size() + out["field"]
-    out["occasion"] = group["occasion"].first()
-    out = out.reset_index()
-    cells = out.groupby(["pair", "end"])["cell"].transform("nunique")
-    return out.assign(weight=1 / cells / out.groupby(["pair", "end", "cell"])["low"].transform("size"))
-
-
-def _summed(parts: pd.DataFrame) -> pd.DataFrame:
-    """Return per ``key`` the weighted bounds of both ends, the variance of their difference and the swing."""
-    weight = parts["weight"]
-    each = parts[["low", "high", "raw", "swing"]].mul(weight, axis=0).assign(
-        key=parts["key"], end=parts["end"], variance=weight**2 * parts["variance"])
-    ends = each.groupby(["key", "end"]).sum()
-    days = (weight * parts["day"]).groupby([parts["key"], parts["end"], parts["occasion"]]).sum() ** 2
-    ends["variance"] += days.groupby(level=[0, 1]).sum()
-    first, second = (ends.xs(end, level="end") for end in (0, 1))
-    return pd.DataFrame({"b_low": first["low"], "b_high": first["high"], "b_raw": first["raw"],
-                         "a_low": second["low"], "a_high": second["high"], "a_raw": second["raw"],
-                         "variance": first["variance"] + second["variance"],
-                         "swing": (first["swing"] + second["swing"]) / 2})
-
-
 def _known(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
     """Return scale, df and margins of each row's analyte and method."""
     return model.of(rows)[["scale", "df", "margin", "margin_relative", "years"]]
@@ -185,8 +143,8 @@ def _known(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
 def _beds(match: comparable.Match, parts: pd.DataFrame, model: Noise) -> pd.DataFrame:
     """Return the pairs with their bounds and variances; pairs that cannot be compared keep only values."""
     pairs = match.pairs
-    summed = _summed(parts.rename(columns={"pair": "key"})).reindex(pairs.index)
-    out = pd.concat([pairs, _known(pairs, model).rename(columns={"margin": "matters"}), summed], axis=1)
+    sums = summed(parts.rename(columns={"pair": "key"})).reindex(pairs.index)
+    out = pd.concat([pairs, _known(pairs, model).rename(columns={"margin": "matters"}), sums], axis=1)
     out["beds"] = out["asked"] = 1
     broken = out.index[~out["comparable"]]
     for end, series, name in ((0, "first", "b"), (1, "second", "a")):
@@ -239,13 +197,13 @@ def _values(found: pd.DataFrame, end: int, series: pd.Series) -> np.ndarray:
 def _garden(match: comparable.Match, parts: pd.DataFrame, beds: pd.DataFrame) -> pd.DataFrame:
     """Return one row per analyte and series of the garden, beds weighing alike."""
     good = beds[beds["comparable"]]
-    key = pd.Series(composites.codes(good, _GARDEN_KEY), index=good.index)
+    key = pd.Series(composites.codes(good, GARDEN_KEY), index=good.index)
     count = key.map(key.value_counts())
     pooled = parts.assign(key=key.reindex(parts["pair"]).to_numpy(),
                           weight=parts["weight"] / count.reindex(parts["pair"]).to_numpy())
     group = good.groupby(key)
-    out = group[[*_GARDEN_KEY, "scale", "df", "matters", "margin_relative", "years"]].first()
-    out = pd.concat([out, _summed(pooled), group[["n_before", "n_after"]].sum()], axis=1)
+    out = group[[*GARDEN_KEY, "scale", "df", "matters", "margin_relative", "years"]].first()
+    out = pd.concat([out, summed(pooled), group[["n_before", "n_after"]].sum()], axis=1)
     out["beds"], out["same_season"] = group.size(), group["same_season"].all()
     out[["swing", "shift"]] = group[["swing", "shift"]].mean()
     out["swing_why"] = group["swing_why"].max()
@@ -253,7 +211,7 @@ def _garden(match: comparable.Match, parts: pd.DataFrame, beds: pd.DataFrame) ->
     out["warning"] = ""
     out["reason"] = np.where(out["beds"] < 2, "only one bed can be compared: see its own row", "")
     lost = beds[~beds["analyte"].isin(good["analyte"])].drop_duplicates("analyte")
-    lost = lost[[*_GARDEN_KEY, "scale", "years"]].assign(
+    lost = lost[[*GARDEN_KEY, "scale", "years"]].assign(
         beds=0, n_before=0, n_after=0, same_season=False, warning="", reason="no bed can be compared",
         shift=0.0, swing_why="")
     out = pd.concat([out, lost], ignore_index=True).assign(bed=frames.GARDEN)

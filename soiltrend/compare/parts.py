@@ -1,0 +1,55 @@
+"""The composites behind a change, each with its bounds, its variance and its weight."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import scales
+from soiltrend.noise import Noise, stretch
+
+GARDEN_KEY = ["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"]
+"""What beds must share to be pooled."""
+
+_BOUNDS = ["low", "high", "raw", "within", "field", "day", "swing"]
+
+
+def composites_of(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
+    """Return one row per pair, end, season and composite: its bounds on the analysis scale and its variance.
+
+    Splits of one bucket are averaged: that halves the variance of laboratory and preparation and
+    leaves the variance between cores.
+    """
+    known = model.of(rows)
+    on, value, sign = known["scale"].to_numpy(), rows["value"].to_numpy(), rows["qualifier"].to_numpy()
+    y = scales.forward(value, on)
+    floor = np.where(on == scales.PLAIN, np.minimum(value, 0.0), -np.inf)
+    grown = stretch(known, value)
+    cores = rows["cores"].fillna(known["cores"])
+    part = rows[["pair", "end", "cell", "composite", "occasion"]].assign(
+        low=np.where(sign == "<", floor, y), high=np.where(sign == ">", np.inf, y), raw=value,
+        within=(known["laboratory"] ** 2 + known["preparation"] ** 2) * grown**2,
+        field=known["between_cores"] ** 2 / cores * grown**2,
+        day=known["occasion"] * grown, swing=known["season"] * grown)
+    group = part.groupby(["pair", "end", "cell", "composite"], sort=False)
+    out = group[_BOUNDS].mean()
+    out["variance"] = out["within"] / group.size() + out["field"]
+    out["occasion"] = group["occasion"].first()
+    out = out.reset_index()
+    cells = out.groupby(["pair", "end"])["cell"].transform("nunique")
+    return out.assign(weight=1 / cells / out.groupby(["pair", "end", "cell"])["low"].transform("size"))
+
+
+def summed(parts: pd.DataFrame) -> pd.DataFrame:
+    """Return per ``key`` the weighted bounds of both ends, the variance of their difference and the swing."""
+    weight = parts["weight"]
+    each = parts[["low", "high", "raw", "swing"]].mul(weight, axis=0).assign(
+        key=parts["key"], end=parts["end"], variance=weight**2 * parts["variance"])
+    ends = each.groupby(["key", "end"]).sum()
+    days = (weight * parts["day"]).groupby([parts["key"], parts["end"], parts["occasion"]]).sum() ** 2
+    ends["variance"] += days.groupby(level=[0, 1]).sum()
+    first, second = (ends.xs(end, level="end") for end in (0, 1))
+    return pd.DataFrame({"b_low": first["low"], "b_high": first["high"], "b_raw": first["raw"],
+                         "a_low": second["low"], "a_high": second["high"], "a_raw": second["raw"],
+                         "variance": first["variance"] + second["variance"],
+                         "swing": (first["swing"] + second["swing"]) / 2})

@@ -1,0 +1,155 @@
+"""Treated beds beside beds left as they were."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from soiltrend import frames, noise
+from soiltrend.compare import against_check
+from soiltrend.errors import SoiltrendError
+from soiltrend.simulate import Design, simulate_garden
+
+ENDS = {"before": "spring 2022", "after": "spring 2024"}
+UNITS = {"pH": "pH", "K": "mg/kg", "K saturation": "%"}
+
+
+def rows(bed, analyte, before, after, *, signs=("", ""), **changes):
+    ends = (("spring 2022", "2022-04-11"), ("spring 2024", "2024-04-11"))
+    return [
+        {
+            "bed": bed,
+            "season": season,
+            "sampled": day,
+            "analyte": analyte,
+            "unit": UNITS[analyte],
+            "value": value,
+        }
+        | {"lab": "L", "qualifier": sign, "method": "m"}
+        | changes
+        for (season, day), value, sign in zip(ends, (before, after), signs, strict=True)
+    ]
+
+
+def found(results, **given):
+    given = {"checks": ["Check"]} | given
+    return against_check(frames.results(results), **ENDS, **given).table.iloc[0]
+
+
+def stated(occasion=0.06, **sd):
+    return noise.noise_model(
+        overrides={name: {"sd": value, "occasion": occasion} for name, value in sd.items()}
+    )
+
+
+def test_difference_of_differences_by_hand():
+    """Two treated beds and one check: the mean of changes less the check's; the day's part cancels."""
+    results = [*rows("A", "pH", 6.0, 6.8), *rows("B", "pH", 6.2, 6.8), *rows("Check", "pH", 6.1, 6.2)]
+    row = found(results, noise=stated(pH=0.12))
+    half = 1.959964 * np.sqrt(2 * 0.12**2 / 2 + 2 * 0.12**2)
+    assert row[["treated", "check", "difference"]].tolist() == pytest.approx([0.7, 0.1, 0.6])
+    assert row[["low", "high", "noise"]].tolist() == pytest.approx([0.6 - half, 0.6 + half, half])
+    assert row[["beds", "checks", "verdict"]].tolist() == [2, 1, "rose"]
+
+
+def test_concentrations_differ_as_ratios():
+    """K doubled where treated and rose by a quarter in the check: 2 / 1.25, 60 % more."""
+    row = found([*rows("A", "K", 100.0, 200.0), *rows("Check", "K", 80.0, 100.0)])
+    assert row[["treated", "check", "difference"]].tolist() == pytest.approx([100.0, 25.0, 60.0])
+    assert row["unit"] == "%"
+
+
+@pytest.mark.parametrize("day", [0.0, 1.5])
+def test_what_a_day_does_to_all_beds_drops_out(day):
+    """A wet day that shifts every bed alike changes nothing, however large the occasion's noise is."""
+    results = [*rows("A", "pH", 6.0, 6.8 + day), *rows("Check", "pH", 6.1, 6.2 + day)]
+    row = found(results, noise=stated(pH=0.12, occasion=3.0))
+    assert row["difference"] == pytest.approx(0.7)
+    assert row["noise"] == pytest.approx(1.959964 * np.sqrt(4 * 0.12**2))
+
+
+def test_days_of_their_own_do_not_drop_out():
+    """A check sampled on another day shares no occasion, and the band says so."""
+    check = rows("Check", "pH", 6.1, 6.2)
+    check[1]["sampled"] = "2024-04-19"
+    row = found([*rows("A", "pH", 6.0, 6.8), *check], noise=stated(pH=0.12))
+    assert row["noise"] == pytest.approx(1.959964 * np.sqrt(4 * 0.12**2 + 2 * 0.06**2))
+
+
+@pytest.mark.parametrize(
+    ("beds", "words"),
+    [
+        (["A", "B"], "no check bed has comparable results"),
+        (["Check"], "no treated bed has comparable results"),
+    ],
+)
+def test_a_side_that_is_missing(beds, words):
+    """Without one of the sides nothing is compared, and the reason is given."""
+    results = [row for bed in beds for row in rows(bed, "K", 100.0, 150.0)]
+    other = "Check" if "Check" not in beds else "A"
+    row = found(results + rows(other, "pH", 6.0, 6.0))
+    assert row["verdict"] == "not comparable"
+    assert words in row["why"]
+    assert np.isnan(row["difference"])
+
+
+@pytest.mark.parametrize(
+    ("treated", "signs", "verdict"),
+    [((10.0, 100.0), ("<", ""), "rose"), ((90.0, 100.0), ("<", ""), "unclear")],
+)
+def test_limits_hold_the_verdict_back(treated, signs, verdict):
+    """A limit may be anything below: the verdict must hold for all of it."""
+    row = found([*rows("A", "K", *treated, signs=signs), *rows("Check", "K", 100.0, 100.0)])
+    assert row["verdict"] == verdict
+    assert np.isnan(row["difference"])
+    assert np.isinf(row["high"])
+
+
+def test_shares_are_compared_by_their_odds():
+    """A saturation is compared as the odds of a share."""
+    row = found([*rows("A", "K saturation", 4.0, 6.0), *rows("Check", "K saturation", 4.0, 4.0)])
+    assert row["difference"] == pytest.approx(100 * ((6 / 94) / (4 / 96) - 1))
+
+
+def test_the_sentence():
+    """It says "differ", names both sides, and never why."""
+    why = found([*rows("A", "pH", 6.0, 6.9), *rows("Check", "pH", 6.1, 6.1)])["why"]
+    assert why.startswith(
+        "1 treated bed changed by +0.9 pH, 1 left as they were by +0 pH: they differ by 0.90 pH"
+    )
+    assert "because" not in why
+
+
+def test_false_alarms_with_a_rough_day():
+    """150 gardens in which nothing was done and days differ much: at most 5 % alarms (3 binomial errors)."""
+    design = Design(beds=6, levels={"pH": 6.4})
+    model = noise.noise_model(overrides={"pH": {"occasion": 0.5}})
+    parts = [
+        simulate_garden(seed=i, design=design, noise=model).assign(lab=f"lab {i}", method=f"way {i}")
+        for i in range(150)
+    ]
+    table = against_check(pd.concat(parts), checks=["bed 5", "bed 6"], **ENDS).table
+    assert len(table) == 150
+    assert table["verdict"].isin(["rose", "fell"]).mean() <= 0.05 + 3 * np.sqrt(0.05 * 0.95 / 150)
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ({"checks": ["Nowhere"]}, "'Nowhere' is not in the frame. Beds here: 'A', 'Check'"),
+        ({"checks": []}, "0 check beds of 2"),
+        ({"checks": ["A", "Check"]}, "2 check beds of 2 leave nothing"),
+        ({"confidence": 2.0}, "confidence = 2.0"),
+    ],
+)
+def test_checks_that_cannot_be(given, message):
+    """A wrong check is refused with the beds there are."""
+    with pytest.raises(SoiltrendError, match=message):
+        found([*rows("A", "K", 1.0, 2.0), *rows("Check", "K", 1.0, 2.0)], **given)
+
+
+def test_how_it_shows_itself():
+    """Text and HTML name the checks; one name will do for a list of one."""
+    results = frames.results([*rows("A", "K", 1.0, 2.0), *rows("Check", "K", 1.0, 2.0)])
+    result = against_check(results, checks="Check", **ENDS)
+    assert repr(result).startswith("spring 2022 to spring 2024: treated beds beside Check, 95 % intervals")
+    assert "<caption>" in result._repr_html_()
