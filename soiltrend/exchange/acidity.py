@@ -84,11 +84,11 @@ def acidities(frame: pd.DataFrame, composites: pd.Index, *, acidity: str) -> pd.
 def _as_reported(frame: pd.DataFrame) -> pd.DataFrame:
     """Return the acidity the laboratory reports; a gap where it reports several kinds."""
     rows = measured(frame, ["acidity"])
-    several = rows["composite"].duplicated(keep=False)
-    named = rows["method"].replace("", "not stated").groupby(rows["composite"]).agg(", ".join)
+    several = rows[rows["composite"].duplicated(keep=False)]
+    named = several["method"].replace("", "not stated").groupby(several["composite"]).agg(", ".join)
     first = rows.drop_duplicates("composite").set_index("composite")
     by = first["method"].where(first["method"] == "", " by " + first["method"])
-    many = first.index.isin(rows.loc[several, "composite"])
+    many = first.index.isin(named.index)
     return pd.DataFrame({
         "low": first["low"], "high": first["high"], "words": "with acidity as reported" + by,
         "kind": "reported" + by, "note": "",

@@ -234,9 +234,8 @@ def _made_of(frame: pd.DataFrame, acidity: str) -> tuple[dict[str, pd.DataFrame]
 
 def _gaps(amounts: pd.DataFrame, at: pd.DataFrame, used: pd.Series, acid: pd.Series) -> pd.Series:
     """Return why a composite has no sum; blank where it has one."""
-    listed = amounts[amounts["analyte"].isin(NEEDED)].drop_duplicates(["composite", "analyte"])
-    have = pd.crosstab(listed["composite"], listed["analyte"]).reindex(index=at.index, columns=list(NEEDED))
-    lacks = join_notes(*(say(ion, have[ion].fillna(0) == 0) for ion in NEEDED), by=", ")
+    there = {ion: at.index.isin(amounts.loc[amounts["analyte"] == ion, "composite"]) for ion in NEEDED}
+    lacks = join_notes(*(say(ion, pd.Series(~have, index=at.index)) for ion, have in there.items()), by=", ")
     below = at.lt(0).any(axis=1) | at.index.isin(amounts.loc[amounts["low"] < 0, "composite"])
     return pd.Series(np.select(
         [below, lacks != "", used.isna(), acid != "", at.sum(axis=1) == 0],
@@ -323,6 +322,9 @@ def _acidity(sums: _Sums, wanted: pd.Series) -> pd.DataFrame:
 def _renamed(kept: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
     """Return reported rows, those renamed that would share a series with a computed one."""
     ours = pd.MultiIndex.from_frame(rows[["analyte", "method"]].drop_duplicates())
-    same = pd.Series(pd.MultiIndex.from_frame(kept[["analyte", "method"]]).isin(ours), index=kept.index)
+    same = kept["analyte"].isin(OWN)
+    same[same] = pd.MultiIndex.from_frame(kept.loc[same, ["analyte", "method"]]).isin(ours)
+    if not same.any():
+        return kept
     note = join_notes(kept["note"], say("the laboratory's own figure, by its own formula", same))
     return kept.assign(method=kept["method"].where(~same, kept["method"] + " (lab)"), note=note)
