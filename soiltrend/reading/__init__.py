@@ -18,7 +18,7 @@ import pandas as pd
 from soiltrend import present
 from soiltrend.errors import ReadError
 from soiltrend.reading import answers as answering
-from soiltrend.reading import book, crossed, delimited, gather, layout, modus, sheets
+from soiltrend.reading import book, crossed, delimited, gather, layout, modus, sheets, slips
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.gather import Found
 from soiltrend.reading.grid import Grid
@@ -83,7 +83,8 @@ def _tables(grids: list[Grid], answers: Answers, *, file: str) -> list[layout.Ta
     found: list[layout.Table] = []
     start = 0
     for grid in grids:
-        for table in layout.find(grid, answers) or crossed.find(grid, answers):
+        for table in (layout.find(grid, answers) or crossed.find(grid, answers)
+                      or slips.find(grid, answers)):
             table.first = start
             found.append(table)
         start += len(grid)

@@ -23,6 +23,9 @@ NUMBER = re.compile(r"[+-]?(?:[0-9][0-9.,]*(?:[ \u00a0\u202f'’][0-9]{3}(?![0-9
 SIGNS = (("<=", "<"), ("≤", "<"), ("less than", "<"), ("below", "<"), ("<", "<"),
          (">=", ">"), ("≥", ">"), ("greater than", ">"), ("more than", ">"), ("above", ">"), (">", ">"))
 FOOTNOTE = re.compile(r"^(?:[*†‡§#^¹²³]+|\([0-9a-z*]\)|\[[0-9a-z*]\])")
+TYPED_TEXT = "'"
+"""What stands before a text of a workbook that looks like a number with thousands."""
+
 DOT, COMMA, EITHER_COMMA, EITHER_DOT = "dot", "comma", "either comma", "either dot"
 
 
@@ -160,6 +163,7 @@ def read(text: str) -> Cell:
     >>> read("*").kind, read("ND").kind, read("see note").kind
     ('missing', 'not detected', 'text')
     """
+    text = text.removeprefix(TYPED_TEXT)
     if PLAIN.fullmatch(text) and not re.fullmatch(r"-?[1-9][0-9]{0,2}\.[0-9]{3}", text):
         value = float(text)
         return Cell(value, value, DOT if "." in text else "", kind="number")

@@ -12,7 +12,8 @@ import numpy as np
 from soiltrend.reading import cells, days, layers, meaning
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.grid import Grid, column
-from soiltrend.reading.layout import LONG, Table, analyte_of
+from soiltrend.reading.headers import LONG, analyte_of
+from soiltrend.reading.layout import Table
 
 FEWEST_ROWS = 2
 

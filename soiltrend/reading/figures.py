@@ -14,9 +14,6 @@ from soiltrend.reading.gather import Found
 from soiltrend.reading.grid import Column, column, reword
 from soiltrend.reading.reasons import Reasons
 
-TYPED_TEXT = "'"
-"""What stands before a text of a spreadsheet that looks like a number with thousands."""
-
 
 @dataclass(frozen=True, eq=False)
 class Numbers:
@@ -54,9 +51,10 @@ def _marks(found: Found, shapes: np.ndarray, answers: Answers) -> np.ndarray:
 def numbers(found: Found, answers: Answers, why: Reasons) -> Numbers:
     """Read the text of every value; what is no number, or two numbers, gets its reason."""
     text = found.columns["text"]
-    read = [cells.read(str(word).removeprefix(TYPED_TEXT)) for word in text.words]
+    read = [cells.read(str(word)) for word in text.words]
     shapes = np.array([cell.shape for cell in read] or [""], dtype=object)
-    typed = np.array([found.typed and not str(word).startswith(TYPED_TEXT) for word in text.words] or [False])
+    typed = np.array([found.typed and not str(word).startswith(cells.TYPED_TEXT)
+                      for word in text.words] or [False])
     marks = _marks(found, shapes, answers)
     shape = shapes[text.codes]
     doubtful = ((shape == cells.EITHER_COMMA) & ~np.isin(marks, [".", ","])

@@ -11,7 +11,8 @@ import pandas as pd
 from soiltrend.reading import cells, days, layers, meaning, roles
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.grid import Column, Grid, column, constant, merge, reword, stack
-from soiltrend.reading.layout import ACROSS, LONG, Table, analyte_of
+from soiltrend.reading.headers import ACROSS, LONG, analyte_of
+from soiltrend.reading.layout import Table
 
 FIELDS = ("sample", "bed", "sampled", "season", "depth", "label", "method", "unit", "text", "limit",
           "rating", "lab", "report", "problem", "note")
@@ -192,12 +193,13 @@ def _width_faults(table: Table) -> np.ndarray:
 
 
 def _labels(table: Table) -> list[str]:
-    """Return a label for every column; the second of two equal headings bears its letter."""
-    seen: set[str] = set()
+    """Return a label for every column; the second of two that nothing tells apart bears its number."""
+    seen: set[tuple[str, str, str]] = set()
     out = []
     for index, head in enumerate(table.heads):
-        out.append(f"{head} (column {index + 1})" if head in seen else head)
-        seen.add(head)
+        told = head, table.units.get(index, ""), table.methods.get(index, "")
+        out.append(f"{head} (column {index + 1})" if told in seen else head)
+        seen.add(told)
     return out
 
 
@@ -326,7 +328,7 @@ def turned(table: Table) -> Table:
     found = {"value": 0, "sample": 1, **{role: i + 2 for i, role in enumerate(kept)}}
     cell = [grid.places(table.rows, at=at, label=table.heads[at]) for at in samples]
     places = np.array(cell, dtype=object).T.reshape(-1) if cell else np.array([], dtype=object)
-    return Table(fresh, LONG, heads, found, rows=np.arange(len(rows)), meta=table.meta, method=table.method,
+    return Table(fresh, LONG, heads, found, rows=np.arange(len(rows)), meta=table.meta, named=table.named,
                  places=places)
 
 

@@ -1,39 +1,24 @@
-"""Where the tables of a grid are: header, rows of units and methods, data, remarks.
-
-A row is a header when its words name roles (``tables/columns.csv``) and analytes
-(``tables/analytes.csv``), not because it stands in a certain place.
-"""
+"""What stands around and under the headers of a grid: units, methods, data, remarks."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from soiltrend import vocabulary
-from soiltrend.reading import cells, meaning, roles
+from soiltrend.reading import cells, headers, meaning, roles
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.grid import Grid
-
-EXAMINED = 5000
-"""Rows up to which every row of a grid is looked at; in a longer one only the first
-:data:`HEAD` and everything below is data."""
-
-HEAD = 250
-
-FEWEST_NAMED = 0.2
-"""Share of a header's cells that must name a role or an analyte."""
+from soiltrend.reading.headers import LONG, WIDE, Header, roles_of
 
 APART = 0.25
-"""Share of the value columns below which a row after a gap is no sample of the table."""
+"""Share of the value columns up to which a row after a gap is no sample of the table."""
 
-LOOKED_BELOW = 20
 LONGEST_LABEL = 60
 """Longest text before a colon that may name what stands behind it."""
 
-WIDE, LONG, ACROSS = "wide", "long", "across"
 IDENTITY = ("sample", "lab number", "bed", "farm", "part", "sampled", "date", "received", "reported", "year",
             "season", "depth", "top", "bottom", "lab", "report", "note", "context")
 
@@ -59,8 +44,8 @@ class Table:
         Rows of data.
     meta : dict
         What lines outside the table say: role to text.
-    method : str
-        A method that a remark names for the whole table.
+    named : set of str
+        Methods that remarks name for the whole table, and "".
     remarks : list of str
         Lines that are no data.
     problems : dict
@@ -79,50 +64,21 @@ class Table:
     methods: dict[int, str] = field(default_factory=dict)
     rows: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     meta: dict[str, str] = field(default_factory=dict)
-    method: str = ""
+    named: set[str] = field(default_factory=set)
     remarks: list[str] = field(default_factory=list)
     problems: dict[int, str] = field(default_factory=dict)
     places: np.ndarray | None = None
     first: int = 0
 
+    @property
+    def method(self) -> str:
+        """The method named for the whole table, empty when there is none or more than one."""
+        named = self.named - {""}
+        return next(iter(named)) if len(named) == 1 else ""
+
     def others(self) -> list[int]:
         """Return the columns with a heading that have no role."""
         return [i for i, head in enumerate(self.heads) if head and not roles.of_heading(head)]
-
-
-def analyte_of(text: str, answers: Answers) -> str:
-    """Return the analyte a heading names, by answer or by vocabulary."""
-    return answers.of("analytes", text) or meaning.read_heading(text).analyte
-
-
-def header_kind(row: Sequence[str], answers: Answers) -> str:
-    """Return the kind of table a row is the header of, or empty when it is none.
-
-    Examples
-    --------
-    >>> header_kind(["Sample", "pH", "K ppm"], Answers())
-    'wide'
-    >>> header_kind(["Sample", "Test", "Result", "Unit"], Answers())
-    'long'
-    >>> header_kind(["East", "6.4", "120"], Answers())
-    ''
-    """
-    filled = [text for text in row if text]
-    named = {role for text in filled if (role := roles.of_heading(text))}
-    known = {text for text in filled if not roles.of_heading(text) and analyte_of(text, answers)}
-    figures = sum(cells.read(text).kind == "number" for text in filled)
-    score = len(named) + len(known)
-    if "analyte" in named and "value" not in named and len(filled) > len(named):
-        return ACROSS
-    if len(filled) < 2 or figures * 3 > score or score < FEWEST_NAMED * len(filled):
-        return ""
-    if "analyte" in named and "value" in named:
-        return LONG
-    return WIDE if (known and named) or len(known) > 2 else ""
-
-
-def _examined(grid: Grid) -> int:
-    return len(grid) if len(grid) <= EXAMINED else HEAD
 
 
 def _first(row: Sequence[str]) -> str:
@@ -189,24 +145,14 @@ def read_line(row: Sequence[str], meta: dict[str, str]) -> None:
 
 
 def _remark(table: Table, row: Sequence[str]) -> None:
-    """Keep a row that is no data: what it says, the method it names, its words."""
-    filled = [text for text in row if text and roles.of_row(text) != "comment"]
-    for text in filled:
-        known = meaning.split_unit(text)[1]
-        table.method = table.method or known
+    """Keep a row that is no data: what it says, the method it names for all, its words."""
+    filled = list(dict.fromkeys(text for text in row if text and roles.of_row(text) != "comment"))
+    if len(filled) == 1:
+        table.named.add(meaning.split_unit(filled[0])[1])
     read_line(filled, table.meta)
-    table.method = table.method or vocabulary.find_method(table.meta.get("method", ""))
+    table.named.add(vocabulary.find_method(table.meta.get("method", "")))
     if filled:
-        table.remarks.append(" | ".join(dict.fromkeys(filled)))
-
-
-def _roles(heads: Sequence[str]) -> dict[str, int]:
-    found: dict[str, int] = {}
-    for index, head in enumerate(heads):
-        role = roles.of_heading(head)
-        if role:
-            found.setdefault(role, index)
-    return found
+        table.remarks.append(" | ".join(filled))
 
 
 def _values_in(table: Table) -> list[int]:
@@ -226,7 +172,7 @@ def _judge(table: Table, row: Sequence[str], columns: Sequence[int], *, gap: boo
         return mark
     if mark in ("summary", "limits") and figures and table.kind == WIDE:
         return "aside"
-    if gap and figures and len(columns) > 3 and figures < APART * len(columns):
+    if gap and figures and len(columns) > 3 and figures <= APART * len(columns):
         return "aside"
     return "data" if figures else "other"
 
@@ -240,30 +186,35 @@ def _why_aside(row: Sequence[str]) -> str:
 def _sort_rows(table: Table, start: int, end: int) -> None:
     """Sort the rows from ``start`` to ``end`` into units, methods, data and remarks."""
     columns = _values_in(table)
-    examined = min(end, max(_examined(table.grid), start))
-    data: list[int] = []
-    others: list[int] = []
-    stray: list[int] = []
+    examined = min(end, max(headers.examined(table.grid), start))
+    sorted_rows: dict[str, list[int]] = {kind: [] for kind in ("data", "aside", "other", "stray", "remark")}
     gap = False
     for index in range(start, examined):
         row = table.grid.row(index)
-        kind = _judge(table, row, columns, gap=gap and bool(data))
+        data = bool(sorted_rows["data"] or sorted_rows["aside"])
+        kind = _judge(table, row, columns, gap=gap and data)
         gap = kind == "blank" or (gap and kind != "data")
         if kind == "other" and not data:
             kind = _second_look(row, columns)
-        if kind in ("data", "aside"):
-            data.append(index)
-            if kind == "aside":
-                table.problems[index] = _why_aside(row)
-        elif kind in ("units", "method"):
+        if kind in ("units", "method"):
             _keep(table, row, into=table.units if kind == "units" else table.methods)
-        elif kind == "other":
-            others.append(index)
-            stray += [index] * gap
-        elif kind == "remark":
-            _remark(table, row)
-    data += _between(table, others, data, stray)
-    table.rows = np.array([*sorted(data), *range(examined, end)], dtype=np.int64)
+        elif kind != "blank":
+            sorted_rows["stray" if kind == "other" and gap else kind].append(index)
+    _file(table, sorted_rows, start=examined, end=end)
+
+
+def _file(table: Table, found: dict[str, list[int]], *, start: int, end: int) -> None:
+    """Keep sorted rows: the data, those set aside with a reason, and what the others say."""
+    for index in found["aside"]:
+        table.problems[index] = _why_aside(table.grid.row(index))
+    data = sorted(found["data"] + found["aside"])
+    inside = [index for kind in ("other", "stray") for index in found[kind]
+              if _is_data(table, index, data, stray=kind == "stray")]
+    table.rows = np.array([*sorted([*data, *inside]), *range(start, end)], dtype=np.int64)
+    last = end if end == len(table.grid) else data[-1] if data else start
+    for index in sorted(found["other"] + found["stray"] + found["remark"]):
+        if index not in inside and index <= last:
+            _remark(table, table.grid.row(index))
 
 
 def _second_look(row: Sequence[str], columns: Sequence[int]) -> str:
@@ -271,55 +222,77 @@ def _second_look(row: Sequence[str], columns: Sequence[int]) -> str:
     return ("units" if _is_unit_row(row, columns) else "method" if _is_method_row(row, columns) else "other")
 
 
-def _between(table: Table, others: Sequence[int], data: Sequence[int], stray: Sequence[int]) -> list[int]:
-    """Return the rows without a number that are data all the same; the rest are remarks.
+def _is_data(table: Table, index: int, data: Sequence[int], *, stray: bool) -> bool:
+    """Return whether a row without a number is data all the same.
 
-    They name a sample, hold a text under a heading, and stand among the data or right below.
+    It names a sample, holds a text under a heading, and stands among the data or right below.
     """
-    inside = []
-    for index in others:
-        row = table.grid.row(index)
-        named = any(row[i] for role, i in table.roles.items() if role in IDENTITY)
-        told = any(row[i] for i in _values_in(table))
-        beneath = bool(data) and data[0] < index and (index < data[-1] or index not in stray)
-        if beneath and named and told:
-            inside.append(index)
-        else:
-            _remark(table, row)
-    return inside
+    row = table.grid.row(index)
+    named = any(row[at] for role, at in table.roles.items() if role in IDENTITY)
+    told = any(row[at] for at in _values_in(table))
+    return bool(data) and data[0] < index and (index < data[-1] or not stray) and named and told
 
 
 def _above(table: Table, start: int, header: int) -> None:
-    """Read the rows above a header: what they say of the table, its units and methods."""
+    """Read the rows above a header: what they say of the table, its units, methods and groups."""
     columns = _values_in(table)
     for index in range(start, header):
-        row = table.grid.row(index)
-        if _is_unit_row(row, columns) and index >= header - 2:
+        row = headers.filled_row(table.grid, index)
+        close = index >= header - 2
+        if close and _is_unit_row(row, columns):
             _keep(table, row, into=table.units)
-        elif _is_method_row(row, columns) and index >= header - 2 and sum(map(bool, row)) > 1:
+        elif close and _is_method_row(row, columns) and sum(map(bool, row)) > 1:
             _keep(table, row, into=table.methods)
+        elif close and _is_group_row(row, columns):
+            _group(table, row)
         elif any(row):
-            _remark(table, row)
+            _remark(table, table.grid.row(index))
 
 
-def _names_analytes(grid: Grid, header: int, answers: Answers) -> bool:
-    """Return whether the rows under the header of a turned table begin with analytes."""
-    at = _roles(grid.row(header))["analyte"]
-    beneath = [grid.row(index)[at] for index in range(header + 1, min(header + 1 + LOOKED_BELOW, len(grid)))]
-    return any(analyte_of(text, answers) for text in beneath if text)
+def _is_group_row(row: Sequence[str], columns: Sequence[int]) -> bool:
+    """Return whether a row names methods, units or shares of the exchange capacity for columns below."""
+    over = [row[at] for at in columns if at < len(row) and row[at]]
+    return bool(over) and len(over) == sum(map(bool, row)) and any(
+        meaning.is_unit(text) or meaning.split_unit(text)[1] or _is_share(text) for text in over)
 
 
-def _headers(grid: Grid, answers: Answers) -> list[tuple[int, str]]:
-    """Return (row, kind) of every header; in a long table only after a blank row or for a like one."""
-    found: list[tuple[int, str]] = []
-    for index in range(_examined(grid)):
-        kind = header_kind(grid.row(index), answers)
-        if kind == ACROSS and not _names_analytes(grid, index, answers):
-            kind = ""
-        inside_long = bool(found) and found[-1][1] == LONG and kind != LONG and any(grid.row(index - 1))
-        if kind and not inside_long:
-            found.append((index, kind))
-    return found
+def _is_share(text: str) -> bool:
+    return bool(meaning.SHARE.search(text)) and ("%" in text or "percent" in text.casefold())
+
+
+def _group(table: Table, row: Sequence[str]) -> None:
+    """Give the columns under a group's words their unit and method.
+
+    Without a merged range only the column right below is under it; a share of the exchange
+    capacity also holds for the ions that follow, which stand in the table a second time.
+    """
+    share = False
+    for at in table.others():
+        text = row[at] if at < len(row) else ""
+        share = _is_share(text) if text else share and _ion(table, at)
+        unit, method = meaning.split_unit(text)
+        if share:
+            table.units[at] = "% of CEC"
+        elif text and meaning.is_unit(text):
+            table.units.setdefault(at, unit)
+        if text and method:
+            table.methods.setdefault(at, method)
+    table.remarks.append(" | ".join(dict.fromkeys(filter(None, row))))
+
+
+def _ion(table: Table, at: int) -> bool:
+    """Return whether a column is an ion that an earlier column holds too."""
+    analyte = meaning.read_heading(table.heads[at]).analyte
+    earlier = [meaning.read_heading(head).analyte for head in table.heads[:at]]
+    return analyte in meaning.SHARES and (analyte in earlier or analyte == "acidity")
+
+
+def _table(grid: Grid, header: Header) -> Table:
+    return Table(grid, header.kind, list(header.heads), roles_of(header.heads))
+
+
+INHERITED = ("lab", "report", "reported", "received", "sampled", "date", "season", "year")
+"""What a line above one table says of the tables below it too."""
 
 
 def find(grid: Grid, answers: Answers) -> list[Table]:
@@ -332,15 +305,17 @@ def find(grid: Grid, answers: Answers) -> list[Table]:
     answers : Answers
         What the grower answered; only ``analytes`` matters here.
     """
-    headers = _headers(grid, answers)
+    found = headers.find(grid, answers)
     tables: list[Table] = []
     above = 0
-    ends = [*(row for row, _ in headers[1:]), len(grid)]
-    for (header, kind), end in zip(headers, ends, strict=False):
-        heads = [re.sub(r"\s+", " ", text) for text in grid.row(header)]
-        table = Table(grid, kind, heads, _roles(heads))
-        _above(table, above, header)
-        _sort_rows(table, header + 1, end)
+    ends = [*(header.start for header in found[1:]), len(grid)]
+    for header, end in zip(found, ends, strict=False):
+        table = _table(grid, header)
+        _above(table, above, header.start)
+        _sort_rows(table, header.end, end)
+        if tables:
+            table.meta = {**{role: text for role, text in tables[-1].meta.items() if role in INHERITED},
+                          **table.meta}
         tables.append(table)
-        above = int(table.rows[-1]) + 1 if len(table.rows) else header + 1
+        above = int(table.rows[-1]) + 1 if len(table.rows) else header.end
     return tables

@@ -92,6 +92,8 @@ def split_unit(text: str) -> tuple[str, str]:
         inner = units.find(twice.group(2))
         if (inner and units.find(twice.group(1)) == inner) or vocabulary.find_method(twice.group(2)):
             return twice.group(1), "" if inner else vocabulary.find_method(twice.group(2))
+    if twice and units.find(twice.group(2)) and vocabulary.find_method(twice.group(1)):
+        return twice.group(2), vocabulary.find_method(twice.group(1))
     words = bare.replace(",", " ").split()
     for cut in range(1, len(words)):
         for method, unit in ((words[:cut], words[cut:]), (words[cut:], words[:cut])):
@@ -123,7 +125,7 @@ def _stated(texts: list[str]) -> tuple[str, str]:
     """Return the one unit that several places state, and why there is none, if they disagree."""
     known: dict[object, str] = {}
     for text in texts:
-        if text:
+        if text and not (text == "%" and any(SHARE.search(other) for other in texts)):
             known.setdefault(units.find(text) or text, text)
     if len(known) > 1:
         return "", f"its unit is given twice: {' and '.join(repr(text) for text in known.values())}"

@@ -16,7 +16,8 @@ from soiltrend import frames, units
 from soiltrend.errors import UnitError
 from soiltrend.reading import figures, meaning, placing, twins
 from soiltrend.reading.answers import Answers
-from soiltrend.reading.figures import TYPED_TEXT, Numbers
+from soiltrend.reading.cells import TYPED_TEXT
+from soiltrend.reading.figures import Numbers
 from soiltrend.reading.gather import Found
 from soiltrend.reading.grid import Column, constant, merge, pair
 from soiltrend.reading.meaning import Meaning

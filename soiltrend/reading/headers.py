@@ -1,0 +1,168 @@
+"""Which rows of a grid are headers: one, two or three rows of words that name what stands below.
+
+A row is a header when its words name roles (``tables/columns.csv``) and analytes
+(``tables/analytes.csv``), not because it stands in a certain place. Two or three rows are one
+header when more columns are understood together than alone ("Organic" over "matter").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from soiltrend.reading import cells, meaning, roles
+from soiltrend.reading.answers import Answers
+from soiltrend.reading.grid import Grid
+
+EXAMINED = 5000
+"""Rows up to which every row of a grid is looked at; in a longer one only the first
+:data:`HEAD` and everything below is data."""
+
+HEAD = 250
+FEWEST_NAMED = 0.2
+"""Share of a header's cells that must name a role or an analyte."""
+
+LOOKED_BELOW = 20
+MOST_ROWS = 3
+WIDE, LONG, ACROSS = "wide", "long", "across"
+
+
+@dataclass(frozen=True)
+class Header:
+    """A header found in a grid.
+
+    Attributes
+    ----------
+    start, end : int
+        Its first row, and the first row below it.
+    kind : str
+        "wide", "long" or "across".
+    heads : tuple of str
+        The heading of each column.
+    """
+
+    start: int
+    end: int
+    kind: str
+    heads: tuple[str, ...]
+
+
+def examined(grid: Grid) -> int:
+    """Return how many rows of a grid are looked at one by one."""
+    return len(grid) if len(grid) <= EXAMINED else HEAD
+
+
+def analyte_of(text: str, answers: Answers) -> str:
+    """Return the analyte a heading names, by answer or by vocabulary."""
+    return answers.of("analytes", text) or meaning.read_heading(text).analyte
+
+
+def kind_of(row: Sequence[str], answers: Answers) -> str:
+    """Return the kind of table a row is the header of, or empty when it is none.
+
+    Examples
+    --------
+    >>> kind_of(["Sample", "pH", "K ppm"], Answers())
+    'wide'
+    >>> kind_of(["Sample", "Test", "Result", "Unit"], Answers())
+    'long'
+    >>> kind_of(["East", "6.4", "120"], Answers())
+    ''
+    """
+    filled = [text for text in row if text]
+    named = {role for text in filled if (role := roles.of_heading(text))}
+    known = {text for text in filled if not roles.of_heading(text) and analyte_of(text, answers)}
+    figures = sum(cells.read(text).kind == "number" for text in filled)
+    score = len(named) + len(known)
+    if "analyte" in named and "value" not in named and len(filled) > len(named):
+        return ACROSS
+    if len(filled) < 2 or figures * 3 > score or score < FEWEST_NAMED * len(filled):
+        return ""
+    if "analyte" in named and "value" in named:
+        return LONG
+    return WIDE if (known and named) or len(known) > 2 else ""
+
+
+def roles_of(heads: Sequence[str]) -> dict[str, int]:
+    """Return the first column of each role.
+
+    Examples
+    --------
+    >>> roles_of(["Sample", "pH", "Bed"])
+    {'sample': 0, 'bed': 2}
+    """
+    found: dict[str, int] = {}
+    for index, head in enumerate(heads):
+        role = roles.of_heading(head)
+        if role:
+            found.setdefault(role, index)
+    return found
+
+
+def filled_row(grid: Grid, index: int) -> list[str]:
+    """Return the cells of a row, those that a merged range covers filled with its text."""
+    row = grid.row(index)
+    return [text or grid.merged.get((index, at), "") for at, text in enumerate(row)] if grid.merged else row
+
+
+def _understood(heads: Sequence[str], answers: Answers) -> int:
+    return sum(bool(roles.of_heading(head) or analyte_of(head, answers)) for head in heads if head)
+
+
+def _wordy(row: Sequence[str]) -> bool:
+    """Return whether a row may be part of a header: some words, no numbers, no mark of another row."""
+    filled = [text for text in row if text]
+    figures = any(cells.read(text).kind == "number" for text in filled)
+    return bool(filled) and not figures and roles.of_row(filled[0]) not in (
+        "comment", "units", "summary", "limits")
+
+
+def _joined(rows: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """Return one heading for each column from the words above each other, equal ones once."""
+    return tuple(" ".join(" ".join(dict.fromkeys(filter(None, column))).split())
+                 for column in zip(*rows, strict=True))
+
+
+def _at(grid: Grid, start: int, answers: Answers) -> Header | None:
+    """Return the header that begins in a row, or None; more rows only if they understand more."""
+    best: Header | None = None
+    most = 0
+    rows: list[list[str]] = []
+    for end in range(start + 1, min(start + 1 + MOST_ROWS, len(grid) + 1)):
+        row = filled_row(grid, end - 1)
+        if rows and not _wordy(row):
+            break
+        rows.append(row)
+        heads = _joined(rows)
+        kind = kind_of(heads, answers)
+        understood = _understood(heads, answers)
+        turned = kind != ACROSS or _names_analytes(grid, end, heads, answers)
+        if kind and understood > most and turned:
+            best, most = Header(start, end, kind, heads), understood
+    return best
+
+
+def _names_analytes(grid: Grid, start: int, heads: Sequence[str], answers: Answers) -> bool:
+    """Return whether the rows under the header of a turned table begin with analytes."""
+    at = roles_of(heads)["analyte"]
+    beneath = [grid.row(index)[at] for index in range(start, min(start + LOOKED_BELOW, len(grid)))]
+    return any(analyte_of(text, answers) for text in beneath if text)
+
+
+def find(grid: Grid, answers: Answers) -> list[Header]:
+    """Return the headers of a grid; in a long table only after a blank row or for a like one."""
+    found: list[Header] = []
+    index = 0
+    while index < examined(grid):
+        header = _at(grid, index, answers)
+        later = _at(grid, index + 1, answers) if header and header.end > index + 1 else None
+        if header and later and _understood(later.heads, answers) >= _understood(header.heads, answers):
+            header = later
+        inside_long = bool(found) and found[-1].kind == LONG and header is not None \
+            and header.kind != LONG and any(grid.row(header.start - 1))
+        if header and not inside_long:
+            found.append(header)
+            index = header.end
+        else:
+            index += 1
+    return found

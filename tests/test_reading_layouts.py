@@ -1,0 +1,112 @@
+"""Wilder layouts: headers of several rows, groups, one-sample sheets, several tables."""
+
+import openpyxl
+import pytest
+
+from soiltrend import frames
+from soiltrend.reading import read_report
+
+
+@pytest.fixture
+def read(tmp_path):
+    """Read rows as a text file or as a workbook with merged ranges."""
+
+    def _read(rows, *, merged=(), answers=None):
+        book = openpyxl.Workbook()
+        for row in rows:
+            book.active.append(row)
+        for area in merged:
+            book.active.merge_cells(area)
+        book.save(tmp_path / "report.xlsx")
+        reading = read_report(tmp_path / "report.xlsx", answers=answers)
+        frames.check(reading.results)
+        return reading
+
+    return _read
+
+
+def values(reading):
+    """Return {(sample, analyte, method): value} of a reading."""
+    return {(row[0], row[1], row[2]): row[3] for row in
+            reading.results[["sample", "analyte", "method", "value"]].itertuples(index=False)}
+
+
+def test_a_heading_over_two_rows(read):
+    """"Organic" over "matter" is one heading, and so is "Sample" over "ID"."""
+    reading = read([["Sample", "Organic", "Soil", "Phosphorus"], ["ID", "matter %", "pH", "Olsen mg/kg"],
+                    ["A", 3.5, 6.4, 22]])
+    assert values(reading) == {("A", "OM", ""): 3.5, ("A", "pH", ""): 6.4, ("A", "P", "Olsen"): 22.0}
+
+
+def test_merged_headings_over_units(read):
+    """One analyte in two units side by side: the plain one is kept, the other is its twin."""
+    reading = read([["Sample", "P", None, "K", None], [None, "ppm", "lb/ac", "ppm", "lb/ac"],
+                    ["A", 20, 40, 120, 240]], merged=["A1:A2", "B1:C1", "D1:E1"])
+    assert values(reading) == {("A", "P", ""): 20.0, ("A", "K", ""): 120.0}
+    assert all("the same measurement" in reason for reason in reading.set_aside["reason"])
+
+
+def test_merged_groups_of_methods(read):
+    """A method over a merged range holds for the columns under it and no further."""
+    reading = read([[None, None, "Mehlich-3 (ppm)", None, "DTPA (ppm)"], ["Sample", "pH", "P", "K", "Zn"],
+                    ["A", 6.4, 22, 120, 1.5]], merged=["C1:D1"])
+    assert values(reading) == {("A", "pH", ""): 6.4, ("A", "P", "Mehlich-3"): 22.0,
+                               ("A", "K", "Mehlich-3"): 120.0, ("A", "Zn", "DTPA"): 1.5}
+
+
+def test_a_group_that_is_not_merged_is_not_stretched(read):
+    """Without a merged range the group's unit is known only for the column right below."""
+    reading = read([[None, "Mehlich-3 (ppm)", None], ["Sample", "P", "K"], ["A", 22, 120]])
+    assert values(reading) == {("A", "P", "Mehlich-3"): 22.0}
+    assert reading.set_aside["label"].tolist() == ["K"]
+
+
+def test_base_saturation_as_a_group(read):
+    """The second K, Ca and Mg under "Base saturation %" are shares of the exchange capacity."""
+    reading = read([[None, None, None, None, "Base saturation (%)", None, None],
+                    ["Sample", "K ppm", "Ca ppm", "Mg ppm", "K", "Ca", "Mg"],
+                    ["A", 120, 1500, 180, 3.1, 71, 14]])
+    found = {analyte: value for (_, analyte, _), value in values(reading).items()}
+    assert found == {"K": 120.0, "Ca": 1500.0, "Mg": 180.0, "K saturation": 3.1, "Ca saturation": 71.0,
+                     "Mg saturation": 14.0}
+
+
+def test_a_one_sample_sheet_with_headings(read):
+    """Label, result, unit, guideline and rating in a row; the guideline is no value."""
+    reading = read([["Sample: Harbour"], ["Date sampled", "2024-04-12"], [None],
+                    ["Analysis", "Result", "Units", "Guideline", "Interpretation"],
+                    ["pH", 6.4, None, 6.5, "low"], ["Potassium", 120, "mg/kg", 150, "low"]])
+    assert values(reading) == {("Harbour", "pH", ""): 6.4, ("Harbour", "K", ""): 120.0}
+    assert reading.results["rating"].tolist() == ["low", "low"]
+    assert reading.results["season"].tolist() == ["spring 2024"] * 2
+
+
+def test_a_one_sample_sheet_without_headings(read):
+    """Two blocks of labels and values side by side, under lines of description."""
+    reading = read([["Sample", "Harbour"], ["Lab: Hill"], ["pH", 6.4, None, "medium", "Zinc", "<0.5", "ppm"],
+                    ["Phosphorus (P)", 45, "ppm", "high", "Boron", 0.4, "ppm"],
+                    ["Potassium (K)", 120, "ppm", "low", "Copper", 1.1, "ppm"]])
+    assert {key[1]: value for key, value in values(reading).items()} == {
+        "pH": 6.4, "P": 45.0, "K": 120.0, "Zn": 0.5, "B": 0.4, "Cu": 1.1}
+    assert set(reading.results["sample"]) == {"Harbour"}
+    assert reading.results["rating"].tolist()[:3] == ["medium", "high", "low"]
+
+
+def test_blocks_one_below_the_other(read):
+    """Each block has its own sample; what stands at the top holds for all, and nothing leaks upwards."""
+    def block(name, value):
+        return [[f"Sample: {name}"], ["Test", "Result", "Unit"], ["K", value, "ppm"], [None]]
+
+    reading = read([["Laboratory: Hill"], *block("A", 120), ["Depth: 0-15 cm"], *block("B", 140)])
+    assert values(reading) == {("A", "K", ""): 120.0, ("B", "K", ""): 140.0}
+    assert reading.results["lab"].tolist() == ["Hill", "Hill"]
+    assert reading.results["bottom_cm"].isna().tolist() == [True, False]
+
+
+def test_footnotes_do_not_become_samples(read):
+    """Lines under the table stay lines, even with numbers in them."""
+    reading = read([["Sample", "pH", "K ppm", "P ppm", "Zn ppm"], ["A", 6.4, 120, 20, 1.5], [None],
+                    ["Pages", 2], ["Extracted with care", None, None, "see web"]])
+    assert len(reading.results) == 4
+    assert reading.set_aside["text"].tolist() == ["2"]
+    assert "stands apart" in reading.set_aside["reason"][0]
