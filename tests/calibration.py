@@ -46,7 +46,10 @@ def gardens(cell, *, count, change=None, seed=0):
         limits={"B": 0.7, "K": 120.0} if cell.limits else {},
     )
     stated = {
-        row["analyte"]: {"sd": row["sd"] * cell.factor}
+        row["analyte"]: {
+            "sd": row["sd"] * cell.factor,
+            "relative": np.nan_to_num(row["relative"]) * cell.factor,
+        }
         for _, row in noise.noise_model().table.iterrows()
         if row["analyte"] in ANALYTES and not row["method"]
     }

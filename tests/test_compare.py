@@ -272,6 +272,16 @@ def test_the_default_noise_learns_from_these_results():
     assert learned.table.loc[0, "noise"] > given.table.loc[0, "noise"]
 
 
+def test_nothing_can_be_compared():
+    """When the laboratory changed for all, every row says so and none is lost."""
+    results = rows("K", [100.0], [120.0]) + rows("P", [30.0], [40.0])
+    for result in results[1::2]:
+        result["lab"] = "M"
+    table = compare(frames.results(results), **ENDS).table
+    assert (table["verdict"] == "not comparable").all()
+    assert table["bed"].tolist() == ["East", "East", frames.GARDEN, frames.GARDEN]
+
+
 @pytest.mark.parametrize("confidence", [0.5, 1.0, 95])
 def test_confidence_that_cannot_be(confidence):
     """A confidence outside (0.5, 1) is refused."""

@@ -170,7 +170,8 @@ def _told(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
     relative = np.where(on == scales.LOG, "%", "% of the odds")
     out = rows.assign(
         unit=rows["unit"].where(on == scales.PLAIN, relative), treated=shown(rows["treated"]) + 0.0,
-        check=shown(rows["check"]) + 0.0, difference=shown(step), low=shown(told["low"]), high=shown(told["high"]),
+        check=shown(rows["check"]) + 0.0, difference=shown(step), low=shown(told["low"]),
+        high=shown(told["high"]),
         noise=shown(told["half"]), p=told["p"], q=verdicts.discovery_rate(told["p"].to_numpy()),
         in_noise=step / told["half"], in_noise_low=told["low"] / told["half"],
         in_noise_high=told["high"] / told["half"],

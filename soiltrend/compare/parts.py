@@ -46,10 +46,14 @@ def summed(parts: pd.DataFrame) -> pd.DataFrame:
     each = parts[["low", "high", "raw", "swing"]].mul(weight, axis=0).assign(
         key=parts["key"], end=parts["end"], variance=weight**2 * parts["variance"])
     ends = each.groupby(["key", "end"]).sum()
+    ends["shared"] = 0.0
     days = (weight * parts["day"]).groupby([parts["key"], parts["end"], parts["occasion"]]).sum() ** 2
-    ends["variance"] += days.groupby(level=[0, 1]).sum()
-    first, second = (ends.xs(end, level="end") for end in (0, 1))
+    ends["shared"] += days.groupby(level=[0, 1]).sum()
+    at = ends.index.get_level_values("end")
+    first, second = (ends[at == end].droplevel("end") for end in (0, 1))
     return pd.DataFrame({"b_low": first["low"], "b_high": first["high"], "b_raw": first["raw"],
                          "a_low": second["low"], "a_high": second["high"], "a_raw": second["raw"],
-                         "variance": first["variance"] + second["variance"],
+                         "variance": (first["variance"] + second["variance"] + first["shared"]
+                                      + second["shared"]),
+                         "shared": first["shared"] + second["shared"],
                          "swing": (first["swing"] + second["swing"]) / 2})

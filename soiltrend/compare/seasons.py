@@ -28,7 +28,8 @@ from soiltrend.noise import Noise, noise_model
 FIRST = ["bed", "analyte", "method", "unit", "n_before", "n_after", "before", "after", "change", "low",
          "high", "noise", "verdict", "why"]
 EXTRA = ["percent", "in_noise", "in_noise_low", "in_noise_high", "margin", "p", "q", "beds", "same_season",
-         "swing_taken_off", "lab", "top_cm", "bottom_cm", "before_censored", "after_censored", "scale"]
+         "swing_taken_off", "lab", "top_cm", "bottom_cm", "before_censored", "after_censored", "scale",
+         "se", "df", "shared"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +51,8 @@ class Comparison:
         not adjusted, and ``why`` says so when a verdict would not stand the adjustment.
         Between unlike seasons ``swing_taken_off`` is the garden's own usual swing, which ``change`` and its
         interval are then net of: ``change`` is ``after - before`` less that swing (0 otherwise).
+        ``se`` is the standard error of the change on its analysis scale, on ``df`` degrees of freedom,
+        and ``shared`` the part of its variance that all beds share (day and season).
         ``before_censored``, ``after_censored`` are "<" or ">" where the value is a limit.
     before, after : str
         The two ends as asked for.
@@ -168,7 +171,8 @@ def _swung(beds: pd.DataFrame, rows: pd.DataFrame, model: Noise) -> pd.DataFrame
         known = beds.loc[unlike["pair"].unique(), ["analyte", "method"]]
         known["first"], known["second"] = (season.xs(end, level="end").reindex(known.index) for end in (0, 1))
         _take_off(beds, known, model.swings)
-    return beds.assign(variance=beds["variance"] + beds["swing"] ** 2)
+    square = beds["swing"] ** 2
+    return beds.assign(variance=beds["variance"] + square, shared=beds["shared"] + square)
 
 
 def _take_off(beds: pd.DataFrame, known: pd.DataFrame, swings: pd.DataFrame) -> None:
@@ -208,6 +212,7 @@ def _garden(match: comparable.Match, parts: pd.DataFrame, beds: pd.DataFrame) ->
     out[["swing", "shift"]] = group[["swing", "shift"]].mean()
     out["swing_why"] = group["swing_why"].max()
     out["variance"] += out["swing"] ** 2
+    out["shared"] += out["swing"] ** 2
     out["warning"] = ""
     out["reason"] = np.where(out["beds"] < 2, "only one bed can be compared: see its own row", "")
     lost = beds[~beds["analyte"].isin(good["analyte"])].drop_duplicates("analyte")
@@ -241,7 +246,7 @@ def _numbers(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
         return np.asarray(scales.back(start + by, on) - before)
 
     return rows.assign(
-        before=before, after=after, before_censored=before_sign, after_censored=after_sign,
+        before=before, after=after, se=step["se"], before_censored=before_sign, after_censored=after_sign,
         change=np.where(rows["shift"].to_numpy() == 0, np.where(np.isnan(middle), np.nan, after - before),
                         moved(middle)),
         swing_taken_off=moved(rows["shift"].to_numpy()), low=moved(told["low"].to_numpy()),
