@@ -11,8 +11,8 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "soiltrend"
 FLOORS = (
-    ("errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
-    ("composites", "folder", "reading", "slopes", "swing", "verdicts"),
+    ("composites", "errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
+    ("folder", "reading", "slopes", "swing", "verdicts"),
     ("blend", "comparable", "exchange", "garden", "noise", "reasons", "series"),
     ("compare", "detect", "drift", "prepare", "simulate", "trend"),
     ("budget", "latest", "plan"),
@@ -22,7 +22,7 @@ FLOORS = (
     ("cli",),
 )
 GROUND = FLOORS[0]
-INSIDE_GROUND = ("errors", "tables", "units", "vocabulary", "scales", "frames", "present")
+INSIDE_GROUND = ("errors", "tables", "units", "vocabulary", "scales", "frames", "composites", "present")
 DRAWING = ("matplotlib", "seaborn")
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "soiltrend", "notebooks", "data_demo", "tests"}
 
