@@ -18,7 +18,7 @@ import pandas as pd
 from soiltrend import present
 from soiltrend.errors import ReadError
 from soiltrend.reading import answers as answering
-from soiltrend.reading import book, crossed, delimited, gather, layout, modus, sheets, slips
+from soiltrend.reading import book, crossed, delimited, gather, layout, modus, pdf, sheets, slips
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.gather import Found
 from soiltrend.reading.grid import Grid
@@ -114,6 +114,7 @@ _TEXT, _BOOK = _of_grids(delimited.read), _of_grids(book.read)
 FORMATS: dict[str, Callable[[Path, Answers], Found]] = {
     ".csv": _TEXT, ".tsv": _TEXT, ".txt": _TEXT, ".tab": _TEXT, ".xlsx": _BOOK, ".xlsm": _BOOK,
     ".xls": _of_grids(sheets.read_old), ".ods": _of_grids(sheets.read_open),
+    ".pdf": _of_grids(pdf.read),
     ".xml": _plain(modus.read_xml), ".json": _plain(modus.read_json)}
 """Readers by the ending of the file's name."""
 
@@ -124,7 +125,8 @@ def read_report(path: str | Path, *, answers: Mapping[str, Any] | None = None) -
     Parameters
     ----------
     path : str or Path
-        A text file with a separator (.csv, .tsv, .txt), a workbook (.xlsx, .xls, .ods), or a file in the
+        A text file with a separator (.csv, .tsv, .txt), a workbook (.xlsx, .xls, .ods), a
+        PDF with a text layer, or a file in the
         Modus exchange format (.xml, .json).
     answers : mapping, optional
         What the file does not say, as ``report.toml`` holds it: lab, report, sampled, season,

@@ -113,7 +113,8 @@ def _wordy(row: Sequence[str]) -> bool:
     """Return whether a row may be part of a header: some words, no numbers, no mark of another row."""
     filled = [text for text in row if text]
     figures = any(cells.read(text).kind == "number" for text in filled)
-    return bool(filled) and not figures and roles.of_row(filled[0]) not in (
+    told = any(roles.of_heading(text.partition(":")[0]) and text.partition(":")[2].strip() for text in filled)
+    return bool(filled) and not figures and not told and roles.of_row(filled[0]) not in (
         "comment", "units", "summary", "limits")
 
 
@@ -130,7 +131,7 @@ def _at(grid: Grid, start: int, answers: Answers) -> Header | None:
     rows: list[list[str]] = []
     for end in range(start + 1, min(start + 1 + MOST_ROWS, len(grid) + 1)):
         row = filled_row(grid, end - 1)
-        if rows and not _wordy(row):
+        if (rows and not _wordy(row)) or (end > start + 1 and not _wordy(rows[0])):
             break
         rows.append(row)
         heads = _joined(rows)
@@ -149,15 +150,24 @@ def _names_analytes(grid: Grid, start: int, heads: Sequence[str], answers: Answe
     return any(analyte_of(text, answers) for text in beneath if text)
 
 
+def _best(grid: Grid, start: int, answers: Answers) -> Header | None:
+    """Return the header that begins in a row, or a later one within it that understands as much."""
+    header = _at(grid, start, answers)
+    while header and header.end > header.start + 1:
+        later = [other for row in range(header.start + 1, header.end) if (other := _at(grid, row, answers))]
+        best = max(later, key=lambda other: _understood(other.heads, answers), default=None)
+        if best is None or _understood(best.heads, answers) < _understood(header.heads, answers):
+            return header
+        header = best
+    return header
+
+
 def find(grid: Grid, answers: Answers) -> list[Header]:
     """Return the headers of a grid; in a long table only after a blank row or for a like one."""
     found: list[Header] = []
     index = 0
     while index < examined(grid):
-        header = _at(grid, index, answers)
-        later = _at(grid, index + 1, answers) if header and header.end > index + 1 else None
-        if header and later and _understood(later.heads, answers) >= _understood(header.heads, answers):
-            header = later
+        header = _best(grid, index, answers)
         inside_long = bool(found) and found[-1].kind == LONG and header is not None \
             and header.kind != LONG and any(grid.row(header.start - 1))
         if header and not inside_long:
