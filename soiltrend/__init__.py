@@ -26,12 +26,13 @@ from soiltrend.noise import Noise, noise_model
 from soiltrend.prepare import gaps, prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
-from soiltrend.story import headlines, refused
+from soiltrend.story import headlines, refused, trend_headlines
+from soiltrend.trend import Trend, trend
 from soiltrend.trend import Trend, trend
 from soiltrend.units import convert
 
 if TYPE_CHECKING:
-    from soiltrend.charts import Chart, Gallery, chart_beds, chart_change, save_chart, save_charts
+    from soiltrend.charts import Chart, Gallery, chart_beds, chart_change, chart_trend, save_chart, save_charts
 
 __version__ = "0.1.0"
 __all__ = [
@@ -44,10 +45,12 @@ __all__ = [
     "Reading",
     "SoiltrendError",
     "Trend",
+    "Trend",
     "account",
     "cautions",
     "chart_beds",
     "chart_change",
+    "chart_trend",
     "compare",
     "compare_latest",
     "convert",

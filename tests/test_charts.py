@@ -8,12 +8,13 @@ import pytest
 from matplotlib.colors import to_rgb
 from PIL import Image
 
-from soiltrend.charts import Chart, chart_beds, chart_change, save_chart, save_charts
+from soiltrend.charts import Chart, chart_beds, chart_change, chart_trend, save_chart, save_charts
 from soiltrend.charts.chart import small_png
 from soiltrend.charts.gallery import Gallery, file_name
 from soiltrend.charts.style import BLUE, INK, QUIET, SIZES, VERMILION
 from soiltrend.compare import compare
 from soiltrend.errors import SoiltrendError
+from soiltrend.trend import trend
 
 VALUES = {
     "pH": (6.0, 7.1),
@@ -96,8 +97,9 @@ def test_no_texts_overlap(chart):
 def test_all_texts_lie_inside_the_picture(chart):
     """Nothing is cut off at the edge."""
     for text, box in texts(chart):
-        assert box.x0 >= 0 and box.y0 >= 0, text.get_text()
-        assert box.x1 <= chart.bbox.x1 and box.y1 <= chart.bbox.y1, text.get_text()
+        assert min(box.x0, box.y0) >= 0, text.get_text()
+        assert box.x1 <= chart.bbox.x1, text.get_text()
+        assert box.y1 <= chart.bbox.y1, text.get_text()
 
 
 def test_no_type_is_smaller_than_the_size_allows(chart):
@@ -274,3 +276,94 @@ def test_the_small_picture_keeps_its_inks(change):
     for ink in (BLUE, VERMILION):
         want = [round(255 * part) for part in to_rgb(ink)]
         assert min(max(abs(a - b) for a, b in zip(colour, want, strict=True)) for _, colour in colours) <= 8
+
+
+@pytest.fixture
+def seasons(tidy):
+    """Return a function that makes eight springs and autumns of the beds named, and their trends."""
+
+    def make(names=("East", "West")):
+        days = [f"{year}-{day}" for year in range(2019, 2023) for day in ("04-05", "10-07")]
+        rows = [(bed, day, "K", 100.0 * (1 + 0.05 * at)) for bed in names for at, day in enumerate(days)]
+        results = tidy(rows, method="Mehlich-3")
+        return trend(results), results
+
+    return make
+
+
+TREND_DRAWINGS = [("web", 1), ("web", 7), ("web", 30), ("talk", 1), ("newsletter", 2), ("print", 6)]
+
+
+@pytest.fixture(params=TREND_DRAWINGS, ids=lambda drawing: "-".join(map(str, drawing)))
+def panels(request, seasons):
+    """A trend chart of each size."""
+    size, number = request.param
+    found, results = seasons(beds(number))
+    return chart_trend(found, results=results, analyte="K", size=size)
+
+
+def annotations(chart):
+    return [(text, box) for text, box in texts(chart) if text.get_text().strip()]
+
+
+def test_panels_do_not_run_into_each_other(panels):
+    """Titles, verdicts and years of all panels stay apart."""
+    for (one, box), (other, over) in itertools.combinations(annotations(panels), 2):
+        assert not box.shrunk(0.98, 0.7).overlaps(over.shrunk(0.98, 0.7)), (one.get_text(), other.get_text())
+
+
+def test_panels_share_one_scale_and_small_type_is_none(panels):
+    """The same range in every panel; nothing below the size's type."""
+    assert len({axes.get_ylim() for axes in panels.axes}) == 1
+    assert len({axes.get_xlim() for axes in panels.axes}) == 1
+    assert min(text.get_fontsize() for text, _ in annotations(panels)) >= panels.size.body
+
+
+def test_a_rising_bed_is_drawn_and_said(seasons):
+    """Eight tests that climb 5 % a season: the headline counts the beds, the panel says the rate."""
+    found, results = seasons(["East", "West", "North"])
+    chart = chart_trend(found, results=results, analyte="K")
+    assert chart.words.headline == "Potassium is rising in 3 of 3 beds"
+    assert any("rising, +" in text.get_text() for text, _ in annotations(chart))
+    blue = [line for axes in chart.axes for line in axes.lines if line.get_color() == BLUE]
+    assert len(blue) == 3
+    assert all((line.get_ydata()[-1] > line.get_ydata()[0]) for line in blue)
+
+
+def test_another_method_is_not_joined(seasons):
+    """Tests by another method are squares in grey, and the blue line leaves them out."""
+    _, results = seasons(["East"])
+    results["method"] = results["method"].mask(results["sampled"] > "2021-12-31", "Olsen")
+    chart = chart_trend(trend(results), results=results, analyte="K")
+    shapes = {
+        line.get_marker() for axes in chart.axes for line in axes.lines if line.get_marker() in ("o", "s")
+    }
+    assert shapes == {"o", "s"}
+    assert "Olsen" in " ".join(text.get_text() for text, _ in annotations(chart))
+
+
+def test_a_measure_without_tests_gets_words_instead_of_panels(seasons):
+    """Nothing to draw is said."""
+    found, results = seasons()
+    assert "nothing to compare yet" in chart_trend(found, results=results, analyte="Zn").words.headline
+
+
+@pytest.mark.parametrize("kind", ["change", "trend"])
+def test_a_part_of_the_beds_says_that_it_is_one(change, seasons, kind):
+    """A picture of two of three beds says "2 of 3 beds shown", in the order asked for."""
+    names = ["East", "West", "North"]
+    found, results = seasons(names)
+    chart = (
+        chart_change(change(names), analyte="K", beds=["North", "East"])
+        if kind == "change"
+        else chart_trend(found, results=results, analyte="K", beds=["North", "East"])
+    )
+    assert "2 of 3 beds shown" in chart.words.subtitle
+    shown = [text.get_text() for text, _ in texts(chart) if text.get_text() in names]
+    assert sorted(shown) == ["East", "North"]
+
+
+def test_a_bed_that_is_not_there_cannot_be_shown(change):
+    """The beds there are are named."""
+    with pytest.raises(SoiltrendError, match="no bed 'South' to show"):
+        chart_change(change(), analyte="K", beds=["South"])

@@ -8,5 +8,6 @@ from soiltrend.charts.change import chart_change
 from soiltrend.charts.chart import Chart
 from soiltrend.charts.gallery import Gallery, chart_beds, save_charts
 from soiltrend.charts.save import save_chart
+from soiltrend.charts.trend import chart_trend
 
-__all__ = ["Chart", "Gallery", "chart_beds", "chart_change", "save_chart", "save_charts"]
+__all__ = ["Chart", "Gallery", "chart_beds", "chart_change", "chart_trend", "save_chart", "save_charts"]

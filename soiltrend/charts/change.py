@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
 from soiltrend import frames, present, story, tables, vocabulary
-from soiltrend.charts.chart import Chart
+from soiltrend.charts.chart import Chart, only
 from soiltrend.charts.rows import Rows, draw_rows
 from soiltrend.charts.style import BAND, BLUE, INK, QUIET, VERMILION, size_of
 from soiltrend.compare import Comparison
@@ -164,12 +166,15 @@ def _span(table: pd.DataFrame) -> tuple[float, float]:
     return low - edge, high + edge
 
 
-def _of_analyte(comparison: Comparison, analyte: str, size: str) -> Chart:
+def _of_analyte(comparison: Comparison, analyte: str, beds: Sequence[str] | None, size: str) -> Chart:
     table = _pick(comparison, column="analyte", wanted=analyte)
     if table.empty:
         return _nothing(table, what=story.spoken(analyte), size=size)
     garden = table["bed"] == frames.GARDEN
-    table = pd.concat([table[~garden].sort_values("after", ascending=False), table[garden]])
+    table, shown = only(
+        pd.concat([table[~garden].sort_values("after", ascending=False), table[garden]]), beds
+    )
+    garden = table["bed"] == frames.GARDEN
     twice = table["bed"].duplicated(keep=False)
     name = table["bed"].where(~garden, "all beds")
     table["label"] = name.where(~twice, name + ", " + _method(table))
@@ -178,11 +183,17 @@ def _of_analyte(comparison: Comparison, analyte: str, size: str) -> Chart:
     methods = ", ".join(method for method in table["method"].unique() if method)
     label = story.spoken(analyte) + (f" [{units}]" if units else "") + (f", {methods}" if methods else "")
     rows = Rows(table, _span(table), label, _bed_rows)
-    return draw_rows(rows, words=story.beds_words(comparison, analyte=analyte), size=size_of(size))
+    words = story.with_note(story.beds_words(comparison, analyte=analyte), shown)
+    return draw_rows(rows, words=words, size=size_of(size))
 
 
 def chart_change(
-    comparison: Comparison, *, bed: str | None = None, analyte: str | None = None, size: str = "web"
+    comparison: Comparison,
+    *,
+    bed: str | None = None,
+    analyte: str | None = None,
+    beds: Sequence[str] | None = None,
+    size: str = "web",
 ) -> Chart:
     """Draw a comparison.
 
@@ -197,6 +208,8 @@ def chart_change(
     analyte : str, optional
         One measure over all beds in its own unit, before (open, blue) and after (filled,
         vermilion).
+    beds : sequence of str, optional
+        With ``analyte``: the beds to show, in this order; the picture says how many of all.
     size : str
         "talk" (1920 x 1080 pixels), "web", "newsletter" or "print".
 
@@ -216,5 +229,7 @@ def chart_change(
             remedy="Draw one bed with all its measures, or one measure over all beds.",
         )
     if analyte is not None:
-        return _of_analyte(comparison, vocabulary.analytes().get(vocabulary.key(analyte), analyte), size)
+        return _of_analyte(
+            comparison, vocabulary.analytes().get(vocabulary.key(analyte), analyte), beds, size
+        )
     return _of_bed(comparison, frames.GARDEN if bed is None else bed, size)

@@ -8,7 +8,7 @@ from, so that none of them is lost on the way to a page.
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import pandas as pd
@@ -17,7 +17,9 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
+from soiltrend import frames
 from soiltrend.charts.style import INK, QUIET, Size, line_height, wrap
+from soiltrend.errors import SoiltrendError
 from soiltrend.story import Words
 
 COLOURS = 64
@@ -76,15 +78,18 @@ def small_png(figure: Figure) -> bytes:
     return packed.getvalue()
 
 
-def header(chart: Chart) -> float:
-    """Write headline and subtitle at the top and return the height they take [inches]."""
+def header(chart: Chart, *, extra: str = "") -> float:
+    """Write headline, subtitle and a further line at the top; return the height they take [inches]."""
     size, (width, height) = chart.size, chart.get_size_inches()
     edge = MARGIN * width
     top = edge
     for text, points, bold, ink in (
         (chart.words.headline, size.title, True, INK),
         (chart.words.subtitle, size.body, False, QUIET),
+        (extra, size.body, False, QUIET),
     ):
+        if not text:
+            continue
         broken = wrap(chart, text, points, width=width - 2 * edge, bold=bold)
         chart.text(
             edge / width,
@@ -111,3 +116,25 @@ def panel(chart: Chart, *, left: float, right: float, top: float, bottom: float)
     axes.spines[:].set_visible(False)
     axes.tick_params(labelsize=chart.size.body, colors=INK, length=0)
     return axes
+
+
+def only(table: pd.DataFrame, beds: Sequence[str] | None) -> tuple[pd.DataFrame, str]:
+    """Return the rows of the beds to show, in that order, and what to say of it on the chart.
+
+    The garden's own row is kept.
+
+    Raises
+    ------
+    SoiltrendError
+        When one of the beds is not in the table.
+    """
+    if beds is None:
+        return table, ""
+    known = [bed for bed in table["bed"].unique() if bed != frames.GARDEN]
+    for bed in beds:
+        if bed not in known:
+            raise SoiltrendError(f"there is no bed '{bed}' to show", remedy="There are: " + ", ".join(known))
+    order = {bed: at for at, bed in enumerate([*beds, frames.GARDEN])}
+    rows = table[table["bed"].isin(order)]
+    rows = rows.assign(order=rows["bed"].map(order)).sort_values("order", kind="stable")
+    return rows.drop(columns="order"), f"{len(set(beds))} of {len(known)} beds shown"

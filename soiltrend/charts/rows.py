@@ -102,7 +102,7 @@ def _set_out(chart: Chart, rows: Rows, *, top: float) -> Setting:
             return Setting(text, columns, each, min(room / each, ROOMY * line), labels, said)
     raise SoiltrendError(
         f"{len(table)} rows do not fit a picture of size '{size.name}' in type of {size.body:g} pt",
-        remedy="Choose size 'web', or show fewer beds or measures",
+        remedy="Choose size 'web', or name the beds to show (beds=)",
     )
 
 
