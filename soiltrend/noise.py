@@ -356,8 +356,8 @@ def _why(row: Mapping[Any, Any]) -> str:
     parts = (f"laboratory {said(row['laboratory'], row)}, preparation {said(row['preparation'], row)}, "
              f"{row['cores']:.0f} cores {said(row['between_cores'] / row['cores'] ** 0.5, row)}")
     moved = ""
-    counts = [f"{row['splits']:.0f} split samples" if row["splits"] else "",
-              f"{row['repeats']:.0f} repeated samples" if row["repeats"] else ""]
+    counts = [f"{row[name]:.0f} {word}{'s' if row[name] > 1 else ''}" if row[name] else ""
+              for name, word in (("splits", "split sample"), ("repeats", "repeated sample"))]
     if any(counts) and np.isfinite(row["df"]):
         moved = f"; {' and '.join(filter(None, counts))} moved it from {said(row['was'], row)}"
     share = f", or {100 * row['relative']:.2g} % of the value where that is more"

@@ -15,9 +15,8 @@ PARTS_OF_WHOLE = ("Ca", "Mg", "K", "Na", "acidity")
 """Parts of the exchange capacity whose shares are compared."""
 
 _SENTENCE = ["comparable", "reason", "verdict", "moved", "band", "matters_said", "swing_said", "shift_said",
-             "swing_why", "shift", "amount_unit",
-             "q_said", "n_before", "n_after", "beds", "asked", "garden", "family", "same_season", "slow",
-             "warning", "alone"]
+             "swing_why", "shift", "amount_unit", "q_said", "n_before", "n_after", "beds", "asked", "garden",
+             "family", "same_season", "slow", "apart", "warning", "alone"]
 """What a sentence is made of: rows that agree in all of it share one."""
 
 _SHOWN = (("moved", "step"), ("band", "half"), ("matters_said", "matters_here"), ("swing_said", "swing"),
@@ -108,6 +107,8 @@ def _sentence(row: dict[Any, Any], ends: Ends, amounts: Amounts) -> str:
                         f"does not stand by itself (q = {row['q_said']:.2g})")
         if row["analyte"].endswith(" saturation"):
             told.append(_closure(row, amounts))
+    if row["apart"]:
+        told.append("The beds did not move alike: look at each of them")
     if row["slow"]:
         told.append(f"{SLOW.get(row['analyte'], row['analyte']).capitalize()} is slow: no headline before "
                     f"{row['years']:.0f} years, and here are {ends.years:.1f}")
@@ -132,6 +133,10 @@ def _core(row: dict[Any, Any], ends: Ends) -> str:
 
 def _limits(row: dict[Any, Any]) -> str:
     """Return what results beyond a limit allow."""
+    if row["garden"]:
+        hides = row["verdict"] == verdicts.UNCLEAR
+        return ("The laboratory's limit hides the change of some beds" if hides else
+                f"{row['verdict'].capitalize()}, whatever lies beyond the laboratory's limit in some beds")
     which = {"<": "lower", ">": "upper"}
     sides = [f"{row[end]:.3g} {row['unit']} was its {which[row[f'{end}_censored']]} limit {end}"
              for end in ("before", "after") if row[f"{end}_censored"]]
@@ -156,12 +161,14 @@ def _basis(row: dict[Any, Any]) -> str:
 
 def _swing(row: dict[Any, Any], ends: Ends) -> str:
     """Return what was done about seasons that differ."""
+    pair = f"{ends.before} stands against {ends.after}"
+    pair = pair[0].upper() + pair[1:]
     if row["swing_why"]:
         way = "above" if row["shift"] > 0 else "below"
-        return (f"{ends.before} stands against {ends.after}: in this garden the later season usually lies "
+        return (f"{pair}: in this garden the later season usually lies "
                 f"{_amount(row, 'shift_said')} {way} the earlier ({row['swing_why']}), which is taken off; "
                 f"what is unknown of it ({_amount(row, 'swing_said')}, one standard deviation) is inside it")
-    return (f"{ends.before} stands against {ends.after}: the usual swing between seasons "
+    return (f"{pair}: the usual swing between seasons "
             f"({_amount(row, 'swing_said')}, one standard deviation) is inside the band")
 
 

@@ -177,6 +177,8 @@ def test_results_beyond_a_limit(before, after, signs, verdict):
     assert np.isnan(found["change"])
     assert (found["before_censored"], found["after_censored"]) == signs
     assert np.isinf(found["high"]) == (signs in {("<", ""), ("<", "<"), ("", ">")})
+    both = compare(frames.results(results + rows("B", [0.7], [0.7], bed="West")), **ENDS).table.iloc[-1]
+    assert "laboratory's limit" in both["why"]
     if signs == ("<", ""):
         exact = first(rows("B", [before], [after]))
         assert found["low"] == pytest.approx(exact["low"])
@@ -270,6 +272,16 @@ def test_the_default_noise_learns_from_these_results():
     given = compare(results, **ENDS, noise=noise.noise_model())
     assert learned.noise.table.loc[0, "repeats"] == 24
     assert learned.table.loc[0, "noise"] > given.table.loc[0, "noise"]
+
+
+@pytest.mark.parametrize(("after", "apart"), [([6.0, 6.1, 6.0, 6.1], False), ([6.0, 7.0, 6.0, 7.0], True)])
+def test_beds_that_did_not_move_alike(after, apart):
+    """Changes that scatter by more than noise are remarked on (chi-square of scipy below 1 %)."""
+    results = [r for i, value in enumerate(after) for r in rows("pH", [6.0], [value], bed=f"bed {i}")]
+    why = compare(frames.results(results), **ENDS, noise=stated(pH=0.12)).table.iloc[-1]["why"]
+    q = ((np.array(after) - np.mean(after)) ** 2).sum() / (2 * 0.12**2)
+    assert (stats.chi2.sf(q, 3) < 0.01) == apart
+    assert ("did not move alike" in why) == apart
 
 
 def test_nothing_can_be_compared():

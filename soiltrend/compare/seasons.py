@@ -19,6 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy.special import fdtrc
 
 from soiltrend import comparable, composites, frames, present, reasons, scales, verdicts
 from soiltrend.compare.parts import GARDEN_KEY, composites_of, summed
@@ -30,6 +31,12 @@ FIRST = ["bed", "analyte", "method", "unit", "n_before", "n_after", "before", "a
 EXTRA = ["percent", "in_noise", "in_noise_low", "in_noise_high", "margin", "p", "q", "beds", "same_season",
          "swing_taken_off", "lab", "top_cm", "bottom_cm", "before_censored", "after_censored", "scale",
          "se", "df", "shared"]
+
+APART = 0.01
+"""How unlikely the scatter of the beds' changes must be under noise before it is remarked on."""
+
+KNOWN = 1e9
+"""Degrees of freedom that stand for a noise taken as known."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,7 +133,9 @@ def compare(results: pd.DataFrame, *, before: str, after: str, noise: Noise | No
     parts = composites_of(match.rows, model)
     beds = _swung(_beds(match, parts, model), match.rows, model)
     garden = _garden(match, parts, beds)
-    table = pd.concat([_numbers(part, confidence) for part in (beds, garden)], ignore_index=True)
+    beds, garden = (_numbers(part, confidence) for part in (beds, garden))
+    garden["apart"] = _apart(beds, garden)
+    table = pd.concat([beds.assign(apart=False), garden], ignore_index=True)
     ends = reasons.Ends(before, after, confidence, _years(match))
     table["why"] = reasons.why(table, ends)
     return Comparison(table[FIRST + EXTRA], before, after, confidence, model)
@@ -222,6 +231,21 @@ def _garden(match: comparable.Match, parts: pd.DataFrame, beds: pd.DataFrame) ->
     out = pd.concat([out, lost], ignore_index=True).assign(bed=frames.GARDEN)
     out["asked"] = out["analyte"].map(match.pairs.groupby("analyte")["bed"].nunique())
     return out.assign(comparable=out["reason"] == "")
+
+
+def _apart(beds: pd.DataFrame, garden: pd.DataFrame) -> np.ndarray:
+    """Return which garden rows pool beds that moved apart by more than their noise explains (F test)."""
+    exact = beds[beds["step"].notna()]
+    key = composites.codes(exact, GARDEN_KEY)
+    own = exact["se"] ** 2 - exact["shared"]
+    square = (exact["step"] - exact["step"].groupby(key).transform("mean")) ** 2 / own
+    group = pd.DataFrame({"square": square, "df": exact["df"], "one": 1}).groupby(key)
+    free = group["one"].sum() - 1
+    ratio = group["square"].sum() / free.where(free > 0)
+    df = group["df"].first().replace(np.inf, KNOWN)
+    unlike = exact.groupby(key)[GARDEN_KEY].first()[(fdtrc(free, df, ratio) < APART).to_numpy()]
+    index = [pd.MultiIndex.from_frame(rows[GARDEN_KEY].fillna(-1.0)) for rows in (garden, unlike)]
+    return np.asarray(index[0].isin(index[1]))
 
 
 def _numbers(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
