@@ -75,7 +75,7 @@ def comparable(results: pd.DataFrame, *, before: str, after: str) -> pd.DataFram
     >>> comparable(frames.results(rows), before="spring 2022", after="spring 2024")["reason"][0]
     'the method changed: Olsen in spring 2022, Mehlich-3 in spring 2024'
     """
-    return match(results, composites.record(), before=before, after=after).pairs[COLUMNS]
+    return match_ends(results, composites.record(), before=before, after=after).pairs[COLUMNS]
 
 
 def when(results: pd.DataFrame, text: str) -> pd.Series:
@@ -154,7 +154,7 @@ def years(rows: pd.DataFrame) -> pd.Series:
     return dated.fillna(rows["season"].map(names)).astype(float)
 
 
-def match(results: pd.DataFrame, sampling: pd.DataFrame, *, before: str, after: str) -> Match:
+def match_ends(results: pd.DataFrame, sampling: pd.DataFrame, *, before: str, after: str) -> Match:
     """Return the pairs of two seasons and the results to be used for each; see :func:`comparable`.
 
     Parameters

@@ -3,9 +3,8 @@
 import pandas as pd
 import pytest
 
-from soiltrend import comparable as room
 from soiltrend import composites, frames
-from soiltrend.comparable import comparable
+from soiltrend.comparable import comparable, match_ends
 from soiltrend.errors import FrameError, SoiltrendError
 
 SPRING = {"season": "spring 2022", "sampled": "2022-04-11"}
@@ -193,7 +192,7 @@ def test_a_frame_that_is_not_tidy():
 def test_match_hands_on_every_result_once():
     """Each result used belongs to one pair and one end; found holds all of both ends."""
     rows = frames.results([row(), row(**LATER), row(bed="West"), row(**AUTUMN)])
-    match = room.match(rows, composites.record(), **ENDS)
+    match = match_ends(rows, composites.record(), **ENDS)
     assert len(match.found) == 3
     assert match.rows[["pair", "end"]].to_numpy().tolist() == [[0, 0], [0, 1]]
     assert not match.rows.index.duplicated().any()

@@ -294,6 +294,14 @@ def test_nothing_can_be_compared():
     assert table["bed"].tolist() == ["East", "East", frames.GARDEN, frames.GARDEN]
 
 
+def test_ends_may_be_days_of_pandas():
+    """A Timestamp names a day as well as its text does."""
+    days = {"before": pd.Timestamp("2022-04-11"), "after": pd.Timestamp("2024-04-11")}
+    result = compare(frames.results(rows("K", [100.0], [120.0])), **days)
+    assert result.before.startswith("2022-04-11")
+    assert result.table.loc[0, "change"] == 20.0
+
+
 @pytest.mark.parametrize("confidence", [0.5, 1.0, 95])
 def test_confidence_that_cannot_be(confidence):
     """A confidence outside (0.5, 1) is refused."""

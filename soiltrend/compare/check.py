@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import comparable, composites, present, scales, verdicts
+from soiltrend import composites, present, scales, verdicts
+from soiltrend.comparable import match_ends
 from soiltrend.compare.parts import GARDEN_KEY, composites_of
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise, noise_model
@@ -100,7 +101,7 @@ def against_check(results: pd.DataFrame, *, checks: Sequence[str], before: str, 
     beds = results["bed"].unique().tolist()
     _check(named, beds, confidence)
     model = noise if noise is not None else noise_model(results)
-    match = comparable.match(results, model.composites, before=before, after=after)
+    match = match_ends(results, model.composites, before=before, after=after)
     pairs = match.pairs[match.pairs["comparable"]]
     signed = _signed(composites_of(match.rows, model), pairs, pairs["bed"].isin(named))
     rows = _sums(signed, pairs, model)

@@ -21,7 +21,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import fdtrc
 
-from soiltrend import comparable, composites, frames, present, reasons, scales, verdicts
+from soiltrend import composites, frames, present, reasons, scales, verdicts
+from soiltrend.comparable import Match, match_ends, years
 from soiltrend.compare.parts import GARDEN_KEY, composites_of, summed
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise, noise_model
@@ -128,8 +129,9 @@ def compare(results: pd.DataFrame, *, before: str, after: str, noise: Noise | No
     if not 0.5 < confidence < 1:
         raise SoiltrendError(f"confidence = {confidence!r} does not lie between 0.5 and 1",
                              remedy="Give 0.95 or 0.9")
+    before, after = str(before), str(after)
     model = noise if noise is not None else noise_model(results)
-    match = comparable.match(results, model.composites, before=before, after=after)
+    match = match_ends(results, model.composites, before=before, after=after)
     parts = composites_of(match.rows, model)
     beds = _swung(_beds(match, parts, model), match.rows, model)
     garden = _garden(match, parts, beds)
@@ -141,9 +143,9 @@ def compare(results: pd.DataFrame, *, before: str, after: str, noise: Noise | No
     return Comparison(table[FIRST + EXTRA], before, after, confidence, model)
 
 
-def _years(match: comparable.Match) -> float:
+def _years(match: Match) -> float:
     """Return the years between the middles of the two ends."""
-    middle = comparable.years(match.found).groupby(match.found["end"]).median()
+    middle = years(match.found).groupby(match.found["end"]).median()
     return float(middle[1] - middle[0])
 
 
@@ -152,7 +154,7 @@ def _known(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
     return model.of(rows)[["scale", "df", "margin", "margin_relative", "years"]]
 
 
-def _beds(match: comparable.Match, parts: pd.DataFrame, model: Noise) -> pd.DataFrame:
+def _beds(match: Match, parts: pd.DataFrame, model: Noise) -> pd.DataFrame:
     """Return the pairs with their bounds and variances; pairs that cannot be compared keep only values."""
     pairs = match.pairs
     sums = summed(parts.rename(columns={"pair": "key"})).reindex(pairs.index)
@@ -207,7 +209,7 @@ def _values(found: pd.DataFrame, end: int, series: pd.Series) -> np.ndarray:
     return bounds.groupby(rows["series"].to_numpy()).mean().reindex(series).to_numpy(dtype=float)
 
 
-def _garden(match: comparable.Match, parts: pd.DataFrame, beds: pd.DataFrame) -> pd.DataFrame:
+def _garden(match: Match, parts: pd.DataFrame, beds: pd.DataFrame) -> pd.DataFrame:
     """Return one row per analyte and series of the garden, beds weighing alike."""
     good = beds[beds["comparable"]]
     key = pd.Series(composites.codes(good, GARDEN_KEY), index=good.index)
