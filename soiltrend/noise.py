@@ -339,6 +339,7 @@ def _moved(table: pd.DataFrame, results: pd.DataFrame,
     table[PARTS[:2]] = table[PARTS[:2]].mul(np.sqrt(factor * whole_factor), axis=0)
     table["between_cores"] *= np.sqrt(whole_factor)
     whole["variance"] *= whole_factor[whole["kind"]]
+    table["relative"] *= _sd(table) / before
     table = table.assign(sd=_sd(table), df=df, splits=splits["df"], repeats=repeats["df"], was=before)
     return table, whole
 

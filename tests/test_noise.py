@@ -119,6 +119,22 @@ def test_combination_of_table_and_repeats():
     assert (moved["df"], moved["repeats"]) == (prior["df"] + 6, 6)
 
 
+def test_repeats_move_a_share_of_the_value_too():
+    """At 9 % organic matter, where noise is a share of the value, repeats move that share."""
+    rng = np.random.default_rng(8)
+    results = bags(
+        {f"bed {i}": 9.0 + 0.9 * rng.standard_normal(4) for i in range(8)},
+        analyte="OM",
+        method="LOI",
+        unit="%",
+    )
+    prior, moved = row(noise.noise_model(), "OM", "LOI"), row(noise.noise_model(results), "OM", "LOI")
+    assert moved["relative"] / prior["relative"] == pytest.approx(moved["sd"] / prior["sd"])
+    table = noise.noise_model(results).of(pd.DataFrame({"analyte": ["OM"], "method": ["LOI"]}))
+    spread = np.sqrt(results.groupby("bed")["value"].var().mean())
+    assert (table["sd"] * noise.stretch(table, np.array([9.0]))).iloc[0] == pytest.approx(spread, rel=0.1)
+
+
 def test_two_duplicates_do_not_overrule_and_twenty_do():
     """Two very unlike pairs shift the table a little; twenty that contradict it replace it."""
     pair = 100 * np.exp(np.array([0.3, -0.3]))
