@@ -37,7 +37,8 @@ def write_pdf(path, pages, *, rotate=0, upwards=False):
         content = "\n".join(shown).encode("cp1252")
         parts.append(b"<< /Length %d >>\nstream\n" % len(content) + content + b"\nendstream")
         parts.append(f"<< /Type /Page /Parent {root} 0 R /MediaBox [0 0 {size[0]} {size[1]}] "
-                     f"/Rotate {rotate} /Resources << /Font << /F1 1 0 R >> >> /Contents {len(parts)} 0 R >>".encode())
+                     f"/Rotate {rotate} /Resources << /Font << /F1 1 0 R >> >> "
+                     f"/Contents {len(parts)} 0 R >>".encode())
     kids = " ".join(f"{3 + 2 * number} 0 R" for number in range(len(pages)))
     parts.append(f"<< /Type /Pages /Kids [{kids}] /Count {len(pages)} >>".encode())
     parts.append(f"<< /Type /Catalog /Pages {root} 0 R >>".encode())
@@ -56,7 +57,8 @@ TOP = [(40, 560, "Hill Laboratory, soil report"), (40, 545, "Lab: Hill"),
        (300, 545, "Date sampled: 2024-04-12")]
 FOOT = [(40, 380, "Values are given on dry soil. Call 555 1234 for questions.")]
 EXPECTED = {("East bed", "pH"): 6.4, ("East bed", "OM"): 3.5, ("East bed", "P"): 22.0,
-            ("East bed", "K"): 120.0, ("East bed", "B"): 0.1, ("West bed", "pH"): 6.1, ("West bed", "P"): 18.0, ("West bed", "K"): 98.0,
+            ("East bed", "K"): 120.0, ("East bed", "B"): 0.1, ("West bed", "pH"): 6.1,
+            ("West bed", "P"): 18.0, ("West bed", "K"): 98.0,
             ("Hill", "pH"): 7.0, ("Hill", "OM"): 4.1, ("Hill", "K"): 140.0, ("Hill", "Zn"): 1.2}
 
 

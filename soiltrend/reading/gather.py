@@ -8,17 +8,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
-from soiltrend.reading import cells, days, layers, meaning, roles
+from soiltrend.reading import cells, days, faults, layers, meaning, roles
 from soiltrend.reading.answers import Answers
-from soiltrend.reading.grid import Column, Grid, column, constant, merge, reword, stack
+from soiltrend.reading.grid import Column, column, constant, merge, reword, stack
 from soiltrend.reading.headers import ACROSS, LONG, analyte_of
 from soiltrend.reading.layout import Table
 
 FIELDS = ("sample", "bed", "sampled", "season", "depth", "label", "method", "unit", "text", "limit",
           "rating", "lab", "report", "problem", "note")
-SHORT_ROWS = 0.2
-"""Share of rows with fewer cells than headings up to which such a row is a fault and no habit."""
-
 
 @dataclass(frozen=True, eq=False)
 class Found:
@@ -155,41 +152,19 @@ def _shared(table: Table, answers: Answers, notes: list[str]) -> dict[str, Colum
     blank = constant("", len(table.rows))
     return {"sample": sample, "bed": _bed(table), "sampled": _sampled(table, notes), "season": _season(table),
             "depth": _depth(table, answers), "lab": _column(table, "lab"), "report": _column(table, "report"),
-            "problem": _row_problems(table), "rating": blank, "limit": blank,
+            "problem": _problems(table), "rating": blank, "limit": blank,
             "note": blank}
+
+
+def _problems(table: Table) -> Column:
+    """Return for every row why its values cannot be used, or a blank."""
+    if not table.problems and table.grid.widths is None:
+        return constant("", len(table.rows))
+    return column(faults.of_rows(table))
 
 
 def _without_blank(part: Column) -> Column:
     return reword(part, [" ".join(word.split()) for word in part.words])
-
-
-def _row_problems(table: Table) -> Column:
-    """Return for every row why it is no sample, or a blank."""
-    if not table.problems and table.grid.widths is None:
-        return constant("", len(table.rows))
-    texts = np.full(len(table.rows), "", dtype=object)
-    for index in np.flatnonzero(np.isin(table.rows, list(table.problems))).tolist():
-        texts[index] = table.problems[int(table.rows[index])]
-    faults = _width_faults(table)
-    return column(np.where(faults != "", faults, texts))
-
-
-def _width_faults(table: Table) -> np.ndarray:
-    """Return for every row of a text file why its cells may not stand under their headings."""
-    out = np.full(len(table.rows), "", dtype=object)
-    widths = table.grid.widths
-    if widths is None or not len(table.rows):
-        return out
-    have, want = widths[table.rows], max((i + 1 for i, head in enumerate(table.heads) if head), default=0)
-    beyond = np.zeros(len(table.rows), dtype=bool)
-    for part in table.grid.columns[want:]:
-        beyond |= part.take(table.rows).when(bool(word) for word in part.words)
-    short = have < want
-    faulty = beyond | (short & (short.mean() <= SHORT_ROWS))
-    for index in np.flatnonzero(faulty).tolist():
-        out[index] = (f"its line has {have[index]} cells under {want} headings, so that it cannot be seen "
-                      "under which heading each cell belongs")
-    return out
 
 
 def _labels(table: Table) -> list[str]:
@@ -223,12 +198,6 @@ def _value_rows(part: Column) -> np.ndarray:
     return np.flatnonzero(part.when(not cells.is_missing(str(word)) for word in part.words))
 
 
-def _headless(table: Table) -> list[int]:
-    """Return columns without a heading in which numbers stand."""
-    return [i for i, head in enumerate(table.heads) if not head
-            and any(cells.is_value(str(word)) for word in table.grid.columns[i].take(table.rows).words)]
-
-
 def _of_column(table: Table, at: int, label: str, shared: dict[str, Column],
                missing: dict[str, int]) -> Found:
     """Return the values of one column of a wide table."""
@@ -259,7 +228,7 @@ def _wide(table: Table, answers: Answers) -> Found:
     taken = [at for at in others
              if _is_measured(table.grid.columns[at].take(table.rows), table.heads[at], answers)]
     parts = [_of_column(table, at, labels[at] or f"column {at + 1}", shared, missing)
-             for at in sorted([*taken, *_headless(table)])]
+             for at in sorted([*taken, *faults.headless(table)])]
     notes += _described(table, {*taken})
     found = join([part for part in parts if len(part)] or parts[:1]) if parts else _nothing()
     return replace(found, notes=notes, missing=missing)
@@ -314,27 +283,9 @@ def _long(table: Table, answers: Answers) -> Found:
                  np.full(len(rows), -1), table.grid.typed)
 
 
-def turned(table: Table) -> Table:
-    """Return a table whose rows are analytes as a long table, one row for each cell."""
-    grid = table.grid
-    samples = table.others()
-    rows = np.repeat(table.rows, len(samples))
-    values = np.array([str(grid.row(row)[at]) for row in table.rows.tolist() for at in samples], dtype=object)
-    names = [table.heads[at] for at in samples] * len(table.rows)
-    kept = {role: at for role, at in table.roles.items() if role not in ("sample", "value")}
-    columns = [column(values), column(names), *(grid.columns[at].take(rows) for at in kept.values())]
-    heads = ["value", "sample", *(table.heads[at] for at in kept.values())]
-    fresh = Grid(columns, grid.numbers[rows], where=grid.where, lettered=False, typed=grid.typed)
-    found = {"value": 0, "sample": 1, **{role: i + 2 for i, role in enumerate(kept)}}
-    cell = [grid.places(table.rows, at=at, label=table.heads[at]) for at in samples]
-    places = np.array(cell, dtype=object).T.reshape(-1) if cell else np.array([], dtype=object)
-    return Table(fresh, LONG, heads, found, rows=np.arange(len(rows)), meta=table.meta, named=table.named,
-                 places=places)
-
-
 def _across(table: Table, answers: Answers) -> Found:
     """Return the values of a table with a row for each analyte and a column for each sample."""
-    return _long(turned(table), answers)
+    return _long(faults.turned(table), answers)
 
 
 def gather(tables: Sequence[Table], answers: Answers) -> Found:

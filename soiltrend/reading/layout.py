@@ -13,6 +13,9 @@ from soiltrend.reading.answers import Answers
 from soiltrend.reading.grid import Grid
 from soiltrend.reading.headers import LONG, WIDE, Header, roles_of
 
+MOST_WORDS = 2
+"""Words under headings of measurements that make a row no sample when numbers are no more."""
+
 APART = 0.25
 """Share of the value columns up to which a row after a gap is no sample of the table."""
 
@@ -52,6 +55,8 @@ class Table:
         Row to the reason why it is no sample.
     places : array of str, optional
         The place of each row's value, where a row was made of a cell.
+    header : int
+        The last row of its headings, -1 when it has none.
     first : int
         A number that, added to a row, makes it differ from all rows of the file's other grids.
     """
@@ -68,6 +73,7 @@ class Table:
     remarks: list[str] = field(default_factory=list)
     problems: dict[int, str] = field(default_factory=dict)
     places: np.ndarray | None = None
+    header: int = -1
     first: int = 0
 
     @property
@@ -106,8 +112,13 @@ def _is_method_row(row: Sequence[str], columns: Sequence[int]) -> bool:
     return bool(filled) and len(named) == len(filled) and all(not meaning.split_unit(t)[0] for t in filled)
 
 
-def _keep(table: Table, row: Sequence[str], *, into: dict[int, str]) -> None:
-    """Keep the cells of a row of units or methods under their columns."""
+def _keep(table: Table, index: int, row: Sequence[str], *, into: dict[int, str]) -> None:
+    """Keep the cells of a row of units or methods under their columns, if none of them has moved."""
+    widths = table.grid.widths
+    if widths is not None and table.header >= 0 and widths[index] != widths[table.header]:
+        table.remarks.append(f"not used, for it has {widths[index]} cells under {widths[table.header]}: "
+                             + " | ".join(filter(None, row)))
+        return
     for index, text in enumerate(row[: len(table.heads)]):
         if text and not (index < 2 and roles.of_row(text)):
             into[index] = text
@@ -174,13 +185,17 @@ def _judge(table: Table, row: Sequence[str], columns: Sequence[int], *, gap: boo
         return "aside"
     if gap and figures and len(columns) > 3 and figures <= APART * len(columns):
         return "aside"
+    words = sum(cells.read(row[i]).kind == "text" for i in columns
+                if i < len(row) and meaning.read_heading(table.heads[i]).analyte)
+    if table.kind == WIDE and figures and words >= max(figures, MOST_WORDS):
+        return "aside"
     return "data" if figures else "other"
 
 
 def _why_aside(row: Sequence[str]) -> str:
     mark = roles.of_row(_first(row))
     words = {"summary": "sums up other rows", "limits": "holds limits or controls"}
-    return f"its row, '{_first(row)}', {words.get(mark, 'stands apart from the table')} and is no sample"
+    return f"its row, '{_first(row)}', {words.get(mark, 'stands apart or holds words')} and is no sample"
 
 
 def _sort_rows(table: Table, start: int, end: int) -> None:
@@ -197,7 +212,7 @@ def _sort_rows(table: Table, start: int, end: int) -> None:
         if kind == "other" and not data:
             kind = _second_look(row, columns)
         if kind in ("units", "method"):
-            _keep(table, row, into=table.units if kind == "units" else table.methods)
+            _keep(table, index, row, into=table.units if kind == "units" else table.methods)
         elif kind != "blank":
             sorted_rows["stray" if kind == "other" and gap else kind].append(index)
     _file(table, sorted_rows, start=examined, end=end)
@@ -240,9 +255,9 @@ def _above(table: Table, start: int, header: int) -> None:
         row = headers.filled_row(table.grid, index)
         close = index >= header - 2
         if close and _is_unit_row(row, columns):
-            _keep(table, row, into=table.units)
+            _keep(table, index, row, into=table.units)
         elif close and _is_method_row(row, columns) and sum(map(bool, row)) > 1:
-            _keep(table, row, into=table.methods)
+            _keep(table, index, row, into=table.methods)
         elif close and _is_group_row(row, columns):
             _group(table, row)
         elif any(row):
@@ -288,7 +303,7 @@ def _ion(table: Table, at: int) -> bool:
 
 
 def _table(grid: Grid, header: Header) -> Table:
-    return Table(grid, header.kind, list(header.heads), roles_of(header.heads))
+    return Table(grid, header.kind, list(header.heads), roles_of(header.heads), header=header.end - 1)
 
 
 INHERITED = ("lab", "report", "reported", "received", "sampled", "date", "season", "year")
