@@ -20,6 +20,9 @@ from soiltrend.errors import SoiltrendError
 COLUMNS = ["bed", "analyte", "method", "unit", "lab", "top_cm", "bottom_cm", "comparable", "same_season",
            "n_before", "n_after", "reason", "warning"]
 SERIES = list(frames.SERIES)
+FRESH = "days after a dressing"
+"""What the note of a result says when the soil was sampled soon after something was put on."""
+
 _ENDS = (0, 1)
 _CHANGED = {"method": "the method", "unit": "the unit", "lab": "the laboratory"}
 
@@ -43,7 +46,8 @@ class Match:
     found: pd.DataFrame
 
 
-def comparable(results: pd.DataFrame, *, before: str, after: str) -> pd.DataFrame:
+def comparable(results: pd.DataFrame, *, before: str, after: str,
+               samples: pd.DataFrame | None = None) -> pd.DataFrame:
     """Return every bed and analyte of two seasons, and whether its results may be compared.
 
     Parameters
@@ -52,6 +56,9 @@ def comparable(results: pd.DataFrame, *, before: str, after: str) -> pd.DataFram
         A tidy frame.
     before, after : str
         Seasons ("spring 2023"), years ("2022") or days ("2023-04-12").
+    samples : DataFrame, optional
+        The garden's sampling record: which bags were split from one bucket, and whether the loose
+        surface was kept or removed.
 
     Returns
     -------
@@ -75,7 +82,7 @@ def comparable(results: pd.DataFrame, *, before: str, after: str) -> pd.DataFram
     >>> comparable(frames.results(rows), before="spring 2022", after="spring 2024")["reason"][0]
     'the method changed: Olsen in spring 2022, Mehlich-3 in spring 2024'
     """
-    return match_ends(results, composites.record(), before=before, after=after).pairs[COLUMNS]
+    return match_ends(results, composites.record(samples), before=before, after=after).pairs[COLUMNS]
 
 
 def when(results: pd.DataFrame, text: str) -> pd.Series:
@@ -299,10 +306,11 @@ def _reasons(pairs: pd.DataFrame, rows: pd.DataFrame, series: pd.DataFrame,
 
 
 def _surface(rows: pd.DataFrame, pairs: pd.DataFrame) -> np.ndarray:
-    """Return for each pair and end 1 where notes say the surface was kept, -1 removed, else 0."""
+    """Return for each pair and end 1 where record or notes say the surface was kept, -1 removed, else 0."""
     out = np.zeros((len(pairs), 2))
-    noted = rows[rows["note"].str.contains("surface (?:kept|removed)", case=False)]
-    kept = np.where(noted["note"].str.contains("surface kept", case=False), 1, -1)
+    noted = rows[(rows["surface"] != "") | rows["note"].str.contains("surface (?:kept|removed)", case=False)]
+    said = noted["note"].str.contains("surface kept", case=False)
+    kept = np.where((noted["surface"] == "kept") | said, 1, -1)
     mean = pd.Series(kept).groupby([noted["series"].to_numpy(), noted["end"].to_numpy()]).mean()
     for end, column in zip(_ENDS, ("first", "second"), strict=True):
         index = pd.MultiIndex.from_arrays([pairs[column], np.full(len(pairs), end)])
@@ -324,5 +332,7 @@ def _warnings(pairs: pd.DataFrame, rows: pd.DataFrame, used: pd.DataFrame) -> np
         count = pairs["first"].map(part).fillna(0).to_numpy(dtype=int)
         told = np.array([f"{n} result{'s' if n > 1 else ''} {words} left out; " for n in count], dtype=object)
         text = np.where(count > 0, text + told, text)
+    dressed = used[used["note"].str.contains(FRESH, regex=False)]["pair"]
+    text = np.where(pairs.index.isin(dressed), text + "some of it was sampled soon after a dressing; ", text)
     text = np.array([t[:-2] for t in text], dtype=object)
     return np.where(pairs["comparable"], text, "")

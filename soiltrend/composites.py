@@ -13,7 +13,7 @@ import pandas as pd
 
 from soiltrend.errors import FrameError
 
-RECORD = ("sample", "sampled", "bed", "parent", "cores")
+RECORD = ("sample", "sampled", "bed", "parent", "cores", "surface")
 """Columns of the sampling record that matter here; ``parent`` is the sample a bag was split from."""
 
 BUCKET = ["bed", "sampled", "season", "top_cm", "bottom_cm", "lab"]
@@ -30,7 +30,8 @@ def record(samples: pd.DataFrame | None = None) -> pd.DataFrame:
     ----------
     samples : DataFrame, optional
         A garden's ``samples``: ``sample``, and where known ``sampled``, ``bed``,
-        ``duplicate_of`` and ``cores`` (number of cores in the bucket).
+        ``duplicate_of``, ``cores`` (number of cores in the bucket) and ``surface`` ("kept" or
+        "removed": the loose cover on the soil).
 
     Raises
     ------
@@ -49,12 +50,13 @@ def record(samples: pd.DataFrame | None = None) -> pd.DataFrame:
         raise FrameError("the sampling record has no column 'sample'",
                          remedy="Its columns are sample, bed, sampled, cores, duplicate_of")
     out = samples.rename(columns={"duplicate_of": "parent"})
-    for name, blank in (("sampled", pd.NaT), ("bed", ""), ("parent", ""), ("cores", np.nan)):
+    for name, blank in (("sampled", pd.NaT), ("bed", ""), ("parent", ""), ("cores", np.nan), ("surface", "")):
         if name not in out:
             out[name] = blank
     out = out[list(RECORD)]
     out["sampled"] = pd.to_datetime(out["sampled"])
-    out[["sample", "bed", "parent"]] = out[["sample", "bed", "parent"]].fillna("").astype("str")
+    text = ["sample", "bed", "parent", "surface"]
+    out[text] = out[text].fillna("").astype("str")
     out["cores"] = pd.to_numeric(out["cores"]).astype(float)
     _check_cores(out)
     _check_parents(out)
@@ -106,7 +108,7 @@ def _constant(column: pd.Series) -> bool:
 
 
 def mark(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
-    """Return the results with the columns ``composite``, ``occasion`` and ``cores``.
+    """Return the results with the columns ``composite``, ``occasion``, ``cores`` and ``surface``.
 
     A bag recorded as a split gets its parent's composite and the bed the record gives it, even
     when it went to the laboratory under another name. A result without a sample label is a
@@ -129,7 +131,7 @@ def mark(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
     [0, 0]
     """
     out = results.copy(deep=False)
-    label, out["cores"] = out["sample"], np.nan
+    label, out["cores"], out["surface"] = out["sample"], np.nan, ""
     if len(sampling):
         first = sampling.drop_duplicates(["sample", "sampled"])
         found = out[["sample", "sampled"]].merge(first, on=["sample", "sampled"], how="left")
@@ -137,7 +139,7 @@ def mark(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
         parent = found["parent"].fillna("")
         label = parent.where(parent != "", out["sample"])
         out["bed"] = out["bed"].where((parent == "") | (found["bed"].fillna("") == ""), found["bed"])
-        out["cores"] = found["cores"]
+        out["cores"], out["surface"] = found["cores"], found["surface"].fillna("")
     alone = np.where(label == "", np.arange(1, len(out) + 1), 0)
     out["composite"] = codes(out.assign(_label=label, _alone=alone), [*BUCKET, "_label", "_alone"])
     undated = out["sampled"].isna()

@@ -87,6 +87,14 @@ def test_surface_kept_and_removed(notes, fine):
     assert ("surface" in found.loc[0, "reason"]) != fine
 
 
+@pytest.mark.parametrize(("kept", "fine"), [(("kept", "kept"), True), (("removed", "kept"), False)])
+def test_surface_in_the_sampling_record(kept, fine):
+    """What the sampling record says of the surface counts as a note does."""
+    samples = pd.DataFrame({"sample": ["1", "2"], "sampled": ["2022-04-11", "2024-04-11"], "surface": kept})
+    found = comparable(frames.results([row(sample="1"), row(sample="2", **LATER)]), **ENDS, samples=samples)
+    assert found.loc[0, "comparable"] == fine
+
+
 def test_every_bed_and_analyte_leaves_with_a_row():
     """Missing at one end is a row with its reason, and a bed new in the after season too."""
     found = pairs(row(), row(analyte="K", method="", **LATER), row(bed="West", **LATER), row(bed="North"))
@@ -144,6 +152,15 @@ def test_what_is_not_stated_is_warned_of():
     assert pairs(row(**bare), row(**LATER | bare)).loc[0, "warning"] == (
         "the method is not stated and taken as unchanged; the laboratory is not stated and taken as unchanged"
     )
+
+
+def test_a_recent_dressing_is_warned_of():
+    """A note of a recent dressing does not forbid the comparison, and is said."""
+    found = pairs(row(), row(**LATER, note="sampled 12 days after a dressing"))
+    assert found.loc[0, ["comparable", "warning"]].tolist() == [
+        True,
+        "some of it was sampled soon after a dressing",
+    ]
 
 
 def test_inflated_results_beside_sound_ones():
