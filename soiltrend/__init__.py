@@ -9,6 +9,7 @@ The nouns, in the order in which data walk through the house:
 - the **noise** (:func:`noise_model`) says how far a result moves by itself;
 - a **comparison** (:func:`compare`) says what changed between two seasons, and how surely;
 - a **trend** (:func:`trend`) says where a series is going over the seasons;
+- a **drift** (:func:`drift`) says which ratios are leaving their place;
 - a **chart** (``chart_*``) is a picture with its words and data; :func:`save_chart` writes it.
 
 Frame or path first, everything else by name; every result carries ``.table``.
@@ -18,6 +19,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from soiltrend.compare import Comparison, compare
+from soiltrend.drift import Drift, drift
 from soiltrend.errors import SoiltrendError
 from soiltrend.exchange import exchange, exchange_gaps, questioned, ratio_gaps, ratios, recomputed
 from soiltrend.garden import Garden, account, cautions, open_garden, reasons
@@ -38,6 +40,7 @@ __version__ = "0.1.0"
 __all__ = [
     "Chart",
     "Comparison",
+    "Drift",
     "Gallery",
     "Garden",
     "Listing",
@@ -54,6 +57,7 @@ __all__ = [
     "compare",
     "compare_latest",
     "convert",
+    "drift",
     "exchange",
     "exchange_gaps",
     "gaps",

@@ -232,6 +232,18 @@ def test_short_series_with_limits_are_ranked():
     assert found["p"] == pytest.approx(2 / 720)
 
 
+def test_a_share_never_stands_alone():
+    """The share of K falls because Ca rose: the amount of K is named beside it."""
+    ca, k = 8 * np.exp(0.1 * np.arange(9)), np.full(9, 0.5) * np.exp(0.02 * WOBBLE[:9])
+    share = results(100 * k / (k + ca + 2), analyte="K saturation")
+    alone = row(share)
+    assert alone["verdict"] == "falling"
+    assert "No amounts stand beside this share" in alone["why"]
+    table = trend(pd.concat([share, results(391 * k, analyte="K")], ignore_index=True)).table
+    beside = table[(table["bed"] == "East") & (table["analyte"] == "K saturation")].iloc[0]
+    assert "Look at the amount: K itself is steady" in beside["why"]
+
+
 # --- garden --------------------------------------------------------------------------------------------
 
 

@@ -139,8 +139,8 @@ def rounding(points: Points, value: np.ndarray, steepness: np.ndarray, *, count:
     Returns
     -------
     array of float
-        One decimal too many is the least step seen: a uniform error of one step has a standard deviation
-        of the step over the square root of 12.
+        The step is that of the last decimal that a series uses; an error even within one step has a
+        standard deviation of the step over the square root of 12.
 
     Examples
     --------

@@ -11,7 +11,7 @@ from soiltrend import composites, frames, present, scales, series, tables
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise
 from soiltrend.slopes import lines
-from soiltrend.slopes.batch import Fits, Points, fit
+from soiltrend.slopes.batch import Fits, fit
 from soiltrend.slopes.robust import robustly
 from soiltrend.trend import garden, words
 from soiltrend.verdicts import discovery_rate
@@ -202,7 +202,7 @@ def _beds(laid: series.Laid, model: str, confidence: float) -> pd.DataFrame:
         fits = robustly(laid.points, fits)
     short = (fits.n < lines.FULL) if model == lines.AUTO else np.full(count, model != lines.RANKS)
     line = lines.choose(
-        fits, model=model, floor=_rounded(laid, short & (fits.censored == 0)), confidence=confidence
+        fits, model=model, floor=series.rounded(laid, short & (fits.censored == 0)), confidence=confidence
     )
     median = line.kind == lines.MEDIAN
     return laid.series.assign(
@@ -217,17 +217,6 @@ def _beds(laid: series.Laid, model: str, confidence: float) -> pd.DataFrame:
         model=_models(line.kind, fits, model),
         reason=_few(line.kind, laid.series, fits),
     )
-
-
-def _rounded(laid: series.Laid, wanted: np.ndarray) -> np.ndarray:
-    """Return the error that rounding gives the wanted series, 0 for the others."""
-    points, mine = laid.points, wanted[laid.points.series]
-    part = Points(
-        points.series[mine], points.season[mine], points.time[mine], points.low[mine], points.high[mine]
-    )
-    on = laid.series["scale"].to_numpy()[part.series]
-    value = scales.back(part.low, on)
-    return lines.rounding(part, value, scales.steepness(value, on), count=len(wanted))
 
 
 def _models(kind: np.ndarray, fits: Fits, model: str) -> np.ndarray:

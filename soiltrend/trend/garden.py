@@ -65,7 +65,7 @@ def rows(laid: Laid, lined: pd.DataFrame, *, confidence: float) -> tuple[pd.Data
     days = series.groupby(key)[["first", "last"]].agg({"first": "min", "last": "max"})
     out = pd.concat([out, pd.DataFrame(found), days], axis=1)
     out["beds"] = np.bincount(key, weights=series["n"] > 0, minlength=len(out)).astype(int)
-    return out.assign(bed=frames.GARDEN, left="", breaks="", undated=0), shrunk
+    return out.assign(bed=frames.GARDEN, left="", breaks="", warning="", undated=0), shrunk
 
 
 def _median(values: np.ndarray) -> float:

@@ -52,11 +52,13 @@ def why(table: pd.DataFrame, confidence: float) -> np.ndarray:
         _agreement(table),
         _sensitivity(table, confidence),
         _chances(table, shown, confidence),
+        _closure(table, shown),
         _slowness(table, shown),
         _garden(table, confidence),
         table["left"].to_numpy(object),
         _undated(table),
         table["breaks"].to_numpy(object),
+        table["warning"].to_numpy(object),
     )
     for extra in extras:
         some = np.flatnonzero(extra != "")
@@ -171,6 +173,35 @@ def _chances(table: pd.DataFrame, shown: pd.Series, confidence: float) -> np.nda
         dtype=object,
     )
     return out
+
+
+def _closure(table: pd.DataFrame, shown: pd.Series) -> np.ndarray:
+    """Return beside each moving share what its own amount did: one part of a whole cannot move alone."""
+    out = np.full(len(table), "", dtype=object)
+    shares = np.flatnonzero((shown & table["analyte"].str.endswith(" saturation")).to_numpy())
+    if not len(shares):
+        return out
+    where = ["bed", "analyte", "lab", "top_cm", "bottom_cm"]
+    longest = table.assign(row=np.arange(len(table))).sort_values("n", kind="stable")
+    rows = {tuple(map(str, key)): row for *key, row in longest[[*where, "row"]].itertuples(index=False)}
+    for at in shares:
+        share = table.iloc[at]
+        own = share["analyte"].removesuffix(" saturation")
+        place = tuple(str(own if name == "analyte" else share[name]) for name in where)
+        amount = table.iloc[rows[place]] if place in rows else None
+        out[at] = _beside(own, share["verdict"], None if amount is None else amount.to_dict())
+    return out
+
+
+def _beside(own: str, way: str, amount: dict[Any, Any] | None) -> str:
+    """Return what the amount behind a share did."""
+    if amount is None:
+        return "No amounts stand beside this share, and a share alone does not say whether the amount changed"
+    if amount["verdict"] == way:
+        return f"The amount of {own} is {way} as well"
+    return (
+        f"Look at the amount: {own} itself is {amount['verdict']}, and a share also moves when the rest does"
+    )
 
 
 def _slowness(table: pd.DataFrame, shown: pd.Series) -> np.ndarray:

@@ -8,14 +8,14 @@ has nothing to be compared with and is left out.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from soiltrend import composites, frames, scales, vocabulary
+from soiltrend.series import remarks
+from soiltrend.slopes import lines
 from soiltrend.slopes.batch import Points
 
 YEAR = 365.2425
@@ -28,18 +28,6 @@ NONE = len(frames.SEASONS)
 _HALF = np.array([1, 1, 3, 3, NONE])
 """Winter joins spring, summer joins autumn."""
 
-_BROKEN = ("method", "lab", "unit", "top_cm", "bottom_cm", "n", "first_year", "last_year")
-"""Columns of a series that tell where a record breaks, and when."""
-
-_LEFT = (
-    "a value of 0 or less, which can only mean below a limit: write it as < with the limit",
-    "a share of 0 or of the whole, which has no ratio to the rest",
-    "may be inflated by undissolved lime or salts",
-    "bears neither day nor year",
-    "is alone in its season",
-)
-"""Why a result is left out, by code from 1."""
-
 
 @dataclass(frozen=True, eq=False)
 class Laid:
@@ -51,7 +39,8 @@ class Laid:
         One row a series: the columns of ``frames.SERIES``, ``scale``, ``n`` (tests), ``n_censored``,
         ``first`` and ``last`` (days; missing when a report bears only a year), ``last_low`` and
         ``last_high`` (bounds of the last test on the analysis scale), ``undated`` (tests
-        placed in the middle of their year), ``left`` (what was left out) and ``breaks`` (in words).
+        placed in the middle of their year), ``left`` (what was left out), ``breaks`` and ``warning``
+        (in words).
     tests : Entries
         All tests, ordered by series and time; time is in years from ``origin``.
     points : Points
@@ -149,9 +138,10 @@ def lay_out(results: pd.DataFrame, *, sampling: pd.DataFrame | None = None) -> L
     left = _count(code[reason > 0], reason[reason > 0], len(series))
     tests = _averaged(tests, rows, np.flatnonzero(reason == 0) if reason.any() else None)
     season, lone = season_groups(tests.series, tests.name, count=len(series))
-    left[:, len(_LEFT)] += np.bincount(tests.series[lone], minlength=len(series))
+    left[:, len(remarks.LEFT)] += np.bincount(tests.series[lone], minlength=len(series))
     _describe(series, tests, origin)
-    series["left"], series["breaks"] = _left(left), _breaks(series)
+    series["left"], series["breaks"] = remarks.left_out(left), remarks.breaks(series)
+    series["warning"] = remarks.warnings(rows, code, reason == 0, len(series))
     return Laid(series, tests, _points(tests, season, lone), origin)
 
 
@@ -225,9 +215,8 @@ def _bounded(tests: Entries, rows: pd.DataFrame, series: pd.DataFrame) -> tuple[
         low, high = np.where(sign == "<", floor, y), np.where(sign == ">", np.inf, y)
     lost = np.isnan(y)
     reason = np.where(lost, np.where(share.to_numpy()[tests.series], 2, 1), 0)
-    notes = [note for note in rows["note"].unique() if note.startswith(frames.INFLATED)]
-    if notes:
-        reason[rows["note"].isin(notes).to_numpy()] = 3
+    for prefix, code in ((frames.INFLATED, 3), (frames.QUESTIONED, 5)):
+        reason[remarks.noted(rows, prefix, first=True)] = code
     return Entries(tests.series, tests.day, tests.occasion, low, high, tests.dated), reason
 
 
@@ -302,7 +291,7 @@ def season_groups(series: np.ndarray, name: np.ndarray, *, count: int) -> tuple[
 
 def _count(series: np.ndarray, code: np.ndarray, count: int) -> np.ndarray:
     """Return how often each code from 0 to 5 occurs in each series."""
-    width = len(_LEFT) + 1
+    width = len(remarks.LEFT) + 1
     return np.bincount(series * width + code, minlength=count * width).reshape(count, width)
 
 
@@ -336,53 +325,14 @@ def _points(tests: Entries, season: np.ndarray, lone: np.ndarray) -> Points:
     return Points(tests.series[used], season[used], tests.time[used], tests.low[used], tests.high[used])
 
 
-def _left(left: np.ndarray) -> np.ndarray:
-    """Return what was left out of each series, in words."""
-    text = np.full(len(left), "", dtype=object)
-    for row in np.flatnonzero(left[:, 1:].any(axis=1)):
-        told = [
-            f"{n} result{'s' if n > 1 else ''} left out ({why})"
-            for n, why in zip(left[row, 1:], _LEFT, strict=True)
-            if n
-        ]
-        text[row] = "; ".join(told)
-    return text
+def rounded(laid: Laid, wanted: np.ndarray) -> np.ndarray:
+    """Return the error that rounding alone gives the wanted series on their scale, 0 for the others."""
+    points = some(laid.points, wanted[laid.points.series] & (laid.points.low == laid.points.high))
+    on = laid.series["scale"].to_numpy()[points.series]
+    value = scales.back(points.low, on)
+    return lines.rounding(points, value, scales.steepness(value, on), count=len(wanted))
 
 
-def _breaks(series: pd.DataFrame) -> np.ndarray:
-    """Return for each series of a bed and analyte that has several how the record breaks."""
-    text = np.full(len(series), "", dtype=object)
-    code = composites.codes(series, ["bed", "analyte"])
-    if len(series) and code.max() + 1 == len(series):
-        return text
-    columns = {name: series[name].tolist() for name in _BROKEN}
-    for rows in _several(code):
-        parts = [{name: column[row] for name, column in columns.items()} for row in rows]
-        parts.sort(key=lambda part: (part["first_year"] != part["first_year"], part["first_year"]))
-        differs = [name for name in ("method", "lab", "unit") if len({part[name] for part in parts}) > 1]
-        layered = len({(str(part["top_cm"]), str(part["bottom_cm"])) for part in parts}) > 1
-        told = [_named(part, differs, layered) for part in parts]
-        text[rows] = "The record breaks and is not joined: " + "; ".join(told)
-    return text
-
-
-def _several(code: np.ndarray) -> Iterator[np.ndarray]:
-    """Yield the places of each code that occurs more than once."""
-    order = np.argsort(code, kind="stable")
-    edges = np.flatnonzero(np.diff(code[order])) + 1
-    size = np.diff(np.concatenate([[0], edges, [len(code)]]))
-    starts = np.concatenate([[0], edges])
-    for start, n in zip(starts[size > 1], size[size > 1], strict=True):
-        yield order[start : start + n]
-
-
-def _named(row: dict[Any, Any], differs: list[str], layered: bool) -> str:
-    """Return one part of a broken record: what it was measured by, and when."""
-    parts = [row[name] or f"{name} not stated" for name in differs]
-    if layered:
-        known = row["bottom_cm"] == row["bottom_cm"]
-        parts.append(f"{row['top_cm']:g}-{row['bottom_cm']:g} cm" if known else "layer not stated")
-    if not row["n"]:
-        return ", ".join([*parts, "no usable test"])
-    first, last = f"{row['first_year']:.0f}", f"{row['last_year']:.0f}"
-    return f"{', '.join(parts)} {first if first == last else f'{first} to {last}'}"
+def some(points: Points, which: np.ndarray) -> Points:
+    """Return some of the points, by mask."""
+    return Points(*(getattr(points, name)[which] for name in ("series", "season", "time", "low", "high")))

@@ -1,0 +1,347 @@
+"""Ratios that leave their place: bands, signals, flags and words."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from soiltrend import frames, tables
+from soiltrend.drift import drift
+from soiltrend.errors import SoiltrendError
+from soiltrend.exchange import exchange
+from soiltrend.noise import noise_model
+from soiltrend.slopes import control
+from soiltrend.units import convert
+
+NOISE = np.array([0.06, -0.09, 0.02, 0.11, -0.05, -0.07, 0.09, 0.0, 0.04, -0.1, 0.03, -0.02])
+
+
+def results(values, *, ratio="K:Mg (charge)", unit="ratio", bed="East", per_year=1, **more):
+    """Return tests of one ratio in one bed, in springs or in springs and autumns."""
+    halves = [f"{year}-{day}" for year in range(2012, 2040) for day in ("04-03", "10-05")]
+    days = pd.to_datetime(pd.Series(halves[:: 3 - per_year][: len(values)]))
+    frame = pd.DataFrame({"bed": bed, "analyte": ratio, "unit": unit, "sampled": days, "value": values})
+    frame = frame.assign(season=frames.season(days), lab="Hollin Bench", top_cm=0.0, bottom_cm=15.0, **more)
+    return frames.results(frame)
+
+
+def row(frame, ratio="K:Mg (charge)", **how):
+    """Return the one row of a ratio."""
+    table = drift(frame, **how).table
+    return table[table["ratio"] == ratio].iloc[0]
+
+
+# --- control charts ------------------------------------------------------------------------------------
+
+
+def test_nist_ewma():
+    """NIST/SEMATECH e-Handbook 6.3.2.4: averages to two decimals, limits 52.5884 and 47.4115."""
+    x = "52.0 47.0 53.0 49.3 50.1 47.0 51.0 50.1 51.2 50.5 49.6 47.6 49.9 51.3 47.8 51.2 52.6 52.4 53.6 52.1"
+    told = "50.60 49.52 50.56 50.18 50.16 49.21 49.75 49.85 50.26 50.33 50.11 49.36 49.52 50.05 49.38 49.92"
+    told += " 50.73 51.23 51.94 51.99"
+    found = control.ewma(np.array(x.split(), float), start=50.0, weight=0.3)
+    assert found == pytest.approx(np.array(told.split(), float), abs=0.00501)
+    half = control.ewma_half_width(500, sd=2.0539, weight=0.3)
+    assert 50 + half[-1] == pytest.approx(52.5884, abs=1e-3)
+    assert 50 - half[-1] == pytest.approx(47.4115, abs=1e-3)
+    assert half[0] == pytest.approx(3 * 2.0539 * 0.3)
+
+
+def test_nist_cusum():
+    """NIST/SEMATECH e-Handbook 6.3.2.3: upper and lower sums; the first signal is test 14."""
+    x = "324.925 324.675 324.725 324.35 325.35 325.225 324.125 324.525 325.225 324.6 324.625 325.15 328.325"
+    x += " 327.25 327.825 328.5 326.675 327.775 326.875 328.35"
+    high, low = control.cusum(np.array(x.split(), float), target=325.0, slack=0.3175)
+    told_high = [0, 0, 0, 0, 0.03, 0, 0, 0, 0, 0, 0, 0, 3.01, 4.94, 7.45, 10.63, 11.99, 14.44, 16.0, 19.04]
+    told_low = [0, 0.01, 0, 0.33, 0, 0, 0.56, 0.72, 0.17, 0.25, 0.31, 0, 0, 0, 0, 0, 0, 0, 0, 0]
+    assert high == pytest.approx(told_high, abs=0.0051)
+    assert low == pytest.approx(told_low, abs=0.0051)
+    assert np.flatnonzero(high > 4.1959)[0] + 1 == 14
+
+
+def test_epa_baseline():
+    """EPA 530/R-09-007, example 20-1: mean 25.1375, sd 11.51818 of eight; the eighth new value is far off."""
+    base = np.array([32.8, 15.2, 13.5, 39.6, 37.1, 10.4, 31.9, 20.6])
+    new = np.array([19.0, 34.5, 17.8, 23.6, 34.8, 28.8, 23.7, 81.8])
+    mean, sd = base.mean(), base.std(ddof=1)
+    assert (mean, sd) == (pytest.approx(25.1375), pytest.approx(11.51818, abs=5e-6))
+    half = control.next_half_width(np.array([8]), sd=np.array([sd]), df=np.array([7]), chance=0.01)[0]
+    assert (np.abs(new - mean) > half).tolist() == [False] * 7 + [True]
+    sums, _ = control.cusum((new - mean) / sd, target=0.0, slack=0.5)
+    assert sums[-1] == pytest.approx(4.4194, abs=5e-5)
+    assert control.began(new, target=mean, slack=sd / 2) == 7
+
+
+@pytest.mark.parametrize(("count", "times"), [(2, 15.56), (3, 4.97), (4, 3.56)])
+def test_limits_for_the_next_test(count, times):
+    """EPA 530/R-09-007, ch. 18: t times sqrt(1 + 1/k) standard deviations of k earlier tests."""
+    half = control.next_half_width(
+        np.array([count]), sd=np.array([1.0]), df=np.array([count - 1]), chance=0.05
+    )
+    assert half[0] == pytest.approx(times, abs=0.005)
+
+
+# --- flags ---------------------------------------------------------------------------------------------
+
+
+def test_outside():
+    """More K than Mg by far, and firm since years."""
+    found = row(results(2.0 * np.exp(NOISE)))
+    assert found["flag"] == "outside"
+    assert found["firm"]
+    assert found["high_edge"] == 1
+    assert np.isnan(found["low_edge"])
+    assert found["years_to_edge"] == 0
+    assert found["now_low"] > 1
+
+
+def test_heading_out():
+    """12 % a year toward an edge that is four years off."""
+    found = row(results(0.3 * np.exp(0.12 * np.arange(7) + 0.3 * NOISE[:7])))
+    expected = np.log(1 / found["now"]) / np.log1p(found["percent_per_year"] / 100)
+    assert found["flag"] == "heading out"
+    assert found["years_to_edge"] == pytest.approx(expected)
+    assert found["years_low"] < found["years_to_edge"] < found["years_high"]
+    assert "edge is" in found["why"]
+
+
+def test_an_edge_beyond_the_records_reach_is_not_told():
+    """2 % a year and an edge decades off: it moves, but nobody knows when it would meet the edge."""
+    found = row(results(0.3 * np.exp(0.02 * np.arange(12) + 0.05 * NOISE)))
+    assert found["flag"] in ("shifted", "steady")
+    assert np.isnan(found["years_to_edge"])
+
+
+def test_shifted():
+    """A step of a third in the middle of its band, held since."""
+    level = np.where(np.arange(12) < 6, 4.0, 5.6)
+    found = row(results(level * np.exp(0.5 * NOISE), ratio="Ca:Mg (charge)", per_year=2), "Ca:Mg (charge)")
+    assert found["flag"] == "shifted"
+    assert 0 < found["position"] < 1
+
+
+def test_steady():
+    """Noise as the table has it, in the middle of the band."""
+    found = row(results(4.0 * np.exp(NOISE), ratio="Ca:Mg (charge)", per_year=2), "Ca:Mg (charge)")
+    assert found["flag"] == "steady"
+    assert found["position"] == pytest.approx(0.5, abs=0.06)
+
+
+@pytest.mark.parametrize("n", [1, 2])
+def test_too_few(n):
+    """Two tests are no drift."""
+    found = row(results(2.0 * np.exp(NOISE[:n])))
+    assert found["flag"] == "too few"
+    assert np.isnan(found["q"])
+
+
+def test_one_wild_test_is_not_firm():
+    """The last test alone at twice the level: if flagged at all, not firm."""
+    values = 4.0 * np.exp(NOISE)
+    values[-1] *= 2.2
+    found = row(results(values, ratio="Ca:Mg (charge)", per_year=2), "Ca:Mg (charge)")
+    assert not found["firm"]
+
+
+def test_now_is_more_than_the_last_test():
+    """In a level record the last test counts for about a third."""
+    values = np.full(12, 4.0)
+    values[-1] = 4.0 * np.exp(0.3)
+    found = row(results(values, ratio="Ca:Mg (charge)", per_year=2), "Ca:Mg (charge)")
+    assert np.log(found["now"] / 4.0) == pytest.approx(0.3 * 0.3, abs=0.03)
+
+
+def test_mirror():
+    """K:Mg and Mg:K: the same chances and the same flag, edges and slopes turned round."""
+    values = 0.3 * np.exp(0.12 * np.arange(7) + 0.3 * NOISE[:7])
+    both = pd.concat([results(values), results(1 / values, ratio="Mg:K (charge)")], ignore_index=True)
+    one, other = (row(both, name) for name in ("K:Mg (charge)", "Mg:K (charge)"))
+    assert one["flag"] == other["flag"] == "heading out"
+    for name in ("p", "q", "years_to_edge", "years_low", "years_high", "firm"):
+        assert one[name] == pytest.approx(other[name])
+    assert one["now"] == pytest.approx(1 / other["now"])
+    assert one["high_edge"] == pytest.approx(1 / other["low_edge"])
+    assert np.log1p(one["percent_per_year"] / 100) == pytest.approx(
+        -np.log1p(other["percent_per_year"] / 100)
+    )
+
+
+def test_a_swing_between_seasons_is_no_shift():
+    """40 % between spring and autumn, for ever."""
+    swing = np.tile([1.2, 1 / 1.2], 6)
+    found = row(
+        results(4.0 * swing * np.exp(0.4 * NOISE), ratio="Ca:Mg (charge)", per_year=2), "Ca:Mg (charge)"
+    )
+    assert found["flag"] == "steady"
+    assert found["now"] == pytest.approx(4.0, rel=0.05)
+
+
+# --- which side moved ----------------------------------------------------------------------------------
+
+
+def amounts(calcium, potassium, magnesium):
+    """Return the amounts of one bed over twelve half-years [cmol/kg], as mg/kg by Mehlich-3."""
+    parts = {"Ca": calcium, "K": potassium, "Mg": magnesium}
+    made = []
+    for i, (name, level) in enumerate(parts.items()):
+        charge = pd.Series(np.broadcast_to(level, 12) * np.exp(0.2 * np.roll(NOISE, 3 * i)))
+        mass = convert(charge, unit="cmol/kg", to="mg/kg", analyte=name).to_numpy()
+        made.append(results(mass, ratio=name, unit="mg/kg", per_year=2, method="Mehlich-3"))
+    return pd.concat(made, ignore_index=True)
+
+
+def test_it_names_the_nutrient_that_moved():
+    """K doubles in six years while Mg keeps: K is named, Mg is cleared."""
+    found = row(amounts(8.0, 0.4 * 2 ** (np.arange(12) / 11), 2.0))
+    assert found["flag"] in ("shifted", "heading out")
+    assert "K rose by" in found["why"]
+    assert "Mg itself kept within its noise" in found["why"]
+
+
+def test_only_calcium_moves():
+    """Liming moves no K:Mg; the share of K falls because Ca rose, and K itself is cleared."""
+    frame = exchange(amounts(8.0 * np.exp(0.08 * np.arange(12)), 0.5, 2.0), acidity="none")
+    table = drift(frame, bands={"K saturation": (0.1, 50)}).table.set_index("ratio")
+    assert table.loc["K:Mg (charge)", "flag"] == "steady"
+    share = table.loc["K saturation"]
+    assert share["flag"] == "shifted"
+    assert share["slope_per_year"] < 0
+    assert "K itself kept within its noise; the share moved because Ca rose" in share["why"]
+
+
+def test_evidence_against_targets_is_said_once():
+    """Beside a flag for a ratio of cations, and never twice in a row."""
+    found = row(results(12.0 * np.exp(NOISE), ratio="Ca:Mg (charge)", per_year=2), "Ca:Mg (charge)")
+    assert found["flag"] == "outside"
+    assert found["why"].count("Kopittke & Menzies 2007") == 1
+
+
+# --- bands ---------------------------------------------------------------------------------------------
+
+
+def test_bands_of_the_table_are_sound():
+    """Every band has a source, evidence, a meaning, and ends that run upward."""
+    table = tables.load("bands", numbers=("low", "high"))
+    assert (table[["source", "evidence", "means"]] != "").all().all()
+    assert set(table["evidence"]) <= set(tables.EVIDENCE)
+    both = table.dropna(subset=["low", "high"])
+    assert (both["low"] < both["high"]).all()
+    assert table["ratio"].is_unique
+
+
+def test_bands_by_mass_are_those_by_charge():
+    """IUPAC atomic masses (abridged 2021): Ca 40.078/2, Mg 24.305/2, K 39.098 g per mol of charge."""
+    table = tables.load("bands", numbers=("low", "high")).set_index("ratio")
+    per = 40.078 / 24.305
+    assert table.loc["Ca:Mg (mass)", "low"] == pytest.approx(2 * per, abs=0.05)
+    assert table.loc["Ca:Mg (mass)", "high"] == pytest.approx(8 * per, abs=0.05)
+    assert table.loc["K:Mg (mass)", "high"] == pytest.approx(39.098 / (24.305 / 2), abs=0.005)
+    assert table.loc["Mg:K (charge)", "low"] == 1 / table.loc["K:Mg (charge)", "high"]
+
+
+def test_the_growers_band_wins():
+    """Her own band, and open ends."""
+    frame = results(4.0 * np.exp(NOISE), ratio="Ca:Mg (charge)", per_year=2)
+    found = row(frame, "Ca:Mg (charge)", bands={"Ca:Mg (charge)": (None, 3.0)})
+    assert found["flag"] == "outside"
+    assert found["band"] == "stated for this garden"
+
+
+def test_without_a_band_the_first_tests_serve():
+    """Ca:K has no band in the table: its own first tests make one of 99 %."""
+    found = row(results(13 * np.exp(NOISE), ratio="Ca:K (charge)", per_year=2), "Ca:K (charge)")
+    assert found["low_edge"] < found["now"] < found["high_edge"]
+    assert "first" in found["band"]
+    own = row(
+        results(4.0 * np.exp(NOISE), ratio="Ca:Mg (charge)"),
+        "Ca:Mg (charge)",
+        bands={"Ca:Mg (charge)": "own"},
+    )
+    assert "first" in own["band"]
+
+
+@pytest.mark.parametrize(
+    ("bands", "said"),
+    [
+        ({"Mg:Ca (charge)": (1, 2)}, "'Mg:Ca \\(charge\\)', which is no ratio"),
+        ({"K:Mg (charge)": (2, 1)}, "\\(2, 1\\) of 'K:Mg \\(charge\\)' does not run"),
+        ({"K:Mg (charge)": ("a", 1)}, "is not a pair of numbers"),
+        ({"K:Mg (charge)": 3}, "3 of 'K:Mg \\(charge\\)' is not a pair"),
+    ],
+)
+def test_bands_that_are_none(bands, said):
+    """The message quotes the band and what to write."""
+    with pytest.raises(SoiltrendError, match=said):
+        drift(results(0.3 * np.exp(NOISE)), bands=bands)
+
+
+# --- false alarms --------------------------------------------------------------------------------------
+
+
+def steady_garden(seed, *, beds=6, tests=12, sd=0.1):
+    """Return a garden whose amounts keep their levels: P, K, Ca, Mg, Na, Zn, Fe, Mn with errors of sd."""
+    rng = np.random.default_rng(seed)
+    levels = {"Ca": 1600, "Mg": 200, "K": 160, "Na": 30, "P": 50, "Zn": 4, "Fe": 120, "Mn": 40}
+    made = []
+    for bed in range(beds):
+        for name, level in levels.items():
+            made.append(results(level * np.exp(sd * rng.normal(size=tests)), ratio=name, unit="mg/kg",
+                                bed=f"bed {bed}", per_year=2, method="Mehlich-3"))  # fmt: skip
+    return pd.concat(made, ignore_index=True)
+
+
+@pytest.mark.parametrize("sd", [0.1, 0.16])
+def test_a_steady_garden_is_left_in_peace(sd):
+    """At most one bed in ten is flagged in a year, whether its noise is the table's or half as much again."""
+    flagged = 0
+    for seed in range(3):
+        table = drift(steady_garden(seed, sd=sd)).table
+        table = table[~table["ratio"].isin(["Mg:K (charge)", "K:Mg (mass)", "Ca:Mg (mass)"])]
+        flagged += (~table["flag"].isin(["steady", "too few"])).sum()
+    assert flagged <= 0.1 * 3 * 6 * 6
+
+
+# --- the rest ------------------------------------------------------------------------------------------
+
+
+def test_ratios_and_shares_are_computed_when_missing():
+    """A frame of amounts is enough."""
+    table = drift(amounts(8.0, 0.4, 2.0)).table
+    assert {"Ca:Mg (charge)", "K:Mg (charge)", "Ca:K (charge)"} <= set(table["ratio"])
+
+
+def test_order_of_rows_does_not_matter():
+    """Shuffled rows give the same numbers."""
+    frame = results(0.3 * np.exp(0.1 * np.arange(9) + NOISE[:9]))
+    plain, shuffled = row(frame), row(frame.sample(frac=1, random_state=4))
+    for name in ("now", "p", "slope_per_year", "flag"):
+        assert plain[name] == shuffled[name]
+
+
+def test_limits_are_said():
+    """A ratio whose tests all lie beyond a limit has no level."""
+    found = row(results([1.0, 1.1, 0.9, 1.0], qualifier="<"))
+    assert found["flag"] == "too few"
+    assert "no measured test" in found["why"]
+
+
+def test_a_stated_noise_is_used():
+    """With noise ten times as large nothing stands out."""
+    frame = results(2.0 * np.exp(0.3 * NOISE[:4]))
+    assert row(frame)["flag"] == "outside"
+    loud = noise_model(frame, overrides={"K:Mg (charge)": {"sd": 1.4}})
+    assert row(frame, noise=loud)["flag"] == "steady"
+
+
+def test_nothing_to_watch():
+    """A frame without ratios gives an empty table with its columns."""
+    found = drift(results([6.0, 6.1], ratio="pH", unit="pH"))
+    assert len(found.table) == 0
+    first = "bed ratio now low_edge high_edge position slope_per_year years_to_edge q flag why"
+    assert list(found.table.columns[:11]) == first.split()
+
+
+def test_it_shows_itself():
+    """Plain and as a page."""
+    found = drift(results(2.0 * np.exp(NOISE)))
+    assert repr(found).startswith("Drift: 1 beds, 1 ratios (1 outside)")
+    assert "<caption>" in found._repr_html_()
