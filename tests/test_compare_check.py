@@ -119,6 +119,20 @@ def test_the_sentence():
     assert "because" not in why
 
 
+def test_the_band_is_said_in_the_direction_of_the_change():
+    """A fall is set beside the band of falls: 1 - exp(-half), not exp(half) - 1."""
+    row = found([*rows("A", "K", 100.0, 90.0), *rows("Check", "K", 100.0, 100.0)], noise=stated(K=0.1))
+    half = np.log1p(row["noise"] / 100)
+    assert f"they differ by 10 %, which is within the {100 * -np.expm1(-half):.0f} %" in row["why"]
+
+
+def test_rounding_of_the_machine_is_no_change():
+    """Beds that did not move differ by exactly nothing."""
+    beds = [row for i in range(7) for row in rows(f"bed {i}", "pH", 6.1, 6.1)]
+    row = found([*beds, *rows("Check", "pH", 6.3, 6.3)])
+    assert row[["treated", "check", "difference"]].tolist() == [0.0, 0.0, 0.0]
+
+
 def test_false_alarms_with_a_rough_day():
     """150 gardens in which nothing was done and days differ much: at most 5 % alarms (3 binomial errors)."""
     design = Design(beds=6, levels={"pH": 6.4})

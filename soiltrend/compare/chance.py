@@ -149,4 +149,6 @@ def _largest(rows: pd.DataFrame, drawn: np.ndarray, times: int) -> dict[str, obj
 
 def _share(chance: float, times: int) -> str:
     """Return a share of gardens in words that do not claim more than the number drawn."""
-    return f"fewer than 1 of {times} gardens" if chance == 0 else f"{100 * chance:.2g} of 100 gardens"
+    if chance == 0:
+        return f"fewer than 1 of {times} gardens"
+    return f"{100 * chance:.0f} of 100 gardens" if chance >= 0.1 else f"{100 * chance:.2g} of 100 gardens"

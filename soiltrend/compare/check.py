@@ -25,6 +25,9 @@ FIRST = ["analyte", "method", "unit", "beds", "checks", "treated", "check", "dif
          "noise", "verdict", "why"]
 EXTRA = ["in_noise", "in_noise_low", "in_noise_high", "p", "q", "lab", "top_cm", "bottom_cm"]
 
+DECIMALS = 12
+"""Decimals kept of a sum of measured steps: what lies beyond is the machine's."""
+
 
 @dataclass(frozen=True, eq=False)
 class Contrast:
@@ -166,14 +169,16 @@ def _told(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
     step = rows["d_low"].where(good & (rows["d_low"] == rows["d_high"]))
 
     def shown(value: pd.Series) -> np.ndarray:
-        return np.asarray(np.where(on == scales.PLAIN, value, 100 * np.expm1(value.to_numpy(dtype=float))))
+        exact = np.round(value.to_numpy(dtype=float), DECIMALS) + 0.0
+        return np.asarray(np.where(on == scales.PLAIN, exact, 100 * np.expm1(exact)))
 
     relative = np.where(on == scales.LOG, "%", "% of the odds")
     out = rows.assign(
-        unit=rows["unit"].where(on == scales.PLAIN, relative), treated=shown(rows["treated"]) + 0.0,
-        check=shown(rows["check"]) + 0.0, difference=shown(step), low=shown(told["low"]),
+        unit=rows["unit"].where(on == scales.PLAIN, relative), treated=shown(rows["treated"]),
+        check=shown(rows["check"]), difference=shown(step), low=shown(told["low"]),
         high=shown(told["high"]),
-        noise=shown(told["half"]), p=told["p"], q=verdicts.discovery_rate(told["p"].to_numpy()),
+        noise=shown(told["half"]), band=shown(told["half"] * np.where(step < 0, -1, 1)),
+        p=told["p"], q=verdicts.discovery_rate(told["p"].to_numpy()),
         in_noise=step / told["half"], in_noise_low=told["low"] / told["half"],
         in_noise_high=told["high"] / told["half"],
         verdict=np.where(good, told["verdict"], verdicts.NOT_COMPARABLE))
@@ -190,7 +195,7 @@ def _why(row: dict[Any, Any], confidence: float) -> str:
         return f"A laboratory's limit hides part of the change; against the check: {row['verdict']}"
     unit = "points" if row["unit"] == "%" and row["scale"] == scales.PLAIN else row["unit"]
     treated, check = (f"{row[name]:+.2g} {unit}" for name in ("treated", "check"))
-    apart, band = (f"{present.number(abs(row[name]), digits=2)} {unit}" for name in ("difference", "noise"))
+    apart, band = (f"{present.number(abs(row[name]), digits=2)} {unit}" for name in ("difference", "band"))
     than = {verdicts.UNCLEAR: "which is within", verdicts.HELD: "too little to matter, against"}
     beds = f"{row['beds']} treated bed{'s' if row['beds'] > 1 else ''}"
     return (f"{beds} changed by {treated}, {row['checks']} left as they were by {check}: "
