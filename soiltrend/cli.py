@@ -1,4 +1,4 @@
-"""The command line: check a garden's folder, or make its report.
+"""The command line: begin a garden, check its folder, make its report.
 
 Exit status: 0 done, 1 problems found and named, 2 wrong usage.
 """
@@ -18,6 +18,7 @@ import soiltrend
 from soiltrend import book
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden, account, open_garden, reasons
+from soiltrend.start import new_garden
 
 DONE, PROBLEMS = 0, 1
 
@@ -44,7 +45,9 @@ def check(folder: Path, *, console: Console) -> int:
             f"[bold]{escape(head)}[/bold]{escape(said)}\n    {escape(row['reason'])}", soft_wrap=True
         )
     if garden.asks:
-        console.print("These lines in report.toml would settle it; put your own answers in place of the examples:")
+        console.print(
+            "These lines in report.toml would settle it; put your own answers in place of the examples:"
+        )
         console.print("\n".join(garden.asks), markup=False, soft_wrap=True)
     for note in garden.notes:
         console.print(f"note: {escape(note)}", soft_wrap=True)
@@ -78,7 +81,19 @@ def report(folder: Path, *, console: Console) -> int:
     return PROBLEMS if any(part.failure for part in parts) else DONE
 
 
-COMMANDS = {"check": check, "report": report}
+def new(folder: Path, *, console: Console) -> int:
+    """Fill a new folder with the commented files of a garden."""
+    for path in new_garden(folder):
+        console.print(f"written: {escape(str(path))}", soft_wrap=True)
+    console.print(
+        f"Describe your beds in {escape(str(folder / 'garden.toml'))}, put the laboratory's files into "
+        f"{escape(str(folder / 'reports'))}, then run: soiltrend check {escape(str(folder))}",
+        soft_wrap=True,
+    )
+    return DONE
+
+
+COMMANDS = {"new": new, "check": check, "report": report}
 
 
 def parser() -> argparse.ArgumentParser:
@@ -89,7 +104,9 @@ def parser() -> argparse.ArgumentParser:
     for name, does in COMMANDS.items():
         told = (does.__doc__ or "").strip()
         command = commands.add_parser(name, help=told, description=told)
-        command.add_argument("folder", type=Path, metavar="FOLDER", help="the folder that holds garden.toml")
+        command.add_argument(
+            "folder", type=Path, metavar="FOLDER", help="the garden's folder, the one that holds garden.toml"
+        )
     return top
 
 

@@ -1,0 +1,65 @@
+"""A new garden is complete, can be checked at once, and overwrites nothing."""
+
+import pytest
+
+from soiltrend.cli import main
+from soiltrend.errors import GardenError
+from soiltrend.garden import open_garden
+from soiltrend.start import new_garden
+
+
+def test_a_new_garden_opens(tmp_path):
+    """Every template is read by the room that reads it later: one bed, empty tables, no report."""
+    new_garden(tmp_path / "mine")
+    garden = open_garden(tmp_path / "mine")
+    assert garden.beds["bed"].tolist() == ["Bed 1"]
+    assert len(garden.results) == 0
+    assert all(
+        len(table) == 0
+        for table in (
+            garden.samples,
+            garden.materials,
+            garden.applications,
+            garden.harvests,
+            garden.observations,
+        )
+    )
+
+
+def test_every_setting_in_the_templates_can_be_used(tmp_path):
+    """With every setting of garden.toml and report.toml switched on, the garden still opens."""
+    new_garden(tmp_path / "mine")
+    for name in ("garden.toml", "reports/report.toml"):
+        path = tmp_path / "mine" / name
+        lines = path.read_text(encoding="utf-8").splitlines()
+        used = [line[1:] if line.startswith("#") and not line.startswith("# ") else line for line in lines]
+        path.write_text("\n".join(used), encoding="utf-8")
+    report = "Sample,Date sampled,pH,K,P\nthe long bed,2024-04-12,6.4,142,30\n"
+    (tmp_path / "mine" / "reports" / "spring.csv").write_text(
+        report.replace("P\n", "P ppm\n"), encoding="utf-8"
+    )
+    garden = open_garden(tmp_path / "mine")
+    assert set(garden.results["analyte"]) == {"pH", "K", "P"}
+    assert set(garden.results["bed"]) == {"Bed 1"}
+
+
+@pytest.mark.parametrize("kind", ["folder", "file"])
+def test_nothing_is_overwritten(tmp_path, kind):
+    """A folder with anything in it, or a file of that name, is refused and stays as it is."""
+    mine = tmp_path / "mine"
+    if kind == "folder":
+        mine.mkdir()
+        (mine / "diary.txt").write_text("frost", encoding="utf-8")
+    else:
+        mine.write_text("frost", encoding="utf-8")
+    with pytest.raises(GardenError, match="is there already"):
+        new_garden(mine)
+    assert [path.name for path in tmp_path.rglob("*") if path.is_file()] in (["diary.txt"], ["mine"])
+
+
+def test_new_then_check_from_the_command(tmp_path, capsys):
+    """Two commands: a garden is there, and nothing is wrong with it."""
+    folder = str(tmp_path / "mine")
+    assert main(["new", folder]) == 0
+    assert main(["check", folder]) == 0
+    assert "0 values read, 0 set aside" in capsys.readouterr().out
