@@ -71,6 +71,21 @@ def test_base_saturation_as_a_group(read):
                      "Mg saturation": 14.0}
 
 
+def test_advice_is_no_measurement(read):
+    """What to apply stands in the same table and is set aside, also beside a stated depth."""
+    reading = read([["Depth: 0-15 cm"], [None, None, None, "Recommendations lb/acre", None],
+                    ["Sample", "pH", "P ppm", "P2O5 lb/acre", "K2O lb/acre"], ["A", 6.4, 20, 40, 60]])
+    assert values(reading) == {("A", "pH", ""): 6.4, ("A", "P", ""): 20.0}
+    assert reading.set_aside["reason"].tolist() == ["it stands under advice and is no measurement"] * 2
+
+
+def test_limits_and_advice_across(read):
+    """In a turned table a column of targets or advice is no sample."""
+    reading = read([["Test", "Unit", "Harbour", "Optimum", "Recommended"], ["K", "ppm", 120, 150, 30]])
+    assert values(reading) == {("Harbour", "K", ""): 120.0}
+    assert reading.set_aside["text"].tolist() == ["150", "30"]
+
+
 def test_a_one_sample_sheet_with_headings(read):
     """Label, result, unit, guideline and rating in a row; the guideline is no value."""
     reading = read([["Sample: Harbour"], ["Date sampled", "2024-04-12"], [None],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from soiltrend.reading import cells
+from soiltrend.reading import cells, roles
 from soiltrend.reading.grid import Grid, column
 from soiltrend.reading.headers import LONG
 from soiltrend.reading.layout import Table
@@ -56,6 +56,10 @@ def headless(table: Table) -> list[int]:
             and any(cells.is_value(str(word)) for word in table.grid.columns[at].take(table.rows).words)]
 
 
+def _is_no_sample(head: str) -> bool:
+    return roles.of_row(head) in ("summary", "limits") or roles.is_advice(head)
+
+
 def turned(table: Table) -> Table:
     """Return a table whose rows are analytes as a long table, one row for each cell."""
     grid = table.grid
@@ -73,5 +77,8 @@ def turned(table: Table) -> Table:
     reasons = np.repeat(of_rows(table), len(samples))
     nameless = np.tile([not table.heads[at] for at in samples], len(table.rows))
     reasons = np.where((reasons == "") & nameless, "its column has no heading", reasons)
+    no_sample = np.tile([_is_no_sample(table.heads[at]) for at in samples], len(table.rows))
+    reasons = np.where((reasons == "") & no_sample, "its column holds limits, sums or advice and is no sample",
+                       reasons)
     return Table(fresh, LONG, heads, found, rows=np.arange(len(rows)), meta=table.meta, named=table.named,
-                 places=places, problems={index: reason for index, reason in enumerate(reasons) if reason})
+                 places=places, problems={index: text for index, text in enumerate(reasons) if text})

@@ -209,6 +209,7 @@ def _of_column(table: Table, at: int, label: str, shared: dict[str, Column],
     fields |= {"label": constant(label, len(rows)), "unit": constant(table.units.get(at, ""), len(rows)),
                "method": constant(told, len(rows)), "text": part.take(rows)}
     fault = "" if label == table.heads[at] else f"two columns are headed '{table.heads[at]}'"
+    fault = "it stands under advice and is no measurement" if at in table.advice else fault
     fields["problem"] = _either(fields["problem"], constant(
         fault if table.heads[at] else "its column has no heading", len(rows)))
     depth = layers.in_heading(label)[1]

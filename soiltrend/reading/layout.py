@@ -53,6 +53,8 @@ class Table:
         Lines that are no data.
     problems : dict
         Row to the reason why it is no sample.
+    advice : set of int
+        Columns that stand under a group of advice.
     places : array of str, optional
         The place of each row's value, where a row was made of a cell.
     header : int
@@ -72,6 +74,7 @@ class Table:
     named: set[str] = field(default_factory=set)
     remarks: list[str] = field(default_factory=list)
     problems: dict[int, str] = field(default_factory=dict)
+    advice: set[int] = field(default_factory=set)
     places: np.ndarray | None = None
     header: int = -1
     first: int = 0
@@ -268,7 +271,8 @@ def _is_group_row(row: Sequence[str], columns: Sequence[int]) -> bool:
     """Return whether a row names methods, units or shares of the exchange capacity for columns below."""
     over = [row[at] for at in columns if at < len(row) and row[at]]
     return bool(over) and len(over) == sum(map(bool, row)) and any(
-        meaning.is_unit(text) or meaning.split_unit(text)[1] or _is_share(text) for text in over)
+        meaning.is_unit(text) or meaning.split_unit(text)[1] or _is_share(text) or roles.is_advice(text)
+        for text in over)
 
 
 def _is_share(text: str) -> bool:
@@ -281,9 +285,12 @@ def _group(table: Table, row: Sequence[str]) -> None:
     Without a merged range only the column right below is under it; a share of the exchange
     capacity also holds for the ions that follow, which stand in the table a second time.
     """
-    share = False
+    share = advice = False
     for at in table.others():
         text = row[at] if at < len(row) else ""
+        advice = roles.is_advice(text) if text else advice
+        if advice:
+            table.advice.add(at)
         share = _is_share(text) if text else share and _ion(table, at)
         unit, method = meaning.split_unit(text)
         if share:

@@ -67,9 +67,10 @@ class Reasons:
             self.codes[free] = len(self.texts) - 1
             self.talk.asks += [line] * bool(line)
 
-    def put_at(self, rows: Sequence[int], text: str) -> None:
-        """Give a reason to single values that have none yet."""
-        self.texts.append(text)
+    def put_at(self, rows: Sequence[int], text: str, *, line: str = "") -> None:
+        """Give a reason to single values that have none yet; ``line`` would settle it."""
+        self.texts.append(with_line(text, line) if line else text)
+        self.talk.asks += [line] * bool(line)
         for row in rows:
             self.codes[row] = self.codes[row] or len(self.texts) - 1
 

@@ -16,6 +16,22 @@ ID_WORDS = ("id", "name", "no", "nr", "number", "code", "date")
 UNIT_IN_HEADING = re.compile(r"[\s_]*[\[(]?\b(cm|in|inch|inches|mm|ft|feet|m)\b\.?[\])]?\s*$", re.IGNORECASE)
 
 
+ADVICE = ("recommend", "fertiliz", "fertilis", "requirement", "required", "to apply", "application",
+          "lime rate", "removal")
+"""Parts of words over advice and crop needs, which are no measurements of the soil."""
+
+
+def is_advice(text: str) -> bool:
+    """Return whether a heading stands over advice and not over measurements.
+
+    Examples
+    --------
+    >>> is_advice("Recommended lb/acre"), is_advice("K lb/acre")
+    (True, False)
+    """
+    return any(part in text.casefold() for part in ADVICE)
+
+
 def clean(text: str) -> str:
     r"""Return a text with single ordinary spaces and no colon at its end.
 

@@ -14,12 +14,12 @@ import pandas as pd
 
 from soiltrend import frames, units
 from soiltrend.errors import UnitError
-from soiltrend.reading import figures, meaning, placing, twins
+from soiltrend.reading import chemistry, figures, meaning, placing, twins
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.cells import TYPED_TEXT
 from soiltrend.reading.figures import Numbers
 from soiltrend.reading.gather import Found
-from soiltrend.reading.grid import Column, constant, merge, pair
+from soiltrend.reading.grid import Column, column, constant, merge, pair
 from soiltrend.reading.meaning import Meaning
 from soiltrend.reading.placing import Where
 from soiltrend.reading.reasons import Reasons, Talk
@@ -126,13 +126,17 @@ def _implausible(case: Case, value: np.ndarray) -> None:
     case.why.put((unit == "mg/kg") & (value > MG_KG_IN_ALL), "it comes to more than the soil itself weighs")
 
 
-def _notes(case: Case) -> Column:
-    """Return the note of each value: footnote marks, and the density an amount was turned with."""
-    told = "assumed" if math.isnan(case.answers.bulk_density) else "as answered"
-    turned = f"from an amount per area with a bulk density of {case.density:g} g/cm3, {told}"
+def _notes(case: Case, told: dict[int, str]) -> Column:
+    """Return the note of each value: footnotes, the density used, and what is told of single values."""
+    known = "assumed" if math.isnan(case.answers.bulk_density) else "as answered"
+    turned = f"from an amount per area with a bulk density of {case.density:g} g/cm3, {known}"
     by = case.by_meaning([turned if one.needs == "depth" else "" for one in case.meanings])
-    both = merge(case.numbers.note, by, _sentence)
-    return merge(case.found.columns["note"], both, _sentence)
+    both = merge(merge(case.numbers.note, by, _sentence), case.found.columns["note"], _sentence)
+    if not told:
+        return both
+    texts = np.full(len(case.found), "", dtype=object)
+    texts[list(told)] = list(told.values())
+    return merge(both, column(texts), _sentence)
 
 
 def _sentence(one: str, two: str) -> str:
@@ -159,7 +163,7 @@ def _rating(case: Case) -> Column:
     return Column(codes.astype(np.int32), np.array([one or two for one, two in both] or [""], dtype=object))
 
 
-def _results(case: Case, value: np.ndarray, keep: np.ndarray) -> pd.DataFrame:
+def _results(case: Case, value: np.ndarray, keep: np.ndarray, told: dict[int, str]) -> pd.DataFrame:
     """Return the tidy frame of the values that have nothing against them."""
     found, where, answers, numbers = case.found.columns, case.where, case.answers, case.numbers
     texts = {
@@ -170,7 +174,7 @@ def _results(case: Case, value: np.ndarray, keep: np.ndarray) -> pd.DataFrame:
         "reported_value": _printed(found["text"]),
         "reported_unit": case.by_meaning([_printed_unit(one) for one in case.meanings]),
         "sample": where.sample, "source": constant(case.source, len(keep)), "rating": _rating(case),
-        "note": _notes(case)}
+        "note": _notes(case, told)}
     columns = {name: _text(part, keep) for name, part in texts.items()}
     columns |= {"lab": _text(found["lab"], keep, default=answers.lab),
                 "report": _text(found["report"], keep, default=answers.report),
@@ -242,8 +246,10 @@ def settle(found: Found, answers: Answers, *, source: str) -> Settled:
     twins.depthless(twins.Values(found, case.codes, case.meanings, case.numbers.value, case.where), case.why)
     value = case.numbers.value * _factors(case)
     _implausible(case, value)
-    twins.same(twins.Values(found, case.codes, case.meanings, value, case.where), case.why)
+    values = twins.Values(found, case.codes, case.meanings, value, case.where)
+    twins.same(values, case.why)
+    told = chemistry.check(values, case.why)
     case.why.put(~np.isfinite(value), "it could not be turned into the unit in which values are kept")
     keep = case.why.codes == 0
-    return Settled(_results(case, value, keep), _set_aside(case, ~keep), talk.notes,
+    return Settled(_results(case, value, keep, told), _set_aside(case, ~keep), talk.notes,
                    list(dict.fromkeys(talk.asks)))

@@ -67,8 +67,8 @@ def _rank(one: Meaning) -> int:
     return 2 if one.needs else 0 if known is None or known.name == one.canonical else 1
 
 
-def _subset(values: Values, group: list[int], why: Reasons) -> pd.DataFrame:
-    """Return the values of some meanings with a key for the sample they were measured on."""
+def subset(values: Values, group: list[int], why: Reasons) -> pd.DataFrame:
+    """Return the usable values of some meanings with a key for the sample they were measured on."""
     at = np.flatnonzero(np.isin(values.codes, group) & (why.codes == 0))
     where, rows = values.where, values.found.rows[at]
     frame = pd.DataFrame({
@@ -120,7 +120,7 @@ def _text(values: Values, at: int) -> str:
 def same(values: Values, why: Reasons) -> None:
     """Set the second of two equal measurements aside, and both of two that contradict each other."""
     for group in _doubled(values):
-        frame = _subset(values, group, why)
+        frame = subset(values, group, why)
         first = frame.drop_duplicates("key").set_index("key")
         later = frame[frame.duplicated("key")]
         bases = first.loc[later["key"], "at"].tolist()
@@ -148,7 +148,7 @@ def depthless(values: Values, why: Reasons) -> None:
         area = [code for code in group if values.meanings[code].needs == "depth"]
         if not plain or not area:
             continue
-        frame = _subset(values, [*plain, *area], why)
+        frame = subset(values, [*plain, *area], why)
         first = frame[frame["code"].isin(plain)].drop_duplicates("key").set_index("key")
         rows = frame[frame["code"].isin(area) & frame["key"].isin(first.index)]
         bases = first.loc[rows["key"], "at"].tolist()
