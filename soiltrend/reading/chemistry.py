@@ -1,0 +1,150 @@
+"""Numbers that contradict each other or their unit, told with the arithmetic.
+
+A unit that the numbers contradict sets its values aside until answered; sums that only do
+not add up are told in the note of the value they concern.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import units
+from soiltrend.reading import answers as answering
+from soiltrend.reading.reasons import Reasons
+from soiltrend.reading.twins import Values, subset
+
+BASES = ("Ca", "Mg", "K", "Na")
+SHARES = ("Ca saturation", "Mg saturation", "K saturation", "Na saturation", "acidity saturation")
+LEAST_CALCIUM = 0.01
+"""Share of the exchange capacity that Ca fills at the least, even in sour sand (common practice)."""
+
+OVERFULL = 5.0
+"""Times its exchange capacity that a soil's extracted bases may come to: dissolved lime doubles or
+trebles them (common practice)."""
+
+LEAST_SHARE = 0.001
+"""Percent of the soil below which organic matter, carbon or nitrogen is no soil's: a topsoil of
+0.001 % organic carbon is not known (common practice)."""
+
+SHARE_OF_SOIL = ("OM", "TOC", "total C", "total N")
+SLACK = 1.15
+"""How far a sum may exceed its whole before it is told (rounding, two methods; common practice)."""
+
+FEWEST_ZEROS = 3
+
+
+def _rows(values: Values, analytes: tuple[str, ...], why: Reasons) -> pd.DataFrame:
+    """Return the usable values of some analytes, keyed by sample."""
+    codes = [code for code, one in enumerate(values.meanings) if one.analyte in analytes and not one.reason]
+    frame = subset(values, codes, why)
+    frame["analyte"] = [values.meanings[code].analyte for code in frame["code"]]
+    frame["value"] = values.value[frame["at"].to_numpy()]
+    return frame.drop_duplicates(["key", "analyte"])
+
+
+def _has(values: Values, *analytes: str) -> bool:
+    present = {one.analyte for one in values.meanings}
+    return all(analyte in present for analyte in analytes)
+
+
+def _text(values: Values, at: int) -> str:
+    part = values.found.columns["text"]
+    return f"{part.words[part.codes[at]]} {values.meanings[values.codes[at]].unit}"
+
+
+def _label(values: Values, at: int) -> str:
+    part = values.found.columns["label"]
+    return str(part.words[part.codes[at]])
+
+
+def _labelled_as_mass(values: Values, why: Reasons) -> None:
+    """Set bases aside when Ca would fill next to nothing of the CEC: they are amounts of charge.
+
+    With Ca go the other bases under the same unit whose number is no larger than the CEC's.
+    """
+    frame = _rows(values, (*BASES, "CEC"), why)
+    capacity = frame[frame["analyte"] == "CEC"].set_index("key")["value"]
+    calcium = frame[frame["analyte"] == "Ca"]
+    cec = capacity.reindex(calcium["key"]).to_numpy()
+    weight = units.MG_PER_CMOL * units.equivalent_weight("Ca")
+    small = (calcium["value"] > 0) & (calcium["value"] / weight < LEAST_CALCIUM * cec)
+    rows = calcium[small]
+    for key, at, whole in zip(rows["key"], rows["at"].tolist(), cec[small], strict=True):
+        unit = values.meanings[values.codes[at]].unit
+        same = [other for other in frame.loc[frame["key"] == key, "at"].tolist()
+                if values.meanings[values.codes[other]].unit == unit
+                and (other == at or values.value[other] <= whole)]
+        charge = values.value[at] / weight
+        why.put_at(same, f"the numbers contradict the unit: Ca of {_text(values, at)} would be {charge:.2g} "
+                   f"cmol/kg beside a CEC of {whole:.3g}; they look like cmol/kg",
+                   line=answering.ask("units", _label(values, at), "cmol/kg"))
+
+
+def _labelled_as_share(values: Values, why: Reasons) -> None:
+    """Set organic matter, carbon and nitrogen aside that come to next to nothing: they are percent."""
+    for code, one in enumerate(values.meanings):
+        if one.analyte in SHARE_OF_SOIL and units.find(one.unit) != units.find("%"):
+            hit = (values.codes == code) & (values.value > 0) & (values.value < LEAST_SHARE)
+            if not hit.any():
+                continue
+            at = int(np.flatnonzero(hit)[0])
+            why.put(hit, f"the numbers contradict the unit: {_text(values, at)} would be "
+                    f"{values.value[at]:.2g} % of the soil",
+                    line=answering.ask("units", _label(values, at), "%"))
+
+
+def _sums(values: Values, why: Reasons) -> dict[int, str]:
+    """Return notes for exchange capacities below the sum of their bases."""
+    frame = _rows(values, (*BASES, "CEC"), why)
+    weight = {base: units.MG_PER_CMOL * units.equivalent_weight(base) for base in BASES}
+    bases = frame[frame["analyte"].isin(BASES)]
+    charge = (bases["value"] / bases["analyte"].map(weight)).groupby(bases["key"]).sum()
+    capacity = frame[frame["analyte"] == "CEC"].set_index("key")
+    total = charge.reindex(capacity.index)
+    absurd = total > OVERFULL * capacity["value"]
+    for at, amount in zip(capacity.loc[absurd, "at"].tolist(), total[absurd], strict=True):
+        why.put_at([at], f"it contradicts the exchangeable bases, which come to {amount:.3g} cmol/kg")
+    over = (total > SLACK * capacity["value"]) & ~absurd
+    return {int(at): f"the exchangeable bases come to {amount:.3g} cmol/kg, more than this CEC: free lime "
+            "or salts were dissolved with them, or a unit is wrong"
+            for at, amount in zip(capacity.loc[over, "at"], total[over], strict=True)}
+
+
+def _shares(values: Values, why: Reasons) -> dict[int, str]:
+    """Return notes for saturations that together exceed the whole."""
+    frame = _rows(values, SHARES, why)
+    total = frame.groupby("key")["value"].transform("sum")
+    over = frame[total > 100 * SLACK]
+    return {int(at): f"the saturations of this sample sum to {amount:.4g} %"
+            for at, amount in zip(over["at"], total[over.index], strict=True)}
+
+
+def _zeros(values: Values, why: Reasons) -> None:
+    """Ask about labels under which every value is zero."""
+    label = values.found.columns["label"]
+    printed = values.value == 0
+    zero = np.bincount(label.codes[printed], minlength=len(label.words))
+    every = np.bincount(label.codes, minlength=len(label.words))
+    for code in np.flatnonzero((zero == every) & (zero >= FEWEST_ZEROS)).tolist():
+        why.talk.notes.append(f"all {zero[code]} values under '{label.words[code]}' are 0; if that stands "
+                              "for 'not measured', say so in report.toml: "
+                              + answering.ask("ignore", str(label.words[code]), "not measured"))
+
+
+def check(values: Values, why: Reasons) -> dict[int, str]:
+    """Set values aside whose unit the numbers contradict, and return notes for others by their row.
+
+    Parameters
+    ----------
+    values : Values
+        All values, converted to canonical units.
+    why : Reasons
+        Takes the reasons.
+    """
+    _labelled_as_share(values, why)
+    if _has(values, "Ca", "CEC"):
+        _labelled_as_mass(values, why)
+    _zeros(values, why)
+    notes = _sums(values, why) if _has(values, "Ca", "CEC") else {}
+    return notes | (_shares(values, why) if _has(values, "Ca saturation", "Mg saturation") else {})
