@@ -134,16 +134,16 @@ def test_rounding_of_the_machine_is_no_change():
 
 
 def test_false_alarms_with_a_rough_day():
-    """150 gardens in which nothing was done and days differ much: at most 5 % alarms (3 binomial errors)."""
+    """100 gardens in which nothing was done and days differ much: at most 5 % alarms (3 binomial errors)."""
     design = Design(beds=6, levels={"pH": 6.4})
     model = noise.noise_model(overrides={"pH": {"occasion": 0.5}})
     parts = [
         simulate_garden(seed=i, design=design, noise=model).assign(lab=f"lab {i}", method=f"way {i}")
-        for i in range(150)
+        for i in range(100)
     ]
     table = against_check(pd.concat(parts), checks=["bed 5", "bed 6"], **ENDS).table
-    assert len(table) == 150
-    assert table["verdict"].isin(["rose", "fell"]).mean() <= 0.05 + 3 * np.sqrt(0.05 * 0.95 / 150)
+    assert len(table) == 100
+    assert table["verdict"].isin(["rose", "fell"]).mean() <= 0.05 + 3 * np.sqrt(0.05 * 0.95 / 100)
 
 
 @pytest.mark.parametrize(
