@@ -125,3 +125,30 @@ def test_footnotes_do_not_become_samples(read):
     assert len(reading.results) == 4
     assert reading.set_aside["text"].tolist() == ["2"]
     assert "stands apart or holds words" in reading.set_aside["reason"][0]
+
+
+def test_shares_that_sum_to_a_hundred_prove_themselves(read):
+    """%K, %Mg, %Ca and %H that sum to 100 in every sample are shares of the exchange capacity."""
+    rows = [["Sample", "K ppm", "%K", "%Mg", "%Ca", "%H"], ["A", 120, 3.8, 14.2, 70.1, 11.9],
+            ["B", 90, 3.0, 12.0, 75.0, 10.0]]
+    found = {key[1]: value for key, value in values(read(rows)).items() if key[0] == "A"}
+    assert found == {"K": 120.0, "K saturation": 3.8, "Mg saturation": 14.2, "Ca saturation": 70.1,
+                     "acidity saturation": 11.9}
+    rows[2][4] = 40.0
+    assert {key[1] for key in values(read(rows))} == {"K"}
+
+
+def test_ratings_in_columns_of_their_own(read):
+    """"K rating" stands beside "K ppm", on either side of it."""
+    reading = read([["Sample", "P rating", "P ppm", "K ppm", "K rating"], ["A", "H", 45, 120, "M"]])
+    assert reading.results[["analyte", "value", "rating"]].to_numpy().tolist() == [
+        ["P", 45.0, "H"], ["K", 120.0, "M"]]
+
+
+def test_an_amount_per_area_by_the_laboratorys_own_weight(read):
+    """10 ppm and 20 lb/acre in 6 inches are one value at 1.47 g/cm3; 10 ppm and 200 lb/acre are not."""
+    reading = read([["Sample", "Depth (in)", "NO3-N ppm", "NO3-N lb/ac"], ["A", "0-6", 10, 20],
+                    ["B", "0-6", 10, 200]])
+    assert reading.results["value"].tolist() == [10.0, 10.0]
+    assert [text.split(" '")[0] for text in reading.set_aside["reason"]] == [
+        "the same measurement as", "it contradicts its twin:"]

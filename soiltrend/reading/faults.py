@@ -78,7 +78,7 @@ def turned(table: Table) -> Table:
     nameless = np.tile([not table.heads[at] for at in samples], len(table.rows))
     reasons = np.where((reasons == "") & nameless, "its column has no heading", reasons)
     no_sample = np.tile([_is_no_sample(table.heads[at]) for at in samples], len(table.rows))
-    reasons = np.where((reasons == "") & no_sample, "its column holds limits, sums or advice and is no sample",
+    reasons = np.where((reasons == "") & no_sample, "its column holds limits, sums or advice, not a sample",
                        reasons)
     return Table(fresh, LONG, heads, found, rows=np.arange(len(rows)), meta=table.meta, named=table.named,
                  places=places, problems={index: text for index, text in enumerate(reasons) if text})

@@ -228,11 +228,24 @@ def _wide(table: Table, answers: Answers) -> Found:
     others = table.others()
     taken = [at for at in others
              if _is_measured(table.grid.columns[at].take(table.rows), table.heads[at], answers)]
-    parts = [_of_column(table, at, labels[at] or f"column {at + 1}", shared, missing)
+    rating = {at: other for at in taken if (other := _rating_of(table, at, answers)) is not None}
+    taken = [at for at in taken if at not in rating.values()]
+    beside = {at: {**shared, "rating": _without_marks(table.grid.columns[other].take(table.rows))}
+              for at, other in rating.items()}
+    parts = [_of_column(table, at, labels[at] or f"column {at + 1}", beside.get(at, shared), missing)
              for at in sorted([*taken, *faults.headless(table)])]
-    notes += _described(table, {*taken})
-    found = join([part for part in parts if len(part)] or parts[:1]) if parts else _nothing()
-    return replace(found, notes=notes, missing=missing)
+    notes += _described(table, {*taken, *rating.values()})
+    parts = [part for part in parts if len(part)] or parts[:1]
+    return replace(join(parts) if parts else _nothing(), notes=notes, missing=missing)
+
+
+def _rating_of(table: Table, at: int, answers: Answers) -> int | None:
+    """Return the column that holds the ratings of a column ("K rating" beside "K ppm"), or None."""
+    analyte = analyte_of(table.heads[at], answers)
+    mine = [i for i, head in enumerate(table.heads)
+            if head and roles.rated(head) and analyte_of(roles.rated(head), answers) == analyte]
+    rivals = [i for i in table.others() if analyte_of(table.heads[i], answers) == analyte]
+    return mine[0] if analyte and len(mine) == 1 and rivals == [at] else None
 
 
 def _described(table: Table, taken: set[int]) -> list[str]:

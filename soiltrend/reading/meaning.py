@@ -21,6 +21,7 @@ SHARE = re.compile(r"[\[(]?\s*%?\s*(?:of\s+)?(?:the\s+)?\b(?:cec|ecec|tec|exchan
                    r"|base sat(?:uration|n|\.)?|sat(?:uration|\.)?)(?![a-z])\s*%?\s*[\])]?", re.IGNORECASE)
 LIME_BUFFER = re.compile(r"\s*CaCO3\s*/\s*pH.*$", re.IGNORECASE)
 IONS = {"NO3": "NO3-N", "NH4": "NH4-N"}
+ASKS_SHARE = "'%' may be its share"
 LEFT_OUT = "left out as answered"
 UNITLESS = ("pH", "index", "score", "count")
 ASKED_DEPTH = ("area",)
@@ -165,7 +166,7 @@ def _checked(found: Meaning, label: str) -> Meaning:
     if unit is None:
         return _fail(found, label, f"the unit '{found.unit}' is not known here", "units", found.canonical)
     if found.analyte in SHARES and unit.name == "%" and not unit.form and found.method != "total digest":
-        return _fail(found, label, "'%' may be its share of the exchange capacity or of the soil's mass",
+        return _fail(found, label, f"{ASKS_SHARE} of the exchange capacity or of the soil's mass",
                      "units", "% of CEC")
     try:
         units.factor(found.unit, found.canonical, analyte=found.analyte)

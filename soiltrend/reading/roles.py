@@ -92,6 +92,19 @@ def depth_unit(heading: str) -> str:
 
 
 @lru_cache(maxsize=8192)
+def rated(heading: str) -> str:
+    """Return what a heading of ratings rates, or empty when it is none.
+
+    Examples
+    --------
+    >>> rated("K rating"), rated("K ppm")
+    ('K', '')
+    """
+    stem, _, last = heading.strip().rpartition(" ")
+    return stem if stem and _listed("heading").get(_key(last)) == "rating" else ""
+
+
+@lru_cache(maxsize=8192)
 def of_row(text: str) -> str:
     """Return what a row is by its first word: units, method, comment, summary, limits or empty.
 

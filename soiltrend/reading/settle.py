@@ -14,7 +14,7 @@ import pandas as pd
 
 from soiltrend import frames, units
 from soiltrend.errors import UnitError
-from soiltrend.reading import chemistry, figures, meaning, placing, twins
+from soiltrend.reading import chemistry, figures, meaning, placing, shares, twins
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.cells import TYPED_TEXT
 from soiltrend.reading.figures import Numbers
@@ -202,6 +202,11 @@ def _case(found: Found, answers: Answers, source: str, talk: Talk) -> Case:
     why.put_each(problem.codes, [str(word) for word in problem.words])
     numbers = figures.numbers(found, answers, why)
     codes, meanings = _meanings(found, numbers, answers)
+    proven = shares.proven(found, numbers, codes, meanings)
+    if proven:
+        talk.notes.append(f"{', '.join(proven)} sum to 100 in each sample: shares of the exchange capacity")
+        answers = shares.answered(answers, proven)
+        codes, meanings = _meanings(found, numbers, answers)
     numbers = figures.non_detects(found, numbers, meanings, codes, answers)
     why.put_each(codes, [one.reason if one.reason.startswith(meaning.LEFT_OUT) else "" for one in meanings])
     figures.no_number(found, numbers, why)

@@ -29,6 +29,10 @@ DENSITY = 1.3
 """Bulk density [g/cm3] at which the layer of an amount per area is reckoned."""
 
 
+LIGHTEST, HEAVIEST = 0.6, 1.9
+"""Bulk densities [g/cm3] of soils, peat left out (common practice)."""
+
+
 @dataclass(frozen=True, eq=False)
 class Values:
     """Values that may be twins.
@@ -128,9 +132,20 @@ def same(values: Values, why: Reasons) -> None:
             _settle_pair(values, (base, float(values.value[base])), (at, float(values.value[at])), why)
 
 
+def _fits_some_soil(values: Values, base: tuple[int, float], twin: tuple[int, float]) -> bool:
+    """Return whether an amount per area agrees with a plain value at the density of some soil.
+
+    Laboratories reckon with a fixed weight of the layer; the density that would make the two
+    agree is that weight over its depth.
+    """
+    if values.meanings[values.codes[twin[0]]].needs != "depth" or base[1] <= 0:
+        return False
+    return LIGHTEST <= DENSITY * twin[1] / base[1] <= HEAVIEST
+
+
 def _settle_pair(values: Values, base: tuple[int, float], twin: tuple[int, float], why: Reasons) -> None:
     where = [twin[0]]
-    if _agree(values, base, twin):
+    if _agree(values, base, twin) or _fits_some_soil(values, base, twin):
         why.put_at(where, f"the same measurement as {_named(values, base[0])} in another unit or place")
         return
     if not values.meanings[values.codes[twin[0]]].needs:

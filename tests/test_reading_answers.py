@@ -1,0 +1,54 @@
+"""Answers that cannot be used are named, with what was found and what to write."""
+
+import datetime
+import tomllib
+
+import pytest
+
+from soiltrend.errors import ReadError
+from soiltrend.reading import read_report
+from soiltrend.reading.answers import KEYS, check, toml
+
+
+@pytest.mark.parametrize(("given", "match"), [
+    ({"bed": {"S1": "East"}}, r"report\.toml, bed: the answer 'bed' is not known. Known answers: lab, "),
+    ({"units": {"K": "furlongs"}}, r"units\.k = 'furlongs' cannot be used. Write it as one of: mg/kg"),
+    ({"units": "mg/kg"}, r"units = 'mg/kg' cannot be used. Write it as a table"),
+    ({"analytes": {"X": "stardust"}}, r"analytes\.x = 'stardust' cannot be used. Write one of: pH"),
+    ({"ignore": {"X": ""}}, r"ignore\.x = '' cannot be used"),
+    ({"sampled": "3/4/2024"}, r"sampled = '3/4/2024' cannot be used. Write the day as 2024-04-12"),
+    ({"season": "warm"}, r"season = 'warm' cannot be used"),
+    ({"hemisphere": "east"}, r"hemisphere = 'east' cannot be used. Write one of north, south"),
+    ({"depth_cm": [15, 0]}, r"depth_cm = \[15, 0\] cannot be used"),
+    ({"depth_cm": -5}, r"depth_cm = -5 cannot be used. Write a number above zero"),
+    ({"depth_unit": "ell"}, r"depth_unit = 'ell' cannot be used"),
+    ({"bulk_density": True}, r"bulk_density = True cannot be used"),
+])
+def test_answers_that_cannot_be_used(given, match):
+    """The error names the key, the value and the remedy."""
+    with pytest.raises(ReadError, match=match):
+        check(given)
+
+
+def test_days_as_toml_gives_them():
+    """A TOML date is a day."""
+    assert check({"sampled": datetime.date(2024, 4, 12)}).sampled == "2024-04-12"
+
+
+def test_the_lines_asked_for_settle_the_file(tmp_path):
+    """The lines that a reading asks for, put into a report.toml, leave nothing to ask."""
+    path = tmp_path / "a.csv"
+    path.write_text("plot,depth,Date sampled,K,Sparkle\n1,0-15,3/4/2024,120,7\n1,15-30,3/4/2024,90,8\n")
+    asked = read_report(path)
+    assert len(asked.results) == 0
+    answered = read_report(path, answers=tomllib.loads(toml(list(asked.asks))))
+    assert answered.results["value"].tolist() == [120.0, 90.0]
+    assert answered.results["bottom_cm"].tolist() == [15.0, 30.0]
+    assert answered.results["season"].tolist() == ["spring 2024"] * 2
+    assert answered.asks == ()
+    assert set(answered.set_aside["reason"]) == {"left out as answered: not followed"}
+
+
+def test_every_key_is_documented():
+    """The docstring that a grower reads names every key."""
+    assert [key for key in KEYS if key not in (check.__doc__ or "")] == []
