@@ -179,6 +179,14 @@ def match_ends(results: pd.DataFrame, sampling: pd.DataFrame, *, before: str, af
         ``rows`` holds, for each result used, ``pair`` (a row number of ``pairs``), ``end``
         (0 before, 1 after), ``cell`` (its season, -1 when seasons differ), ``composite``,
         ``occasion`` and ``cores``.
+
+    Examples
+    --------
+    >>> rows = frames.results([{"bed": "East", "analyte": "P", "value": 30.0, "unit": "mg/kg", "season": s}
+    ...                        for s in ("spring 2022", "spring 2024", "spring 2024")])
+    >>> match = match_ends(rows, composites.record(), before="spring 2022", after="spring 2024")
+    >>> match.rows[["pair", "end", "composite"]].to_numpy().tolist()
+    [[0, 0, 0], [0, 1, 1], [0, 1, 2]]
     """
     rows = composites.mark(_selected(results, before, after), sampling)
     rows["blocked"] = _blocked(rows)

@@ -49,6 +49,15 @@ def own(buckets: pd.DataFrame, day: np.ndarray, usual: np.ndarray) -> pd.DataFra
     -----
     With the usual swing s0 and the garden's own estimate m +- se, the swing is m s0^2 / (s0^2 + se^2)
     with variance 1 / (1/s0^2 + 1/se^2).
+
+    Examples
+    --------
+    >>> days = pd.to_datetime(["2021-04-10", "2021-10-10", "2022-04-10", "2022-10-10"])
+    >>> rows = pd.DataFrame({"kind": 0, "bed": "East", "sampled": days, "lab": "L", "top_cm": 0.0,
+    ...                      "bottom_cm": 15.0, "y": [6.0, 6.4, 6.0, 6.4], "variance": 0.01})
+    >>> found = own(rows.assign(season=frames.season(rows["sampled"])), np.array([0.05]), np.array([10.0]))
+    >>> found[["first", "second", "swing"]].round(1).to_numpy().tolist()
+    [['autumn', 'spring', -0.4]]
     """
     if buckets["season"].nunique() < 2 * ENOUGH:
         return pd.DataFrame(columns=["kind", *COLUMNS[1:4], "sd", *COLUMNS[5:]])
@@ -87,6 +96,15 @@ def effects(rows: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         One row per occasion: ``group, name, time, effect, variance`` (with the occasion's own).
+
+    Examples
+    --------
+    >>> rows = pd.DataFrame({"group": 0, "bed": [0, 1, 0, 1], "occasion": [0, 0, 1, 1], "name": "spring",
+    ...                      "time": [0.0, 0.0, 1.0, 1.0], "y": [6.0, 7.0, 6.5, 7.5], "variance": 0.02,
+    ...                      "day": 0.1})
+    >>> found = effects(rows)
+    >>> round(float(found["effect"].diff()[1]), 6), found["variance"].round(3).tolist()
+    (0.5, [0.02, 0.02])
     """
     bed, occasion, y = (rows[name].to_numpy() for name in ("bed", "occasion", "y"))
     beds, occasions = np.bincount(bed), np.bincount(occasion)

@@ -19,6 +19,19 @@ def composites_of(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
 
     Splits of one bucket are averaged: that halves the variance of laboratory and preparation and
     leaves the variance between cores.
+
+    Examples
+    --------
+    >>> from soiltrend import frames
+    >>> from soiltrend.comparable import match_ends
+    >>> from soiltrend.noise import noise_model
+    >>> rows = frames.results([{"bed": "East", "analyte": "pH", "value": v, "unit": "pH", "season": s}
+    ...                        for s, v in (("spring 2022", 6.0), ("spring 2024", 6.4),
+    ...                                     ("spring 2024", 6.6))])
+    >>> model = noise_model()
+    >>> parts = composites_of(match_ends(rows, model.composites, before="2022", after="2024").rows, model)
+    >>> parts[["end", "low", "weight"]].to_numpy().tolist()
+    [[0.0, 6.0, 1.0], [1.0, 6.4, 0.5], [1.0, 6.6, 0.5]]
     """
     known = model.of(rows)
     on, value, sign = known["scale"].to_numpy(), rows["value"].to_numpy(), rows["qualifier"].to_numpy()
@@ -41,7 +54,16 @@ def composites_of(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
 
 
 def summed(parts: pd.DataFrame) -> pd.DataFrame:
-    """Return per ``key`` the weighted bounds of both ends, the variance of their difference and the swing."""
+    """Return per ``key`` the weighted bounds of both ends, the variance of their difference and the swing.
+
+    Examples
+    --------
+    >>> parts = pd.DataFrame({"key": 0, "end": [0, 1, 1], "low": [6.0, 6.4, 6.6], "high": [6.0, 6.4, 6.6],
+    ...                       "raw": 0.0, "swing": 0.2, "variance": 0.01, "day": 0.1,
+    ...                       "weight": [1.0, 0.5, 0.5], "occasion": [0, 1, 1]})
+    >>> summed(parts)[["b_low", "a_low", "variance", "shared"]].round(3).to_numpy().tolist()
+    [[6.0, 6.5, 0.035, 0.02]]
+    """
     weight = parts["weight"]
     each = parts[["low", "high", "raw", "swing"]].mul(weight, axis=0).assign(
         key=parts["key"], end=parts["end"], variance=weight**2 * parts["variance"])
