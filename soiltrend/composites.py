@@ -91,7 +91,7 @@ def codes(rows: pd.DataFrame, by: list[str]) -> np.ndarray:
     """
     code, size = np.zeros(len(rows), dtype=np.int64), 1
     for name in by:
-        if _constant(rows[name]):
+        if constant(rows[name]):
             continue
         part, levels = pd.factorize(rows[name], use_na_sentinel=False)
         if size * (len(levels) + 1) >= _WIDE:
@@ -101,8 +101,14 @@ def codes(rows: pd.DataFrame, by: list[str]) -> np.ndarray:
     return pd.factorize(code)[0]
 
 
-def _constant(column: pd.Series) -> bool:
-    """Return whether all values are one text or number, which is seen faster than they are coded."""
+def constant(column: pd.Series) -> bool:
+    """Return whether all values are one text or number, which is seen faster than they are coded.
+
+    Examples
+    --------
+    >>> constant(pd.Series(["x", "x"])), constant(pd.Series([1.0, np.nan]))
+    (True, False)
+    """
     value = column.to_numpy()
     return bool(len(value) and (value[-1] == value[0]) and (value == value[0]).all())
 

@@ -162,12 +162,18 @@ def _check(rows: pd.DataFrame, series: pd.DataFrame) -> None:
     sound = bool(np.isfinite(rows["value"].to_numpy()).all()) and not bool(
         ((bottom <= top) | (top < 0)).any()
     )
-    sound &= bool(rows["qualifier"].isin(frames.QUALIFIERS).all())
+    sign = rows["qualifier"]
+    sound &= _blank(sign) or bool(sign.isin(frames.QUALIFIERS).all())
     sound &= not {"", frames.GARDEN} & set(series["bed"].unique())
     kinds = series[["analyte", "unit"]].drop_duplicates()
     wanted = kinds["analyte"].map(vocabulary.canonical_unit)
     if not sound or bool(((wanted != "") & (wanted != kinds["unit"])).any()):
         frames.check(rows)
+
+
+def _blank(column: pd.Series) -> bool:
+    """Return whether a column of text holds nothing."""
+    return composites.constant(column) and column.iloc[0] == ""
 
 
 def _labels(season: pd.Series) -> tuple[np.ndarray, np.ndarray]:
@@ -210,7 +216,7 @@ def _bounded(tests: Entries, rows: pd.DataFrame, series: pd.DataFrame) -> tuple[
             mine = (series["scale"] == scale).to_numpy()[tests.series]
             y[mine] = scales.forward(value[mine], np.array(scale))
     low = high = y
-    if (sign != "").any():
+    if not _blank(sign):
         floor = np.where(plain.to_numpy()[tests.series], np.minimum(value, 0.0), -np.inf)
         low, high = np.where(sign == "<", floor, y), np.where(sign == ">", np.inf, y)
     lost = np.isnan(y)

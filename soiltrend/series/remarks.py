@@ -26,6 +26,8 @@ LEFT = (
 
 def noted(rows: pd.DataFrame, words: str, *, first: bool = False) -> np.ndarray:
     """Return which rows bear a note with these words, or that begins with them."""
+    if composites.constant(rows["note"]) and words not in rows["note"].iloc[0]:
+        return np.zeros(len(rows), dtype=bool)
     notes = [note for note in rows["note"].unique() if (note.startswith(words) if first else words in note)]
     return rows["note"].isin(notes).to_numpy() if notes else np.zeros(len(rows), dtype=bool)
 

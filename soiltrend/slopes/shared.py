@@ -17,7 +17,7 @@ from scipy.special import stdtr, stdtrit
 ENUMERATED = 7
 """Occasions in one season up to which every order of the dates is tried (5,040 of them)."""
 
-DRAWS = 4999
+DRAWS = 1999
 """Orders drawn where there are more."""
 
 BEDS_FOR_SPREAD = 6
@@ -271,48 +271,49 @@ def date_chance(low: np.ndarray, high: np.ndarray, season: np.ndarray) -> tuple[
     (6, 0.3333333333333333)
     """
     parts = [_signs(low[:, season == code], high[:, season == code]) for code in np.unique(season)]
-    found = sum(int(np.triu(sign, 1).sum()) for sign in parts)
-    if max(len(sign) for sign in parts) <= ENUMERATED:
+    found = sum(int(sign.sum()) for sign, _ in parts)
+    if max(n for _, n in parts) <= ENUMERATED:
         return found, _every_order(parts, abs(found))
-    rng = np.random.default_rng(0)
-    drawn = np.zeros(DRAWS, dtype=np.int64)
-    for sign in parts:
-        drawn += _orders(sign, rng.permuted(np.tile(np.arange(len(sign)), (DRAWS, 1)), axis=1))
+    drawn = np.zeros(DRAWS)
+    for seed, (sign, n) in enumerate(parts):
+        drawn += _drawn_turns(n, seed) @ sign
     return found, float((1 + (np.abs(drawn) >= abs(found)).sum()) / (DRAWS + 1))
 
 
-def _signs(low: np.ndarray, high: np.ndarray) -> np.ndarray:
-    """Return for each pair of occasions how many beds rise less how many fall between them."""
-    each = [(low > high[:, [i]]).sum(axis=0) - (high < low[:, [i]]).sum(axis=0) for i in range(low.shape[1])]
-    return np.array(each, dtype=np.int64)
+def _signs(low: np.ndarray, high: np.ndarray) -> tuple[np.ndarray, int]:
+    """Return for each pair of occasions how many beds rise less how many fall, and how many occasions."""
+    n = low.shape[1]
+    later = [(low[:, i + 1 :], high[:, i + 1 :], low[:, [i]], high[:, [i]]) for i in range(n)]
+    rows = [(a > d).sum(axis=0) - (b < c).sum(axis=0) for a, b, c, d in later]
+    return np.concatenate(rows).astype(np.float32), n
 
 
-def _every_order(parts: list[np.ndarray], found: int) -> float:
+def _every_order(parts: list[tuple[np.ndarray, int]], found: int) -> float:
     """Return how many of all orders of dates within seasons give a count as far from 0, as a share."""
-    share_of = {0: 1.0}
-    for sign in parts:
-        orders = _orders(sign, _all_orders(len(sign)))
-        low = int(orders.min())
-        times = np.bincount(orders - low) / len(orders)
-        added: dict[int, float] = {}
-        for total, chance in share_of.items():
-            for count in np.flatnonzero(times):
-                key = total + low + int(count)
-                added[key] = added.get(key, 0.0) + chance * float(times[count])
-        share_of = added
-    return min(1.0, sum(chance for total, chance in share_of.items() if abs(total) >= found))
+    total, low = np.ones(1), 0
+    for sign, n in parts:
+        counts = np.round(_all_turns(n) @ sign).astype(np.int64)
+        total = np.convolve(total, np.bincount(counts - counts.min()) / len(counts))
+        low += int(counts.min())
+    far = np.abs(np.arange(len(total)) + low) >= found
+    return min(1.0, float(total[far].sum()))
+
+
+def _turns(orders: np.ndarray) -> np.ndarray:
+    """Return 1 where an order of the dates keeps a pair as it is and -1 where it turns it."""
+    place = np.argsort(orders, axis=1)
+    i, j = np.triu_indices(orders.shape[1], 1)
+    return np.where(place[:, j] > place[:, i], 1, -1).astype(np.float32)
 
 
 @lru_cache(maxsize=ENUMERATED + 1)
-def _all_orders(n: int) -> np.ndarray:
-    """Return every order of n places, one a row."""
-    return np.array(list(permutations(range(n))), dtype=np.int64).reshape(-1, n)
+def _all_turns(n: int) -> np.ndarray:
+    """Return the turns of every order of n dates."""
+    return _turns(np.array(list(permutations(range(n))), dtype=np.int64).reshape(-1, n))
 
 
-def _orders(sign: np.ndarray, orders: np.ndarray) -> np.ndarray:
-    """Return the count of rises less falls in each order of the dates."""
-    total = np.zeros(len(orders), dtype=np.int64)
-    for i in range(len(sign)):
-        for j in range(i + 1, len(sign)):
-            total += sign[orders[:, i], orders[:, j]]
-    return total
+@lru_cache(maxsize=16)
+def _drawn_turns(n: int, seed: int) -> np.ndarray:
+    """Return the turns of orders of n dates drawn by chance, always the same ones."""
+    rng = np.random.default_rng(seed)
+    return _turns(rng.permuted(np.tile(np.arange(n), (DRAWS, 1)), axis=1))

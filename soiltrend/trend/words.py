@@ -82,21 +82,22 @@ def _measured(rows: pd.DataFrame) -> list[str]:
     garden = (rows["bed"] == frames.GARDEN).to_numpy()
     what = np.where(garden, "seasons", "tests")
     model = rows["model"].to_numpy(object)
-    plain = np.isfinite(numbers[0]) & np.isfinite(numbers[1]) & np.isfinite(numbers[2])
-    columns = zip(
+    plain = (np.abs(np.array(numbers)) < 99.5).all(axis=0)
+    moved = np.where(rows["verdict"].isin(VERDICTS[:2]), np.abs(numbers[0]), numbers[0])
+    parts = (
         lead,
-        *numbers,
+        moved,
+        *numbers[1:],
         unit,
         rows["n_used"].to_numpy(dtype=int),
         what,
-        rows["span"].to_numpy(),
+        rows["span"],
         model,
         plain,
-        strict=True,
     )
+    columns = zip(*(part.tolist() for part in parts), strict=True)
     return [
-        f"{a} {_two(abs(s) if a[-1] == 'y' else s)} {u} a year ({_two(x)} to {_two(y)}), "
-        f"{n} {w} in {t:.1f} years, {m}"
+        f"{a} {s:.2g} {u} a year ({x:.2g} to {y:.2g}), {n} {w} in {t:.1f} years, {m}"
         if fine
         else _unbounded((a, s, x, y, u), f"{n} {w} in {t:.1f} years, {m}")
         for a, s, x, y, u, n, w, t, m, fine in columns
@@ -104,12 +105,12 @@ def _measured(rows: pd.DataFrame) -> list[str]:
 
 
 def _two(value: float) -> str:
-    """Return a number in two digits without an exponent, fast: a sentence may be one of a million."""
+    """Return a number in two digits without an exponent."""
     return f"{value:.2g}" if -99.5 < value < 99.5 else f"{value:.0f}"
 
 
 def _unbounded(parts: tuple[str, float, float, float, str], basis: str) -> str:
-    """Return the sentence of a row whose interval or slope does not exist."""
+    """Return the sentence of a row whose numbers are large or do not exist."""
     lead, slope, low, high, unit = parts
     if np.isnan(slope):
         way = "rising" if low >= 0 else "falling" if high <= 0 else ""
@@ -178,7 +179,8 @@ def _chances(table: pd.DataFrame, shown: pd.Series, confidence: float) -> np.nda
 def _closure(table: pd.DataFrame, shown: pd.Series) -> np.ndarray:
     """Return beside each moving share what its own amount did: one part of a whole cannot move alone."""
     out = np.full(len(table), "", dtype=object)
-    shares = np.flatnonzero((shown & table["analyte"].str.endswith(" saturation")).to_numpy())
+    shares = np.flatnonzero(shown.to_numpy())
+    shares = shares[table["analyte"].iloc[shares].str.endswith(" saturation").to_numpy(dtype=bool)]
     if not len(shares):
         return out
     where = ["bed", "analyte", "lab", "top_cm", "bottom_cm"]
