@@ -273,6 +273,17 @@ def test_a_depth_without_unit_keeps_layers_apart(write):
     assert read_report(path, answers={"depth_unit": "cm"}).results["bottom_cm"].tolist() == [18.0, 30.0]
 
 
+@pytest.mark.parametrize(("heads", "cells", "layer"), [
+    ("Depth_top_cm,Depth_bottom_cm", "10,30", (10.0, 30.0)),
+    ("Depth from (in),Depth to (in)", "0,6", (0.0, 15.24)),
+    ("depth_in", "0-6", (0.0, 15.24)), ("Sampling depth", "0-0.2 m", (0.0, 20.0)),
+    ("Depth [cm]", "15", (0.0, 15.0))])
+def test_layers_in_columns(write, heads, cells, layer):
+    """Layers in one or two columns, with the unit in the heading or in the cell (1 in is 2.54 cm)."""
+    row = read_report(write(f"Bed,{heads},pH\nEast,{cells},6.1\n")).results.iloc[0]
+    assert (row.top_cm, row.bottom_cm) == layer
+
+
 def test_beds_by_answer(write):
     """The answer names the bed of a sample whatever the case; near misses are told, not taken."""
     path = write("Sample,pH\ns1,6\nSS2,7\n")
@@ -386,3 +397,17 @@ def test_a_reading_shows_itself(write):
     assert repr(reading).startswith("8 values read, 0 set aside")
     assert "<caption>8 values read, 0 set aside</caption>" in reading._repr_html_()
     assert reading.table is reading.results
+
+
+@pytest.mark.parametrize("odd", ["", "Bed 1,2024-04-12,K,5,mg/kg,\n", 'Bed 1,2024-04-12,"K",5,mg/kg\n'])
+def test_a_large_file_is_read_like_a_small_one(write, monkeypatch, odd):
+    """The quick parser gives what the careful one gives; an odd line makes it step aside."""
+    lines = [f"Bed {i % 7},2024-04-{1 + i % 28:02d},{name},{i % 9 + 0.5},{unit}\n"
+             for i in range(40) for name, unit in (("pH", ""), ("K", "mg/kg"), ("Zn", "ppm"))]
+    path = write("Bed,Date sampled,Analyte,Result,Unit\n" + "".join(lines) + odd)
+    careful = read_report(path)
+    monkeypatch.setattr("soiltrend.reading.delimited.LARGE", 100)
+    quick = read_report(path)
+    pd.testing.assert_frame_equal(quick.results, careful.results)
+    pd.testing.assert_frame_equal(quick.set_aside, careful.set_aside)
+    assert len(quick.results) + len(quick.set_aside) == 120 + bool(odd)

@@ -90,16 +90,17 @@ def separator_of(text: str) -> str:
     return max(SEPARATORS, key=lambda mark: _score(head, mark))
 
 
-def _quick(text: str, separator: str) -> Grid | None:
-    """Return the grid of a large file whose rows all have the same width, or None."""
-    lines = text.count("\n") + (not text.endswith("\n"))
-    width = text.count(separator, 0, text.find("\n")) + 1
-    if text.count(separator) != lines * (width - 1) or "\r" in text.replace("\r\n", "") or width < 2:
+def _quick(raw: bytes, separator: str) -> Grid | None:
+    """Return the grid of a large file in UTF-8 whose rows all have the same width, or None."""
+    mark = separator.encode()
+    lines = raw.count(b"\n") + (not raw.endswith(b"\n"))
+    width = raw.count(mark, 0, raw.find(b"\n")) + 1
+    if raw.count(mark) != lines * (width - 1) or raw.count(b"\r") != raw.count(b"\r\n") or width < 2:
         return None
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
-            frame = pd.read_csv(io.BytesIO(text.encode()), sep=separator, header=None, names=range(width),
+            frame = pd.read_csv(io.BytesIO(raw), sep=separator, header=None, names=range(width),
                                 dtype="category", na_filter=False, skip_blank_lines=False, index_col=False)
         except (pd.errors.ParserError, pd.errors.ParserWarning, ValueError):
             return None
@@ -142,11 +143,13 @@ def read(path: Path) -> tuple[list[Grid], list[str]]:
     ReadError
         When the file is empty, is no text, or its quotation marks do not close.
     """
-    text, encoding = decode(path.read_bytes(), file=path.name)
+    raw = path.read_bytes()
+    text, encoding = decode(raw, file=path.name)
     if not text.strip():
         raise ReadError("the file is empty", file=path.name, remedy="Ask the laboratory to send it again.")
     separator = separator_of(text)
     notes = [] if encoding.startswith("utf-8") else [f"the text is in {encoding}"]
     notes += [] if separator == "," else [f"the cells are parted by {NAMES.get(separator, repr(separator))}s"]
-    grid = (_quick(text, separator) if len(text) > LARGE else None) or _slow(text, separator, file=path.name)
+    plain = raw if encoding == "utf-8" else text.encode()
+    grid = (_quick(plain, separator) if len(text) > LARGE else None) or _slow(text, separator, file=path.name)
     return [grid], notes

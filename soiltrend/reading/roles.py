@@ -13,7 +13,8 @@ from soiltrend import tables, vocabulary
 ID_WORDS = ("id", "name", "no", "nr", "number", "code", "date")
 """Last words that make an unknown heading a name or a date and not a measurement."""
 
-UNIT_IN_HEADING = re.compile(r"[\s_]*[\[(]?\b(cm|in|inch|inches|mm|ft|feet|m)\b\.?[\])]?\s*$", re.IGNORECASE)
+UNIT_IN_HEADING = re.compile(
+    r"[\s_]*[\[(]?(?<![a-z])(cm|in|inch|inches|mm|ft|feet|m)\b\.?[\])]?\s*$", re.IGNORECASE)
 
 
 ADVICE = ("recommend", "fertiliz", "fertilis", "requirement", "required", "to apply", "application",
@@ -68,8 +69,8 @@ def of_heading(text: str) -> str:
 
     Examples
     --------
-    >>> of_heading("Sample ID"), of_heading("Depth (cm)"), of_heading("K ppm")
-    ('sample', 'depth', '')
+    >>> of_heading("Sample ID"), of_heading("Depth_top_cm"), of_heading("K ppm")
+    ('sample', 'top', '')
     """
     listed = _listed("heading")
     role = listed.get(_key(text), "")
@@ -84,8 +85,8 @@ def depth_unit(heading: str) -> str:
 
     Examples
     --------
-    >>> depth_unit("Depth (cm)"), depth_unit("Depth")
-    ('cm', '')
+    >>> depth_unit("Depth (cm)"), depth_unit("depth_in"), depth_unit("Bottom")
+    ('cm', 'in', '')
     """
     found = UNIT_IN_HEADING.search(heading)
     return found.group(1).casefold() if found else ""

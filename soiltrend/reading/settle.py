@@ -181,7 +181,7 @@ def _results(case: Case, value: np.ndarray, keep: np.ndarray, told: dict[int, st
                 "place": pd.Series(case.found.place[keep], dtype="str"),
                 "sampled": pd.Series(where.day[keep]), "value": pd.Series(value[keep]),
                 "top_cm": pd.Series(where.top[keep]), "bottom_cm": pd.Series(where.bottom[keep])}
-    return pd.DataFrame({name: columns[name] for name in frames.RESULTS})
+    return pd.DataFrame({name: columns[name] for name in frames.RESULTS}, copy=False)
 
 
 def _set_aside(case: Case, keep: np.ndarray) -> pd.DataFrame:
