@@ -28,13 +28,22 @@ from soiltrend.noise import Noise, noise_model
 from soiltrend.prepare import gaps, prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
-from soiltrend.story import headlines, refused, trend_headlines
-from soiltrend.trend import Trend, trend
+from soiltrend.story import flags, headlines, refused, trend_headlines
 from soiltrend.trend import Trend, trend
 from soiltrend.units import convert
 
 if TYPE_CHECKING:
-    from soiltrend.charts import Chart, Gallery, chart_beds, chart_change, chart_trend, save_chart, save_charts
+    from soiltrend.charts import (
+        Chart,
+        Gallery,
+        chart_beds,
+        chart_change,
+        chart_drift,
+        chart_drifts,
+        chart_trend,
+        save_chart,
+        save_charts,
+    )
 
 __version__ = "0.1.0"
 __all__ = [
@@ -48,11 +57,12 @@ __all__ = [
     "Reading",
     "SoiltrendError",
     "Trend",
-    "Trend",
     "account",
     "cautions",
     "chart_beds",
     "chart_change",
+    "chart_drift",
+    "chart_drifts",
     "chart_trend",
     "compare",
     "compare_latest",
@@ -60,6 +70,7 @@ __all__ = [
     "drift",
     "exchange",
     "exchange_gaps",
+    "flags",
     "gaps",
     "headlines",
     "latest_pair",
@@ -77,6 +88,7 @@ __all__ = [
     "save_charts",
     "save_table",
     "trend",
+    "trend_headlines",
 ]
 
 

@@ -16,6 +16,9 @@ import pandas as pd
 
 from soiltrend import frames, present, vocabulary
 from soiltrend.compare import Comparison
+from soiltrend.drift import FLAGS as DRIFT_FLAGS
+from soiltrend.drift import TOO_FEW as DRIFT_TOO_FEW
+from soiltrend.drift import Drift
 from soiltrend.trend import FALLING, RISING, TOO_FEW, Trend
 
 SLOW = ("OM", "TOC", "CEC")
@@ -307,6 +310,47 @@ def trend_words(trend: Trend, *, analyte: str) -> Words:
         f"{trend.confidence:.0%} interval allows. Squares and dashed lines are another method, laboratory or "
         f"layer, which is not joined. The headline counts trends that stand among all those fitted.{log}",
         f"Panels of {spoken(analyte)} over time in {table['bed'].nunique()} beds, {years}. {head}.",
+    )
+
+
+def drift_words(drift: Drift, *, bed: str) -> Words:
+    """Return the words for the chart of one bed's ratios and shares."""
+    table = drift.table[drift.table["bed"] == bed]
+    table = table.sort_values(["last", "n"]).drop_duplicates("ratio", keep="last")
+    known = table[table["flag"] != DRIFT_TOO_FEW]
+    if known.empty:
+        return nothing_words(bed)
+    told = []
+    for flag in DRIFT_FLAGS[:3]:
+        names = list(known.loc[known["flag"] == flag, "ratio"])
+        verb = "" if flag == "shifted" else "is " if len(names) == 1 else "are "
+        told += [f"{_named(names)} {verb}{flag}"] if names else []
+    head = f"{'; '.join(told)} in {bed}" if told else f"{bed}: all {len(known)} ratios and shares steady"
+    return Words(
+        head,
+        f"to {known['last'].max():%Y}; {listed(sorted({lab for lab in known['lab'] if lab}))}; up to "
+        f"{int(known['n'].max())} tests",
+        "Each line is one ratio or share of the exchange capacity. The grey band is its own: a published "
+        "range, yours, or the bed's first tests. Filled marks are outside, heading out or shifted; open "
+        "marks are steady. A band is a description and not a grade: within usual ranges ratios were not "
+        "found to set fertility (Kopittke & Menzies 2007). Look at the amounts.",
+        f"Dot chart of {len(table)} ratios and shares in {bed} against their bands. {head}.",
+    )
+
+
+def flags(drift: Drift) -> present.Listing:
+    """Return the ratios and shares that are flagged, the surest first.
+
+    Returns
+    -------
+    Listing
+        Columns bed, ratio, now, flag, firm, why.
+    """
+    rows = drift.table[drift.table["flag"].isin(DRIFT_FLAGS[:3])].sort_values("q", kind="stable")
+    watched = int((drift.table["flag"] != DRIFT_TOO_FEW).sum())
+    return present.Listing(
+        f"{len(rows)} of {watched} ratios and shares flagged",
+        rows[["bed", "ratio", "now", "flag", "firm", "why"]],
     )
 
 

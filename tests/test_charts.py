@@ -8,11 +8,21 @@ import pytest
 from matplotlib.colors import to_rgb
 from PIL import Image
 
-from soiltrend.charts import Chart, chart_beds, chart_change, chart_trend, save_chart, save_charts
+from soiltrend.charts import (
+    Chart,
+    chart_beds,
+    chart_change,
+    chart_drift,
+    chart_drifts,
+    chart_trend,
+    save_chart,
+    save_charts,
+)
 from soiltrend.charts.chart import small_png
 from soiltrend.charts.gallery import Gallery, file_name
 from soiltrend.charts.style import BLUE, INK, QUIET, SIZES, VERMILION
 from soiltrend.compare import compare
+from soiltrend.drift import drift
 from soiltrend.errors import SoiltrendError
 from soiltrend.trend import trend
 
@@ -367,3 +377,49 @@ def test_a_bed_that_is_not_there_cannot_be_shown(change):
     """The beds there are are named."""
     with pytest.raises(SoiltrendError, match="no bed 'South' to show"):
         chart_change(change(), analyte="K", beds=["South"])
+
+
+@pytest.fixture
+def drifting(tidy):
+    """Eight springs in which calcium climbs away from magnesium, as ratios against their bands."""
+    rows = [
+        ("East", f"{2015 + at}-04-05", analyte, value)
+        for at in range(8)
+        for analyte, value in (("Ca", 1500 * 1.2**at), ("Mg", 180), ("K", 150))
+    ]
+    return drift(tidy(rows, method="Mehlich-3"))
+
+
+def test_a_ratio_outside_its_band_is_filled_and_said(drifting):
+    """Calcium over magnesium ends far above its band: filled mark, flag and headline."""
+    chart = chart_drift(drifting, bed="East")
+    row = drifting.table.query("ratio == 'Ca:Mg (charge)'").iloc[0]
+    assert row["flag"] == "outside"
+    assert "Ca:Mg (charge)" in chart.words.headline
+    filled = [line for axes in chart.axes for line in axes.lines if line.get_markerfacecolor() == VERMILION]
+    assert len(filled) == drifting.table["flag"].isin(["outside", "heading out", "shifted"]).sum()
+
+
+def test_every_ratio_of_the_bed_has_its_row(drifting):
+    """Also the steady ones and those with an open band; no text runs into another."""
+    chart = chart_drift(drifting, bed="East")
+    shown = [text.get_text() for text, _ in texts(chart)]
+    assert set(drifting.table["ratio"]) <= set(shown)
+    for (one, box), (other, over) in itertools.combinations(texts(chart), 2):
+        assert not box.shrunk(0.98, 0.8).overlaps(over.shrunk(0.98, 0.8)), (one.get_text(), other.get_text())
+
+
+def test_the_band_is_called_a_description(drifting):
+    """The caption carries the published doubt about ratio targets."""
+    assert "Kopittke & Menzies 2007" in chart_drift(drifting, bed="East").words.caption
+
+
+def test_drift_of_an_unknown_bed_is_refused(drifting):
+    """The beds there are are named."""
+    with pytest.raises(SoiltrendError, match="no bed 'South'"):
+        chart_drift(drifting, bed="South")
+
+
+def test_a_gallery_of_drifts_has_every_bed(drifting):
+    """One chart a bed."""
+    assert list(chart_drifts(drifting).charts) == ["East"]

@@ -6,8 +6,19 @@
 
 from soiltrend.charts.change import chart_change
 from soiltrend.charts.chart import Chart
-from soiltrend.charts.gallery import Gallery, chart_beds, save_charts
+from soiltrend.charts.drift import chart_drift
+from soiltrend.charts.gallery import Gallery, chart_beds, chart_drifts, save_charts
 from soiltrend.charts.save import save_chart
 from soiltrend.charts.trend import chart_trend
 
-__all__ = ["Chart", "Gallery", "chart_beds", "chart_change", "chart_trend", "save_chart", "save_charts"]
+__all__ = [
+    "Chart",
+    "Gallery",
+    "chart_beds",
+    "chart_change",
+    "chart_drift",
+    "chart_drifts",
+    "chart_trend",
+    "save_chart",
+    "save_charts",
+]

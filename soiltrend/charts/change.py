@@ -73,7 +73,7 @@ def _written(table: pd.DataFrame) -> pd.DataFrame:
     return table.assign(said=table.apply(_said, axis=1), short=table.apply(_short, axis=1), weight=weight)
 
 
-def _mark(axes: Axes, x: float, y: float, *, verdict: str, size: float) -> None:
+def mark(axes: Axes, x: float, y: float, *, verdict: str, size: float) -> None:
     """Draw one mark: filled vermilion when changed, filled blue square when held, else open."""
     style = {
         "rose": ("o", VERMILION, VERMILION),
@@ -101,7 +101,7 @@ def _noise_rows(axes: Axes, part: pd.DataFrame) -> None:
         ends = np.clip(ends, EDGE * low, EDGE * high)
         axes.plot(ends, [y, y], color=INK, lw=size / 5, solid_capstyle="butt", zorder=3)
         if np.isfinite(row["in_noise"]):
-            _mark(axes, row["in_noise"], y, verdict=row["verdict"], size=size)
+            mark(axes, row["in_noise"], y, verdict=row["verdict"], size=size)
 
 
 def _method(table: pd.DataFrame) -> pd.Series:

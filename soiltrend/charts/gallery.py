@@ -10,8 +10,10 @@ from pathlib import Path
 from soiltrend import frames
 from soiltrend.charts.change import chart_change
 from soiltrend.charts.chart import Chart
+from soiltrend.charts.drift import chart_drift
 from soiltrend.charts.save import save_chart
 from soiltrend.compare import Comparison
+from soiltrend.drift import Drift
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +55,19 @@ def chart_beds(comparison: Comparison, *, size: str = "web") -> Gallery:
     """
     beds = [bed for bed in comparison.table["bed"].unique() if bed != frames.GARDEN]
     return Gallery({bed: chart_change(comparison, bed=bed, size=size) for bed in beds})
+
+
+def chart_drifts(drift: Drift, *, size: str = "web") -> Gallery:
+    """Draw every bed's ratios and shares against their bands.
+
+    Parameters
+    ----------
+    drift : Drift
+        What :func:`soiltrend.drift` gave.
+    size : str
+        As for :func:`chart_drift`.
+    """
+    return Gallery({bed: chart_drift(drift, bed=bed, size=size) for bed in drift.table["bed"].unique()})
 
 
 def file_name(name: str) -> str:
