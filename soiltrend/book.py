@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import nbformat
+from nbformat import NotebookNode
 
 PARAMETERS = "parameters"
 CELL_SECONDS = 600
@@ -52,7 +53,7 @@ def notebooks() -> list[Path]:
     )
 
 
-def bind(notebook: nbformat.NotebookNode, values: dict[str, Any]) -> nbformat.NotebookNode:
+def bind(notebook: NotebookNode, values: dict[str, Any]) -> NotebookNode:
     """Return the notebook with a cell after its parameters that sets other values.
 
     Parameters
@@ -68,10 +69,11 @@ def bind(notebook: nbformat.NotebookNode, values: dict[str, Any]) -> nbformat.No
         if PARAMETERS in cell.metadata.get("tags", ()):
             source = "\n".join(f"{name} = {value!r}" for name, value in values.items())
             cells.append(nbformat.v4.new_code_cell(source, metadata={"tags": ["injected-parameters"]}))
-    return nbformat.from_dict({**notebook, "cells": cells})
+    bound: NotebookNode = nbformat.from_dict({**notebook, "cells": cells})
+    return bound
 
 
-def run(path: Path, *, garden: Path) -> tuple[nbformat.NotebookNode, str]:
+def run(path: Path, *, garden: Path) -> tuple[NotebookNode, str]:
     """Run a notebook on a garden; return it with its outputs, and what stopped it if anything.
 
     The kernel works in the notebook's folder, as JupyterLab would have it.
@@ -93,9 +95,9 @@ def run(path: Path, *, garden: Path) -> tuple[nbformat.NotebookNode, str]:
     return notebook, ""
 
 
-def _for_page(notebook: nbformat.NotebookNode) -> nbformat.NotebookNode:
-    """Return the notebook as it stands on the page: headings one lower, links to chapters and not to files."""
-    out = nbformat.from_dict(notebook)
+def _for_page(notebook: NotebookNode) -> NotebookNode:
+    """Return the notebook as it stands on the page: headings one lower, links to chapters."""
+    out: NotebookNode = nbformat.from_dict(notebook)
     for cell in out.cells:
         if cell.cell_type == "markdown":
             lower = re.sub(r"^(#+ )", r"#\1", cell.source, flags=re.MULTILINE)

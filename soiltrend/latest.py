@@ -40,7 +40,7 @@ def latest_pair(results: pd.DataFrame, *, like: bool = True, longest: bool = Fal
     >>> latest_pair(rows), latest_pair(rows, like=False)
     (('spring 2023', 'spring 2024'), ('autumn 2023', 'spring 2024'))
     """
-    measured = results.groupby("season")[list(frames.SERIES)].apply(_series)
+    measured = {season: _series(rows) for season, rows in results.groupby("season")[list(frames.SERIES)]}
     pairs = combinations(frames.seasons(results), 2)
     fitting = [
         pair

@@ -7,6 +7,11 @@ import pytest
 
 from soiltrend import book
 
+PIXEL = (
+    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
+)
+"""A picture of one pixel, as PNG in base 64."""
+
 
 @pytest.fixture
 def notebook():
@@ -99,8 +104,9 @@ def test_pictures_keep_their_alt_text(stored, tmp_path):
     source = (
         "from IPython.display import Image, display\n"
         "import base64\n"
-        "png = base64.b64decode('iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg==')\n"
-        "display({'image/png': png, 'text/plain': 'x'}, raw=True, metadata={'image/png': {'alt': 'two dots'}})"
+        f"png = base64.b64decode('{PIXEL}')\n"
+        "display({'image/png': png, 'text/plain': 'x'}, raw=True,"
+        " metadata={'image/png': {'alt': 'two dots'}})"
     )
     assert 'alt="two dots"' in book.chapter(stored(source), garden=tmp_path).body
 

@@ -22,7 +22,11 @@ aliases = ["E1"]
 area_m2 = 3.5
 check = true
 """
-REPORT = "Sample,Date sampled,Lab,pH,K (Mehlich-3) ppm\nEast,2024-04-12,Hollin Bench,6.4,142\nNA,2024-04-12,Hollin Bench,7.0,88\n"
+REPORT = """\
+Sample,Date sampled,Lab,pH,K (Mehlich-3) ppm
+East,2024-04-12,Hollin Bench,6.4,142
+NA,2024-04-12,Hollin Bench,7.0,88
+"""
 
 
 @pytest.fixture
@@ -231,7 +235,7 @@ def test_a_folder_that_contradicts_itself_is_refused(folder, files, said):
 
 def test_a_folder_without_garden_toml_says_how_to_begin(tmp_path):
     """The message names the remedy."""
-    with pytest.raises(GardenError, match="no file garden.toml"):
+    with pytest.raises(GardenError, match=r"no file garden\.toml"):
         open_garden(tmp_path)
 
 

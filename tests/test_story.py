@@ -21,7 +21,7 @@ def test_the_headline_names_what_rose_and_fell(change):
 
 
 def test_every_claim_is_in_the_table(change):
-    """A measure named as risen or fallen has that verdict in every bed's rows (derived here from the table)."""
+    """A measure named as risen or fallen has that verdict in the rows of the bed."""
     for bed in change.table["bed"].unique():
         head = story.headline(change, bed=bed)
         rows = change.table[change.table["bed"] == bed].set_index("analyte")

@@ -104,7 +104,7 @@ def header(chart: Chart, *, extra: str = "") -> float:
             parse_math=False,
         )
         top += line_height(points) * (broken.count("\n") + 1)
-    return top + 0.5 * line_height(size.body)
+    return float(top + 0.5 * line_height(size.body))
 
 
 def panel(chart: Chart, *, left: float, right: float, top: float, bottom: float) -> Axes:

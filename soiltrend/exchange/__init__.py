@@ -11,4 +11,13 @@ from soiltrend.exchange.ratios import ratio_gaps, ratios
 from soiltrend.exchange.recomputed import recomputed
 from soiltrend.exchange.sums import exchange, exchange_gaps, extractant, inflated
 
-__all__ = ["exchange", "exchange_gaps", "extractant", "inflated", "questioned", "ratio_gaps", "ratios", "recomputed"]
+__all__ = [
+    "exchange",
+    "exchange_gaps",
+    "extractant",
+    "inflated",
+    "questioned",
+    "ratio_gaps",
+    "ratios",
+    "recomputed",
+]

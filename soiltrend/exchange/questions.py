@@ -48,8 +48,8 @@ def _slips(results: pd.DataFrame, key: np.ndarray) -> pd.Series:
             far = np.abs(np.log(charge / meant)) > np.log(FACTOR)
         wrong = far & (np.abs(charge - meant) > SLACK * whole)
         told = [
-            f"{frames.QUESTIONED} {a:g} mg/kg of {ion} is {number(c)} cmol/kg, but the report's own {s:g} % of its "
-            f"exchange capacity of {w:g} is {number(m)}; ask the laboratory to look at it again"
+            f"{frames.QUESTIONED} {a:g} mg/kg of {ion} is {number(c)} cmol/kg, but the report's own {s:g} % "
+            f"of its exchange capacity of {w:g} is {number(m)}; ask the laboratory to look at it again"
             for a, c, s, w, m in zip(amount, charge, share, whole, meant, strict=True)
         ]
         why[rows] = np.where(wrong, told, "")

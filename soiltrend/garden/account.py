@@ -25,7 +25,8 @@ def account(garden: Garden) -> Listing:
     aside = garden.set_aside.groupby("source").size()
     table = pd.DataFrame({"read": read, "set aside": aside}).fillna(0).astype(int)
     table.insert(0, "found", table["read"] + table["set aside"])
-    total = f"{table['found'].sum()} values found: {table['read'].sum()} read, {table['set aside'].sum()} set aside"
+    sums = table[["found", "read", "set aside"]].sum()
+    total = f"{sums['found']} values found: {sums['read']} read, {sums['set aside']} set aside"
     return Listing(total, table.rename_axis("file").reset_index())
 
 

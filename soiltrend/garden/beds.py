@@ -101,8 +101,8 @@ def on_beds(table: pd.DataFrame, beds: pd.DataFrame, *, file: str) -> pd.DataFra
     matched = table["bed"].map(lambda text: names.get(same(text)))
     if matched.isna().any():
         faults = [
-            f"line {row['line']}: '{row['bed']}' is not a bed of this garden ({nearest(row['bed'], beds['bed'])})"
-            for row in table[matched.isna()].head(8).to_dict("records")
+            f"line {line}: '{bed}' is not a bed of this garden ({nearest(bed, beds['bed'])})"
+            for line, bed in table.loc[matched.isna(), ["line", "bed"]].head(8).to_numpy()
         ]
         raise GardenError("; ".join(faults), file=file, remedy="Beds and their aliases stand in garden.toml.")
     return table.assign(bed=matched.astype("str"))
