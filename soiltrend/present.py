@@ -15,6 +15,8 @@ import numpy as np
 import pandas as pd
 
 SHOWN_ROWS = 60
+LEFT = ' style="text-align:left"'
+"""Words are read from the left; notebooks would set every cell of a table to the right."""
 
 
 def number(value: float, *, digits: int = 3) -> str:
@@ -78,15 +80,15 @@ def page(title: str, table: pd.DataFrame) -> str:
     True
     """
     shown = cells(table.head(SHOWN_ROWS))
-    head = "".join(f'<th scope="col">{html.escape(str(name))}</th>' for name in shown.columns)
+    head = "".join(f'<th scope="col"{LEFT}>{html.escape(str(name))}</th>' for name in shown.columns)
     rows = "".join(
-        "<tr>" + "".join(f"<td>{html.escape(text)}</td>" for text in row) + "</tr>"
+        "<tr>" + "".join(f"<td{LEFT}>{html.escape(text)}</td>" for text in row) + "</tr>"
         for row in shown.itertuples(index=False, name=None)
     )
     rest = len(table) - len(shown)
     foot = f'<tfoot><tr><td colspan="{len(shown.columns)}">... and {rest} more rows</td></tr></tfoot>'
     return (
-        f'<table class="soiltrend"><caption>{html.escape(title)}</caption>'
+        f'<table class="soiltrend"><caption{LEFT}>{html.escape(title)}</caption>'
         f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody>{foot if rest else ''}</table>"
     )
 
