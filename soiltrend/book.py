@@ -73,6 +73,30 @@ def bind(notebook: NotebookNode, values: dict[str, Any]) -> NotebookNode:
     return bound
 
 
+def copies(garden: Path) -> list[Path]:
+    """Put a copy of every notebook into ``out/notebooks`` of a garden, bound to it; return their paths.
+
+    A copy that is there already is left as it is: it may hold the grower's own work. Outputs are
+    left out, for they would be another garden's.
+    """
+    folder = garden / "out" / "notebooks"
+    folder.mkdir(parents=True, exist_ok=True)
+    paths = []
+    for source in notebooks():
+        paths.append(folder / source.name)
+        if not paths[-1].exists():
+            notebook = nbformat.read(source, as_version=4)
+            for cell in notebook.cells:
+                if PARAMETERS in cell.metadata.get("tags", ()):
+                    cell.source = re.sub(
+                        r'^GARDEN = "[^"]*"', 'GARDEN = "../.."', cell.source, flags=re.MULTILINE
+                    )
+                if cell.cell_type == "code":
+                    cell.outputs, cell.execution_count = [], None
+            write(paths[-1], nbformat.writes(notebook))
+    return paths
+
+
 def run(path: Path, *, garden: Path) -> tuple[NotebookNode, str]:
     """Run a notebook on a garden; return it with its outputs, and what stopped it if anything.
 

@@ -6,6 +6,8 @@ Exit status: 0 done, 1 problems found and named, 2 wrong usage.
 from __future__ import annotations
 
 import argparse
+import subprocess
+import sys
 import time
 from collections.abc import Sequence
 from pathlib import Path
@@ -93,7 +95,17 @@ def new(folder: Path, *, console: Console) -> int:
     return DONE
 
 
-COMMANDS = {"new": new, "check": check, "report": report}
+def lab(folder: Path, *, console: Console) -> int:
+    """Open JupyterLab on copies of the notebooks bound to a garden's folder."""
+    open_garden(folder)
+    paths = book.copies(folder)
+    console.print(f"{len(paths)} notebooks in {escape(str(paths[0].parent))}; close JupyterLab with Ctrl-C.")
+    first = paths[0].relative_to(folder).as_posix()
+    command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder.resolve()}"]
+    return subprocess.run([*command, f"--LabApp.default_url=/lab/tree/{first}"], check=False).returncode
+
+
+COMMANDS = {"new": new, "check": check, "report": report, "lab": lab}
 
 
 def parser() -> argparse.ArgumentParser:

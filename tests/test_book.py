@@ -7,9 +7,7 @@ import pytest
 
 from soiltrend import book
 
-PIXEL = (
-    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
-)
+PIXEL = "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
 """A picture of one pixel, as PNG in base 64."""
 
 
@@ -125,3 +123,21 @@ def test_the_toolkits_notebooks_are_found_in_order():
     names = [path.stem for path in book.notebooks()]
     assert names[:2] == ["01_read_and_check", "02_spring_and_autumn"]
     assert names == sorted(names)
+
+
+def test_copies_are_bound_to_the_garden_and_bear_no_outputs(tmp_path):
+    """In out/notebooks, pointing two folders up, without another garden's pictures."""
+    paths = book.copies(tmp_path)
+    assert [path.name for path in paths] == [path.name for path in book.notebooks()]
+    for path in paths:
+        cells = [cell for cell in nbformat.read(path, as_version=4).cells if cell.cell_type == "code"]
+        assert cells[0].source.startswith('GARDEN = "../.."')
+        assert all(cell.outputs == [] and cell.execution_count is None for cell in cells)
+
+
+def test_a_copy_with_the_growers_work_is_left_alone(tmp_path):
+    """The second call writes nothing over the first."""
+    path = book.copies(tmp_path)[0]
+    path.write_text("mine", encoding="utf-8")
+    book.copies(tmp_path)
+    assert path.read_text(encoding="utf-8") == "mine"

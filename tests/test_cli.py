@@ -81,3 +81,21 @@ def test_the_version_is_told(capsys):
         cli.main(["--version"])
     assert left.value.code == 0
     assert capsys.readouterr().out.startswith("soiltrend 0.")
+
+
+def test_lab_opens_jupyterlab_on_copies(folder, capsys, monkeypatch):
+    """The server is started in the garden's folder with the first notebook open."""
+    started = []
+    monkeypatch.setattr(cli.subprocess, "run", lambda command, check: started.append(command) or Done())
+    path = folder()
+    assert cli.main(["lab", path]) == 0
+    assert started[0][1:3] == ["-m", "jupyterlab"]
+    assert f"--ServerApp.root_dir={path}" in started[0]
+    assert started[0][-1].endswith("/lab/tree/out/notebooks/01_read_and_check.ipynb")
+    assert "notebooks in" in capsys.readouterr().out
+
+
+class Done:
+    """A command that ended well."""
+
+    returncode = 0
