@@ -29,7 +29,7 @@ from soiltrend.prepare import gaps, prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
 from soiltrend.story import flags, headlines, refused, trend_headlines
-from soiltrend.trend import Trend, trend
+from soiltrend.trend import Outlook, Shapes, Trend, outlook, shape, trend
 from soiltrend.units import convert
 
 if TYPE_CHECKING:
@@ -54,7 +54,9 @@ __all__ = [
     "Garden",
     "Listing",
     "Noise",
+    "Outlook",
     "Reading",
+    "Shapes",
     "SoiltrendError",
     "Trend",
     "account",
@@ -76,6 +78,7 @@ __all__ = [
     "latest_pair",
     "noise_model",
     "open_garden",
+    "outlook",
     "prepared",
     "questioned",
     "ratio_gaps",
@@ -87,6 +90,7 @@ __all__ = [
     "save_chart",
     "save_charts",
     "save_table",
+    "shape",
     "trend",
     "trend_headlines",
 ]

@@ -8,7 +8,7 @@ from scipy import stats
 from soiltrend import frames
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import noise_model
-from soiltrend.trend import trend
+from soiltrend.trend import outlook, trend
 
 UNITS = {"pH": "pH", "K": "mg/kg", "K saturation": "%", "OM": "%", "B": "mg/kg"}
 
@@ -334,6 +334,60 @@ def test_a_garden_of_limits_goes_by_ranks():
     assert (found["low"], found["high"]) == (0.0, np.inf)
 
 
+# --- ahead ---------------------------------------------------------------------------------------------
+
+
+def test_the_next_test_is_where_a_line_goes():
+    """statsmodels OLS, prediction of one new test a year later: the same interval."""
+    import statsmodels.api as sm
+
+    frame = results(6 + 0.05 * np.arange(9) + 0.1 * WOBBLE[:9])
+    t = ((frame["sampled"] - frame["sampled"].iloc[0]).dt.days / 365.2425).to_numpy()
+    fitted = sm.OLS(frame["value"].to_numpy(), sm.add_constant(t)).fit()
+    theirs = fitted.get_prediction(np.array([[1.0, t[-1] + 1]])).conf_int(obs=True, alpha=0.05)[0]
+    found = row(frame)
+    assert [found["next_low"], found["next_high"]] == pytest.approx(theirs.tolist())
+
+
+def test_the_next_test_keeps_to_its_season():
+    """After an autumn comes the next autumn, half a unit below the springs."""
+    swing = np.tile([0.25, -0.25], 6)
+    found = row(results(6 + swing + 0.02 * WOBBLE, HALVES))
+    assert 5.6 < found["next_low"] < found["next_high"] < 5.9
+
+
+def test_the_next_test_lies_inside_as_often_as_said():
+    """A tenth test of 600 simulated beds lies in the band of the nine before it 95 times in 100."""
+    rng = np.random.default_rng(4)
+    y = 40 + 0.1 * np.arange(10) + rng.normal(size=(600, 10))
+    names = [f"bed {i}" for i in range(600)]
+    table = trend(results(y[:, :9], beds=names)).table.set_index("bed").loc[names]
+    inside = (table["next_low"] <= y[:, 9]) & (y[:, 9] <= table["next_high"])
+    assert inside.mean() == pytest.approx(0.95, abs=0.03)
+
+
+def test_years_to_an_aim():
+    """A line of 0.1 a year that ends at 5.8 meets 6.2 in four years, and never by its slowest slope."""
+    found = trend(results(5 + 0.1 * np.arange(9) + 0.02 * WOBBLE[:9]))
+    ahead = outlook(found, aims={"pH": 6.2}).table.iloc[0]
+    assert ahead["years"] == pytest.approx(4, abs=0.3)
+    assert ahead["years_low"] < ahead["years"] < ahead["years_high"]
+    slow = trend(results(5 + 0.1 * np.arange(9) + 0.5 * WOBBLE[:9]))
+    assert "No years" in outlook(slow, aims={"pH": 5.0}).table["why"].iloc[0]
+    far = outlook(found, aims={"pH": 8.0}).table.iloc[0]
+    assert np.isnan(far["years"])
+    assert "record can say" in far["why"]
+
+
+@pytest.mark.parametrize(
+    ("aims", "said"), [({"P": 30.0}, "'P', which has no trend"), ({"pH": "high"}, "'high' of 'pH'")]
+)
+def test_aims_that_are_none(aims, said):
+    """The message quotes the aim."""
+    with pytest.raises(SoiltrendError, match=said):
+        outlook(trend(results(6 + 0.1 * WOBBLE[:6])), aims=aims)
+
+
 # --- many at once --------------------------------------------------------------------------------------
 
 
@@ -432,4 +486,4 @@ def test_it_shows_itself():
     """Plain and as a page, with the counts of verdicts in the title."""
     found = trend(results(6 + 0.15 * np.arange(9) + 0.02 * WOBBLE[:9]))
     assert repr(found).startswith("Trends: 1 beds, 1 analytes (1 rising), 95% intervals")
-    assert "<caption>" in found._repr_html_()
+    assert "<caption" in found._repr_html_()

@@ -1,5 +1,19 @@
 """Where a bed or a garden is going over the seasons, and how surely."""
 
 from soiltrend.trend.core import FALLING, RISING, STEADY, TOO_FEW, UNCLEAR, Trend, trend
+from soiltrend.trend.outlook import Outlook, outlook
+from soiltrend.trend.shape import Shapes, shape
 
-__all__ = ["FALLING", "RISING", "STEADY", "TOO_FEW", "UNCLEAR", "Trend", "trend"]
+__all__ = [
+    "FALLING",
+    "RISING",
+    "STEADY",
+    "TOO_FEW",
+    "UNCLEAR",
+    "Outlook",
+    "Shapes",
+    "Trend",
+    "outlook",
+    "shape",
+    "trend",
+]

@@ -14,6 +14,7 @@ from soiltrend.slopes import lines
 from soiltrend.slopes.batch import Fits, fit
 from soiltrend.slopes.robust import robustly
 from soiltrend.trend import garden, words
+from soiltrend.trend.ahead import next_test
 from soiltrend.verdicts import discovery_rate
 
 RISING, FALLING, STEADY, UNCLEAR, TOO_FEW = words.VERDICTS
@@ -40,7 +41,10 @@ EXTRA = [
     "top_cm",
     "bottom_cm",
     "n_used",
+    "years",
     "level",
+    "next_low",
+    "next_high",
     "confidence",
     "percent_per_year",
     "percent_low",
@@ -80,6 +84,8 @@ _INNER = [
     "model",
     "reason",
     "seasons",
+    "next_low",
+    "next_high",
 ]
 _GENERAL = {scales.LOG: "(log)", scales.PLAIN: "(plain)", scales.SHARE: "(share)"}
 
@@ -93,17 +99,19 @@ class Trend:
     table : DataFrame
         One row per series (bed, analyte, method, laboratory and layer), then one per analyte for the
         garden (bed "(garden)"). ``n`` counts tests: days of sampling, for the garden seasons;
-        ``n_used`` those that have a fellow in their season. ``slope_per_year, low, high`` are in
+        ``n_used`` those that have a fellow in their season; ``years`` from the first of these to the
+        last. ``slope_per_year, low, high`` are in
         ``unit`` a year at the middle of the record, where the line stands at ``level``; an interval
         that does not exist is infinite. On the scale of logarithms ``percent_per_year`` (with
         ``percent_low``, ``percent_high``) is the same trend as a rate. ``confidence`` is what the interval
         really has: rank intervals come in steps. ``p`` is two-sided and exact for ranks; ``q`` is p
         after Benjamini & Hochberg over all beds and analytes (over all analytes for the garden).
-        ``margin`` is the change that matters over the whole record, in ``unit``. ``rank_slope``,
-        ``rank_p`` and ``line_slope`` stand beside the headline for comparison; ``shrunk_slope`` is the
-        bed's slope drawn toward the garden's (six beds and more). Garden rows add ``beds``,
-        ``p_dates`` (permutation of whole seasons), ``p_beds_like_mine`` and ``spread`` (standard
-        deviation of the beds' true slopes, in ``unit`` a year).
+        ``next_low`` and ``next_high`` bound the test of a year later in the same season, with the
+        confidence asked for. ``margin`` is the change that matters over the whole record, in ``unit``.
+        ``rank_slope``, ``rank_p`` and ``line_slope`` stand beside the headline for comparison;
+        ``shrunk_slope`` is the bed's slope drawn toward the garden's (six beds and more). Garden
+        rows add ``beds``, ``p_dates`` (permutation of whole seasons), ``p_beds_like_mine`` and
+        ``spread`` (standard deviation of the beds' true slopes, in ``unit`` a year).
     confidence : float
         Asked for.
     model : str
@@ -208,6 +216,7 @@ def _beds(laid: series.Laid, model: str, confidence: float) -> pd.DataFrame:
     return laid.series.assign(
         **{name: getattr(line, name) for name in line.__dataclass_fields__},
         n_used=fits.n.astype(int),
+        **next_test(laid, fits, confidence=confidence),
         span=fits.end - fits.start,
         confidence=np.where(median & np.isfinite(fits.rank_level), fits.rank_level, confidence),
         rank_slope=fits.middle_slope,
@@ -273,8 +282,11 @@ def _numbers(rows: pd.DataFrame, noise: Noise | None) -> pd.DataFrame:
         inner_low=rows["low"],
         inner_high=rows["high"],
         matters=inner,
-        years=matters["years"].to_numpy(),
+        patience=matters["years"].to_numpy(),
+        years=rows["span"],
         level=level,
+        next_low=scales.back(rows["next_low"].to_numpy(dtype=float), on),
+        next_high=scales.back(rows["next_high"].to_numpy(dtype=float), on),
         margin=inner * steep,
         q=discovery_rate(p),
         family=int((~np.isnan(p)).sum()),

@@ -209,10 +209,12 @@ def _beside(own: str, way: str, amount: dict[Any, Any] | None) -> str:
 def _slowness(table: pd.DataFrame, shown: pd.Series) -> np.ndarray:
     """Return a word of patience for what moves over years."""
     out = np.full(len(table), "", dtype=object)
-    early = shown & (table["years"] > table["span"])
+    early = shown & (table["patience"] > table["span"])
     for row in np.flatnonzero(early.to_numpy()):
         name = table["analyte"].iloc[row]
-        out[row] = f"{SLOW.get(name, name)} is slow: no headline before {table['years'].iloc[row]:.0f} years"
+        out[row] = (
+            f"{SLOW.get(name, name)} is slow: no headline before {table['patience'].iloc[row]:.0f} years"
+        )
     return out
 
 

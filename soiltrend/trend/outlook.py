@@ -1,0 +1,121 @@
+"""How many years until an aim is reached, as an interval, and not beyond what the record can say."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import frames, present, scales
+from soiltrend.errors import SoiltrendError
+from soiltrend.trend.core import Trend
+from soiltrend.trend.words import VERDICTS
+
+COLUMNS = ["bed", "analyte", "method", "unit", "now", "aim", "years", "years_low", "years_high", "why"]
+
+
+@dataclass(frozen=True, eq=False)
+class Outlook:
+    """Years until aims are reached.
+
+    Attributes
+    ----------
+    table : DataFrame
+        ``bed, analyte, method, unit, now`` (the line at the last test), ``aim``, ``years`` from the
+        last test on, ``years_low``, ``years_high`` (by the fastest and the slowest slope of the interval;
+        infinite where the slowest never comes there), ``why``. No years are given without a
+        trend, or beyond as many years as the record is long.
+    """
+
+    table: pd.DataFrame
+
+    def __repr__(self) -> str:
+        return present.plain(f"Outlook: {len(self.table)} aims", self.table[COLUMNS[:-1]])
+
+    def _repr_html_(self) -> str:
+        return present.page(f"Outlook: {len(self.table)} aims", self.table)
+
+
+def outlook(trend: Trend, *, aims: Mapping[str, float]) -> Outlook:
+    """Return the years until each series reaches an aim, if it goes on as it did.
+
+    Parameters
+    ----------
+    trend : Trend
+        What :func:`soiltrend.trend` gave.
+    aims : mapping
+        A value by analyte, in its canonical unit: ``{"pH": 6.5}``.
+
+    Returns
+    -------
+    Outlook
+        One row per series of an analyte with an aim.
+
+    Raises
+    ------
+    SoiltrendError
+        When an aim names no analyte of the trends, or is no number that the analyte can take.
+
+    Examples
+    --------
+    >>> from soiltrend.trend import trend
+    >>> days = pd.date_range("2012-04-03", periods=8, freq="365D")
+    >>> rows = pd.DataFrame({"bed": "East", "analyte": "pH", "unit": "pH", "sampled": days,
+    ...                      "value": [5.2, 5.3, 5.31, 5.5, 5.52, 5.7, 5.72, 5.86]})
+    >>> outlook(trend(frames.results(rows)), aims={"pH": 6.2}).table["years"].round(1).tolist()
+    [3.2]
+    """
+    rows = trend.table[(trend.table["bed"] != frames.GARDEN) & trend.table["analyte"].isin(list(aims))]
+    known = set(trend.table["analyte"])
+    for name, aim in aims.items():
+        if name not in known:
+            raise SoiltrendError(
+                f"an aim is stated for '{name}', which has no trend here",
+                remedy="Here are: " + ", ".join(sorted(known)),
+            )
+        if isinstance(aim, (str, bool)) or np.isnan(
+            scales.forward(np.array([aim]), np.array([scales.scale(name)]))[0]
+        ):
+            raise SoiltrendError(f"the aim {aim!r} of '{name}' is no value it can take")
+    found = [_row(row, float(aims[row["analyte"]])) for row in rows.to_dict("records")]
+    return Outlook(pd.DataFrame(found, columns=COLUMNS))
+
+
+def _row(row: dict[Any, Any], aim: float) -> dict[str, Any]:
+    """Return the years until one series reaches its aim."""
+    on = np.array([row["scale"]])
+    steep = float(scales.steepness(np.array([row["level"]]), on)[0])
+    slope, low, high = (float(row[name]) / steep for name in ("slope_per_year", "low", "high"))
+    level, target = (float(scales.forward(np.array([value]), on)[0]) for value in (row["level"], aim))
+    now = level + slope * row["years"] / 2
+    shown = float(scales.back(np.array([now]), on)[0])
+    kept = {name: row[name] for name in ("bed", "analyte", "method", "unit")}
+    return {**kept, "now": shown, "aim": aim, **_years(row, target - now, (slope, low, high))}
+
+
+def _years(row: dict[Any, Any], gap: float, slopes: tuple[float, float, float]) -> dict[str, Any]:
+    """Return years and words for a gap that is left on the analysis scale."""
+    none = {"years": np.nan, "years_low": np.nan, "years_high": np.nan}
+    if row["verdict"] not in VERDICTS[:2]:
+        return {**none, "why": f"No years: the trend is {row['verdict']}"}
+    slope, low, high = slopes
+    if gap * slope <= 0:
+        return {**none, "why": "No years: it stands beyond the aim or moves away from it"}
+    fast, slow = (high, low) if gap > 0 else (low, high)
+    years, least = gap / slope, gap / fast
+    most = gap / slow if gap * slow > 0 else np.inf
+    if years > row["years"]:
+        return {
+            **none,
+            "why": f"No years: further off than the {row['years']:.1f} years of the record can say",
+        }
+    end = f"{most:.0f} years" if most <= 2 * row["years"] else "never"
+    return {
+        "years": years,
+        "years_low": least,
+        "years_high": most,
+        "why": f"If it goes on as it did: {years:.0f} years from the last test on ({least:.0f} to {end})",
+    }
