@@ -86,6 +86,39 @@ def test_limits_and_advice_across(read):
     assert reading.set_aside["text"].tolist() == ["150", "30"]
 
 
+@pytest.mark.parametrize("above", [True, False])
+def test_rows_that_tell_of_the_samples_across(read, above):
+    """In a turned table beds, days and layers stand in rows, over the headings or under them."""
+    told = [["Bed", None, "East", "West"], ["Date sampled", None, "2024-04-12", "2023-10-02"],
+            ["Depth", "cm", "0-15", "0-30"]]
+    head = [["Determination", "Unit", "A", "B"]]
+    reading = read([*(told + head if above else head + told), ["K", "ppm", 120, 90], ["pH", None, 6.4, 7.1]])
+    assert reading.set_aside.empty
+    table = reading.results.set_index(["sample", "analyte"])[["bed", "season", "bottom_cm", "value"]]
+    assert table.loc[("A", "K")].tolist() == ["East", "spring 2024", 15.0, 120.0]
+    assert table.loc[("B", "K")].tolist() == ["West", "autumn 2023", 30.0, 90.0]
+    assert table.loc[("B", "pH"), "value"] == 7.1
+
+
+def test_a_line_over_a_turned_table_holds_for_all_its_samples(read):
+    """One day in a line of its own is the day of every sample; two names in a line are no samples."""
+    reading = read([["Date sampled", "2024-04-12"], ["Laboratory", "Hill", "Report no", "A-17"],
+                    ["Determination", "East", "West"], ["pH", 6.4, 7.1]])
+    assert reading.results["season"].tolist() == ["spring 2024"] * 2
+    assert reading.results[["lab", "report"]].drop_duplicates().to_numpy().tolist() == [["Hill", "A-17"]]
+
+
+def test_a_title_across_columns_is_no_unit(read):
+    """Words merged over columns whose neighbours bear units leave the headings' own units alone."""
+    reading = read([[None, "Soil", None, "Mehlich-3, ppm", None, "Base saturation, %", None],
+                    ["Sample", "pH", "OM %", "K", "Ca", "K", "Ca"], ["A", 6.4, 3.5, 120, 1500, 3.1, 71]],
+                   merged=["B1:C1", "D1:E1", "F1:G1"])
+    assert reading.set_aside.empty
+    assert values(reading) == {
+        ("A", "pH", ""): 6.4, ("A", "OM", ""): 3.5, ("A", "K", "Mehlich-3"): 120.0,
+        ("A", "Ca", "Mehlich-3"): 1500.0, ("A", "K saturation", ""): 3.1, ("A", "Ca saturation", ""): 71.0}
+
+
 def test_a_one_sample_sheet_with_headings(read):
     """Label, result, unit, guideline and rating in a row; the guideline is no value."""
     reading = read([["Sample: Harbour"], ["Date sampled", "2024-04-12"], [None],

@@ -6,7 +6,7 @@ import numpy as np
 
 from soiltrend.reading import cells, roles
 from soiltrend.reading.grid import Grid, column
-from soiltrend.reading.headers import LONG
+from soiltrend.reading.headers import LONG, filled_row
 from soiltrend.reading.layout import Table
 
 SHORT_ROWS = 0.2
@@ -60,6 +60,17 @@ def _is_no_sample(head: str) -> bool:
     return roles.of_row(head) in ("summary", "limits") or roles.is_advice(head)
 
 
+def _told(table: Table, samples: list[int]) -> dict[str, tuple[str, str, list[str]]]:
+    """Return what rows of a turned table tell of its samples: role to (words, unit, a text a sample)."""
+    out: dict[str, tuple[str, str, list[str]]] = {}
+    for index in table.told:
+        row = filled_row(table.grid, index)
+        words = row[table.roles["analyte"]]
+        unit = row[table.roles["unit"]] if "unit" in table.roles else ""
+        out.setdefault(roles.of_heading(words), (words, unit, [row[at] for at in samples]))
+    return out
+
+
 def turned(table: Table) -> Table:
     """Return a table whose rows are analytes as a long table, one row for each cell."""
     grid = table.grid
@@ -68,10 +79,13 @@ def turned(table: Table) -> Table:
     values = np.array([str(grid.row(row)[at]) for row in table.rows.tolist() for at in samples], dtype=object)
     names = [table.heads[at] for at in samples] * len(table.rows)
     kept = {role: at for role, at in table.roles.items() if role not in ("sample", "value")}
-    columns = [column(values), column(names), *(grid.columns[at].take(rows) for at in kept.values())]
-    heads = ["value", "sample", *(table.heads[at] for at in kept.values())]
+    told = _told(table, samples)
+    columns = [column(values), column(names), *(grid.columns[at].take(rows) for at in kept.values()),
+               *(column(texts * len(table.rows)) for _, _, texts in told.values())]
+    heads = ["value", "sample", *(table.heads[at] for at in kept.values()), *(told[role][0] for role in told)]
     fresh = Grid(columns, grid.numbers[rows], where=grid.where, lettered=False, typed=grid.typed)
-    found = {"value": 0, "sample": 1, **{role: number + 2 for number, role in enumerate(kept)}}
+    found = {"value": 0, "sample": 1, **{role: number for number, role in enumerate((*kept, *told), start=2)}}
+    units = {found[role]: unit for role, (_, unit, _) in told.items()}
     cell = [grid.places(table.rows, at=at, label=table.heads[at]) for at in samples]
     places = np.array(cell, dtype=object).T.reshape(-1) if cell else np.array([], dtype=object)
     reasons = np.repeat(of_rows(table), len(samples))
@@ -81,4 +95,5 @@ def turned(table: Table) -> Table:
     reasons = np.where((reasons == "") & no_sample, "its column holds limits, sums or advice, not a sample",
                        reasons)
     return Table(fresh, LONG, heads, found, rows=np.arange(len(rows)), meta=table.meta, named=table.named,
-                 places=places, problems={index: text for index, text in enumerate(reasons) if text})
+                 units=units, places=places,
+                 problems={index: text for index, text in enumerate(reasons) if text})

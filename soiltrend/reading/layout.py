@@ -25,6 +25,9 @@ LONGEST_LABEL = 60
 IDENTITY = ("sample", "lab number", "bed", "farm", "part", "sampled", "date", "received", "reported", "year",
             "season", "depth", "top", "bottom", "lab", "report", "note", "context")
 
+TOLD = tuple(role for role in IDENTITY if role not in ("note", "context"))
+"""What a row of a turned table may tell of each of its samples."""
+
 
 @dataclass(eq=False)
 class Table:
@@ -55,6 +58,8 @@ class Table:
         Row to the reason why it is no sample.
     advice : set of int
         Columns that stand under a group of advice.
+    told : list of int
+        Rows of a turned table that tell of its samples: their beds, days, layers.
     places : array of str, optional
         The place of each row's value, where a row was made of a cell.
     header : int
@@ -75,6 +80,7 @@ class Table:
     remarks: list[str] = field(default_factory=list)
     problems: dict[int, str] = field(default_factory=dict)
     advice: set[int] = field(default_factory=set)
+    told: list[int] = field(default_factory=list)
     places: np.ndarray | None = None
     header: int = -1
     first: int = 0
@@ -169,15 +175,26 @@ def _remark(table: Table, row: Sequence[str]) -> None:
         table.remarks.append(" | ".join(filled))
 
 
+def _tells_of_samples(table: Table, row: Sequence[str]) -> bool:
+    """Return whether a row of a turned table tells of each sample: its bed, its day, its layer."""
+    if table.kind != headers.ACROSS or roles.of_heading(row[table.roles["analyte"]]) not in TOLD:
+        return False
+    samples = table.others()
+    filled = [row[at] for at in samples if row[at]]
+    return len(filled) >= min(len(samples), 2) > 0 and not any(map(roles.of_heading, filled))
+
+
 def _values_in(table: Table) -> list[int]:
     """Return the columns in which values stand."""
     return [table.roles["value"]] if table.kind == LONG else table.others()
 
 
 def _judge(table: Table, row: Sequence[str], columns: Sequence[int], *, gap: bool) -> str:
-    """Return what a row under a header is: blank, units, method, remark, data, aside, or other."""
+    """Return what a row under a header is: blank, told, units, method, remark, data, aside, or other."""
     if not any(row):
         return "blank"
+    if _tells_of_samples(table, row):
+        return "told"
     mark = _mark(row)
     if mark == "comment":
         return "remark"
@@ -214,7 +231,9 @@ def _sort_rows(table: Table, start: int, end: int) -> None:
         gap = kind == "blank" or (gap and kind != "data")
         if kind == "other" and not data:
             kind = _second_look(row, columns)
-        if kind in ("units", "method"):
+        if kind == "told":
+            table.told.append(index)
+        elif kind in ("units", "method"):
             _keep(table, index, row, into=table.units if kind == "units" else table.methods)
         elif kind != "blank":
             sorted_rows["stray" if kind == "other" and gap else kind].append(index)
@@ -257,14 +276,23 @@ def _above(table: Table, start: int, header: int) -> None:
     for index in range(start, header):
         row = headers.filled_row(table.grid, index)
         close = index >= header - 2
-        if close and _is_unit_row(row, columns):
-            _keep(table, index, row, into=table.units)
+        if _tells_of_samples(table, row):
+            table.told.append(index)
+        elif close and _is_unit_row(row, columns):
+            _keep(table, index, _without_titles(table, index, row), into=table.units)
         elif close and _is_method_row(row, columns) and sum(map(bool, row)) > 1:
             _keep(table, index, row, into=table.methods)
         elif close and _is_group_row(row, columns):
             _group(table, row)
         elif any(row):
             _remark(table, table.grid.row(index))
+
+
+def _without_titles(table: Table, index: int, row: Sequence[str]) -> list[str]:
+    """Return a row of units without the words that stand across several columns and are no unit."""
+    titles = {at for at, text in enumerate(row) if (index, at) in table.grid.merged
+              and not meaning.is_unit(text) and not _is_share(text)}
+    return ["" if at in titles else text for at, text in enumerate(row)]
 
 
 def _is_group_row(row: Sequence[str], columns: Sequence[int]) -> bool:
