@@ -16,8 +16,8 @@ import bench  # noqa: E402
 import papers  # noqa: E402
 import soil  # noqa: E402
 import story  # noqa: E402
+from catalogue import SHAPES  # noqa: E402
 from reports import REPORTS, samples  # noqa: E402
-from shapes import SHAPES  # noqa: E402
 
 FOLDER = HERE / story.SLUG
 

@@ -1,7 +1,7 @@
 """Which report came when, from whom and in which shape; and the bags that were sent.
 
 To send an occasion out in another shape, change its line in :data:`REPORTS`; to add a shape,
-add one function to ``shapes.py``.
+add one function and its line in ``catalogue.py``.
 """
 
 from __future__ import annotations
@@ -124,7 +124,7 @@ REPORTS = (
         "spring-2020",
         ORRELBY,
         date(2020, 4, 14),
-        "wide csv, unit row",
+        "across csv",
         FULL,
         "20-0611",
         {"beds": True, "dates": "%d %b %Y"},
@@ -151,7 +151,7 @@ REPORTS = (
         'dates = "DMY"          # 12/04/2022 is the twelfth of April\n',
     ),
     Report("autumn-2022", ORRELBY, date(2022, 10, 11), "long xlsx", FULL, "22-2190", {}),
-    Report("spring-2023", ORRELBY, date(2023, 4, 11), "wide xlsx", ALL, "23-0702", {"beds": True}),
+    Report("spring-2023", ORRELBY, date(2023, 4, 11), "grouped xlsx", ALL, "23-0702", {"beds": True}),
     Report(
         "autumn-2023",
         ORRELBY,
@@ -164,7 +164,7 @@ REPORTS = (
         "# its ppm (two million pounds of soil to the acre); over our 15 cm that is a soil of 1.4945.\n"
         'sampled = "2023-10-10"\ndepth_cm = 15\nbulk_density = 1.4945\n',
     ),
-    Report("spring-2024", ORRELBY, date(2024, 4, 9), "wide xlsx", ALL, "24-0655", {"beds": True}),
+    Report("spring-2024", ORRELBY, date(2024, 4, 9), "xlsx of sheets", ALL, "24-0655", {"beds": True}),
     Report(
         "spring-2024-kestholm",
         KESTHOLM,
@@ -180,11 +180,11 @@ REPORTS = (
         "autumn-2024-kestholm",
         KESTHOLM,
         date(2024, 10, 8),
-        "semicolon csv",
+        "old workbook",
         ABROAD,
         "KF/24/403",
         {"dates": "%d.%m.%Y", "oxides": "kg/ha"},
-        f'lab = "{KESTHOLM}"\nreport = "KF/24/403"\ndecimal = ","\ndates = "DMY"\n'
+        f'lab = "{KESTHOLM}"\nreport = "KF/24/403"\n'
         "# Kestholm turns mg/kg into kg/ha over 15 cm of a soil of 1.3 g/cm3\n"
         'depth_cm = 15\nbulk_density = 1.3\n[methods]\nP2O5 = "Mehlich-3"\nK2O = "Mehlich-3"\n',
     ),
@@ -192,7 +192,7 @@ REPORTS = (
         "spring-2025",
         ORRELBY,
         date(2025, 4, 8),
-        "wide csv",
+        "pdf",
         FULL,
         "25-0598",
         {"beds": True, "dates": "%d %B %Y", "words": True},
@@ -200,15 +200,15 @@ REPORTS = (
     Report(
         "autumn-2025", ORRELBY, date(2025, 10, 14), "wide xlsx", ALL, "25-2231", {"beds": True, "burst": True}
     ),
-    Report("spring-2026", ORRELBY, date(2026, 4, 14), "long csv", FULL, "26-0619", {"dates": "%Y-%m-%d"}),
+    Report("spring-2026", ORRELBY, date(2026, 4, 14), "slim json", FULL, "26-0619", {}),
     Report(
         "autumn-2026",
         ORRELBY,
         date(2026, 10, 13),
-        "wide csv, unit row",
+        "modus xml",
         ALL,
         "26-2240",
-        {"beds": True, "dates": "%Y-%m-%d"},
+        {"beds": True},
     ),
 )
 

@@ -1,4 +1,4 @@
-"""The shapes of the report files: one function a shape, all of the laboratories' own making.
+"""Plain shapes of the report files: one function a shape, all of the laboratories' own making.
 
 A shape takes a :class:`Sheet` and returns the bytes of one file. Files are the same to the
 byte on every run: spreadsheets are packed without compression, with a fixed date inside.
@@ -11,7 +11,7 @@ import io
 import re
 import xml.etree.ElementTree as ElementTree
 import zipfile
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -50,7 +50,7 @@ def _heading(column: Column, *, how: bool) -> str:
     return f"{column.symbol}{method} {column.unit}".strip()
 
 
-def _identity(sheet: Sheet, sample: Sample) -> list[str]:
+def identity(sheet: Sheet, sample: Sample) -> list[str]:
     """Return a bag's label, its bed and its day, as far as the sheet shows them."""
     layout = sheet.report.layout
     return [
@@ -60,7 +60,8 @@ def _identity(sheet: Sheet, sample: Sample) -> list[str]:
     ]
 
 
-def _identity_heads(sheet: Sheet) -> list[str]:
+def identity_heads(sheet: Sheet) -> list[str]:
+    """Return the headings over what :func:`identity` returns."""
     layout = sheet.report.layout
     return ["Sample", *(["Bed"] if layout.get("beds") else []), *(["Sampled"] if "dates" in layout else [])]
 
@@ -68,18 +69,18 @@ def _identity_heads(sheet: Sheet) -> list[str]:
 def wide_csv(sheet: Sheet) -> bytes:
     """Lay out one line a bag; units, and sometimes methods, in the headings."""
     head = [_heading(column, how=sheet.report.layout.get("how", False)) for column in sheet.columns]
-    rows = [[*_identity(sheet, sample), *sheet.row(sample)] for sample in sheet.samples]
-    return _lines([[*_identity_heads(sheet), *head], *rows]).encode()
+    rows = [[*identity(sheet, sample), *sheet.row(sample)] for sample in sheet.samples]
+    return _lines([[*identity_heads(sheet), *head], *rows]).encode()
 
 
 def wide_csv_unit_row(sheet: Sheet) -> bytes:
     """Lay out one line a bag; the units in a line of their own under the headings."""
-    heads = _identity_heads(sheet)
+    heads = identity_heads(sheet)
     rows = [
         [*heads, *(column.symbol for column in sheet.columns)],
         ["" for _ in heads] + [column.unit for column in sheet.columns],
     ]
-    rows += [[*_identity(sheet, sample), *sheet.row(sample)] for sample in sheet.samples]
+    rows += [[*identity(sheet, sample), *sheet.row(sample)] for sample in sheet.samples]
     return _lines(rows).encode()
 
 
@@ -92,7 +93,7 @@ def semicolon_csv(sheet: Sheet) -> bytes:
     ]
     rows = [[*heads, *names], ["", "", *(column.unit for column in sheet.columns)]]
     rows += [
-        [*_identity(sheet, sample), *(text.replace(".", ",") for text in sheet.row(sample))]
+        [*identity(sheet, sample), *(text.replace(".", ",") for text in sheet.row(sample))]
         for sample in sheet.samples
     ]
     return _lines(rows, ";", "\r\n").encode("utf-8-sig")
@@ -115,7 +116,22 @@ def long_csv(sheet: Sheet) -> bytes:
     return _lines([["Sample", "Date sampled", "Determination", "Method", "Result", "Unit"], *rows]).encode()
 
 
-def _put(page: Worksheet, at: tuple[int, int], text: str) -> None:
+def across_csv(sheet: Sheet) -> bytes:
+    """Lay out one line a determination and one column a bag; beds and days in lines of their own."""
+    days = [sample.day.strftime(sheet.report.layout["dates"]) for sample in sheet.samples]
+    rows = [
+        ["Determination", "Unit", *(sample.label for sample in sheet.samples)],
+        ["Bed", "", *(sample.printed_bed for sample in sheet.samples)],
+        ["Sampled", "", *days],
+    ]
+    rows += [
+        [column.symbol, column.unit, *(sheet.cells.get((s.label, column.symbol), "") for s in sheet.samples)]
+        for column in sheet.columns
+    ]
+    return _lines(rows).encode()
+
+
+def put(page: Worksheet, at: tuple[int, int], text: str) -> None:
     """Write a text as a number where it is one, shown with its own decimals."""
     cell = page.cell(*at)
     if re.fullmatch(r"\d+(\.\d+)?", text):
@@ -132,7 +148,7 @@ def _put_day(page: Worksheet, at: tuple[int, int], day: date) -> None:
     cell.number_format = "dd mmm yyyy"
 
 
-def _masthead(page: Worksheet, report: Report) -> int:
+def masthead(page: Worksheet, report: Report) -> int:
     """Write the block above the table and return the row after it."""
     page.cell(1, 1).value = f"{report.lab} - figures for one garden"
     told = (("Laboratory", report.lab), ("Report number", report.number), ("For", "Merrin, Oxmarrow Steps"))
@@ -151,18 +167,18 @@ def wide_xlsx(sheet: Sheet) -> bytes:
     book = Workbook()
     page = book.active
     page.title = "Figures"
-    top = _masthead(page, sheet.report)
-    heads = _identity_heads(sheet)
+    top = masthead(page, sheet.report)
+    heads = identity_heads(sheet)
     rows = [
         [*heads, *(column.symbol for column in sheet.columns)],
         ["" for _ in heads] + [column.unit for column in sheet.columns],
     ]
-    rows += [[*_identity(sheet, sample), *sheet.row(sample)] for sample in sheet.samples]
+    rows += [[*identity(sheet, sample), *sheet.row(sample)] for sample in sheet.samples]
     rows += [[], *([remark] for remark in sheet.remarks)]
     for row, texts in enumerate(rows, start=top):
         for column, text in enumerate(texts, start=1):
-            _put(page, (row, column), text)
-    return _packed(book)
+            put(page, (row, column), text)
+    return packed(book)
 
 
 def long_xlsx(sheet: Sheet) -> bytes:
@@ -170,15 +186,15 @@ def long_xlsx(sheet: Sheet) -> bytes:
     book = Workbook()
     page = book.active
     page.title = "Figures"
-    top = _masthead(page, sheet.report)
+    top = masthead(page, sheet.report)
     rows = [["Sample", "Determination", "Method", "Result", "Unit"], *_long_rows(sheet)]
     for row, texts in enumerate(rows, start=top):
         for column, text in enumerate(texts, start=1):
-            _put(page, (row, column), text)
-    return _packed(book)
+            put(page, (row, column), text)
+    return packed(book)
 
 
-def _packed(book: Workbook) -> bytes:
+def packed(book: Workbook) -> bytes:
     """Return a workbook's file without anything that depends on the day or the machine."""
     book.properties.creator = "figures desk"
     book.properties.created = datetime(*PACKED)
@@ -193,13 +209,3 @@ def _packed(book: Workbook) -> bytes:
             info.external_attr, info.create_system = 0o644 << 16, 3
             fixed.writestr(info, part.encode("utf-8"))
     return out.getvalue()
-
-
-SHAPES: dict[str, tuple[str, Callable[[Sheet], bytes]]] = {
-    "wide csv": (".csv", wide_csv),
-    "wide csv, unit row": (".csv", wide_csv_unit_row),
-    "semicolon csv": (".csv", semicolon_csv),
-    "long csv": (".csv", long_csv),
-    "wide xlsx": (".xlsx", wide_xlsx),
-    "long xlsx": (".xlsx", long_xlsx),
-}

@@ -107,6 +107,23 @@ def test_spreadsheets_carry_no_date_of_their_making(folder):
         assert {book.properties.created.date(), book.properties.modified.date()} == {date(2026, 11, 24)}
 
 
+def test_reports_come_in_every_shape(demo, folder):
+    """Each shape of the catalogue is some report's, and every kind of file that is read is among them."""
+    assert {report.shape for report in demo.REPORTS} == set(demo.SHAPES)
+    endings = {path.suffix for path in folder.glob("reports/*")}
+    assert endings == {".csv", ".json", ".pdf", ".toml", ".xls", ".xlsx", ".xml"}
+
+
+def test_the_page_holds_no_date_and_lies_on_its_side(folder):
+    """The PDF names no day of its making, and its places of objects are those where they stand."""
+    raw = (folder / "reports/spring-2025.pdf").read_bytes()
+    assert b"Date" not in raw
+    assert b"/Rotate 90" in raw
+    starts = [int(line[:10]) for line in raw.split(b"xref\n")[1].split(b"\n")[2:7]]
+    assert [raw[start : start + 7] for start in starts] == [b"%d 0 obj" % number for number in range(1, 6)]
+    assert raw[int(raw.split(b"startxref\n")[1].split(b"\n")[0]) :].startswith(b"xref")
+
+
 # The truth
 
 
