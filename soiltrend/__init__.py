@@ -18,16 +18,19 @@ Frame or path first, everything else by name; every result carries ``.table``.
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from soiltrend.compare import Comparison, compare
+from soiltrend.comparable import comparable
+from soiltrend.compare import Comparison, Contrast, against_check, compare
+from soiltrend.detect import Sampling, cores_needed, detectable, detectable_slope
 from soiltrend.drift import Drift, drift
 from soiltrend.errors import SoiltrendError
 from soiltrend.exchange import exchange, exchange_gaps, questioned, ratio_gaps, ratios, recomputed
 from soiltrend.garden import Garden, account, cautions, open_garden, reasons
-from soiltrend.latest import compare_latest, latest_pair
+from soiltrend.latest import beside_check, compare_latest, latest_pair
 from soiltrend.noise import Noise, noise_model
 from soiltrend.prepare import gaps, prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
+from soiltrend.simulate import Design, simulate_garden
 from soiltrend.story import flags, headlines, refused, trend_headlines
 from soiltrend.trend import Outlook, Shapes, Trend, outlook, shape, trend
 from soiltrend.units import convert
@@ -49,6 +52,8 @@ __version__ = "0.1.0"
 __all__ = [
     "Chart",
     "Comparison",
+    "Contrast",
+    "Design",
     "Drift",
     "Gallery",
     "Garden",
@@ -56,19 +61,26 @@ __all__ = [
     "Noise",
     "Outlook",
     "Reading",
+    "Sampling",
     "Shapes",
     "SoiltrendError",
     "Trend",
     "account",
+    "against_check",
+    "beside_check",
     "cautions",
     "chart_beds",
     "chart_change",
     "chart_drift",
     "chart_drifts",
     "chart_trend",
+    "comparable",
     "compare",
     "compare_latest",
     "convert",
+    "cores_needed",
+    "detectable",
+    "detectable_slope",
     "drift",
     "exchange",
     "exchange_gaps",
@@ -91,6 +103,7 @@ __all__ = [
     "save_charts",
     "save_table",
     "shape",
+    "simulate_garden",
     "trend",
     "trend_headlines",
 ]

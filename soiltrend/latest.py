@@ -7,8 +7,9 @@ from itertools import combinations
 import pandas as pd
 
 from soiltrend import frames
-from soiltrend.compare import EXTRA, FIRST, Comparison, compare
+from soiltrend.compare import EXTRA, FIRST, Comparison, Contrast, against_check, compare
 from soiltrend.noise import Noise, noise_model
+from soiltrend.present import Listing
 
 Pair = tuple[str, str]
 NONE = "(none)"
@@ -96,3 +97,36 @@ def compare_latest(
     if not before and not after:
         return Comparison(pd.DataFrame(columns=FIRST + EXTRA), NONE, NONE, 0.95, model)
     return compare(results, before=before, after=after, noise=model)
+
+
+def beside_check(comparison: Comparison, *, results: pd.DataFrame, beds: pd.DataFrame) -> Contrast | Listing:
+    """Set the changes of a comparison against those of the beds left without amendment.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Its two seasons and its noise model are used again.
+    results : DataFrame
+        The tidy frame it was made of.
+    beds : DataFrame
+        A garden's beds, of which the column ``check`` tells those left as they were.
+
+    Returns
+    -------
+    Contrast or Listing
+        The difference of differences; or, where the garden has no check bed or nothing to
+        compare, an empty listing that says so.
+    """
+    here = set(results["bed"])
+    checks = [bed for bed in beds.loc[beds["check"], "bed"] if bed in here]
+    if comparison.table.empty or not checks or here == set(checks):
+        title = "No bed was left without amendment, so no change can be laid at the door of one"
+        return Listing(title, pd.DataFrame(columns=["analyte", "treated", "check", "difference"]))
+    return against_check(
+        results,
+        checks=checks,
+        before=comparison.before,
+        after=comparison.after,
+        noise=comparison.noise,
+        confidence=comparison.confidence,
+    )

@@ -1,9 +1,10 @@
 """The latest pair that can be compared, and nothing where there is none."""
 
+import pandas as pd
 import pytest
 
 from soiltrend.errors import SoiltrendError
-from soiltrend.latest import NONE, compare_latest, latest_pair
+from soiltrend.latest import NONE, beside_check, compare_latest, latest_pair
 
 VISITS = [
     ("East", day, "K", value)
@@ -58,3 +59,32 @@ def test_half_a_choice_is_refused(tidy):
     """Only one season named is a slip, and not a wish for the latest pair."""
     with pytest.raises(SoiltrendError):
         compare_latest(tidy(VISITS), asked=("spring 2022", ""))
+
+
+def both(tidy):
+    rows = [
+        (bed, day, "pH", value)
+        for bed, ends in (("East", (5.5, 7.2)), ("West", (6.0, 6.0)))
+        for day, value in zip(("2022-04-04", "2024-04-08"), ends, strict=True)
+    ]
+    return tidy(rows)
+
+
+def test_a_change_is_set_against_the_check_bed(tidy):
+    """East rose by 1.7, West, left as it was, by nothing: the difference is East's own."""
+    results = both(tidy)
+    beds = pd.DataFrame({"bed": ["East", "West"], "check": [False, True]})
+    contrast = beside_check(compare_latest(results), results=results, beds=beds)
+    row = contrast.table.iloc[0]
+    assert (round(row["treated"], 6), round(row["check"], 6), round(row["difference"], 6)) == (1.7, 0.0, 1.7)
+    assert row["verdict"] == "rose"
+
+
+@pytest.mark.parametrize("check", [[False, False], [True, True]])
+def test_without_a_check_bed_that_is_said(tidy, check):
+    """No bed left as it was, or nothing but such beds: no difference is made up."""
+    results = both(tidy)
+    beds = pd.DataFrame({"bed": ["East", "West"], "check": check})
+    listing = beside_check(compare_latest(results), results=results, beds=beds)
+    assert listing.table.empty
+    assert "No bed was left without amendment" in repr(listing)
