@@ -32,7 +32,7 @@ from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
 from soiltrend.simulate import Design, simulate_garden
 from soiltrend.story import flags, headlines, refused, trend_headlines
-from soiltrend.trend import Outlook, Shapes, Trend, outlook, shape, trend
+from soiltrend.trend import Humus, Outlook, Shapes, Trend, humus, outlook, shape, trend
 from soiltrend.units import convert
 
 if TYPE_CHECKING:
@@ -57,6 +57,7 @@ __all__ = [
     "Drift",
     "Gallery",
     "Garden",
+    "Humus",
     "Listing",
     "Noise",
     "Outlook",
@@ -87,6 +88,7 @@ __all__ = [
     "flags",
     "gaps",
     "headlines",
+    "humus",
     "latest_pair",
     "noise_model",
     "open_garden",

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import stdtrit
 
+from soiltrend.chances import stdtrit
 from soiltrend.series import Laid
 from soiltrend.slopes.batch import Fits
 

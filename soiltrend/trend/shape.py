@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtrit
 
 from soiltrend import present, scales, series
+from soiltrend.chances import stdtrit
 from soiltrend.errors import SoiltrendError
 
 FLAT, LINE, STEP, SAW, OPEN, FEW = "flat", "line", "step", "saw-tooth", "cannot tell", "too few"

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.special import ndtri
 
 from soiltrend import frames, scales
+from soiltrend.chances import ndtri
 from soiltrend.slopes import lines
 from soiltrend.trend.garden import BY_DATES
 
