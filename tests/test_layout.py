@@ -11,10 +11,10 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "soiltrend"
 FLOORS = (
-    ("composites", "errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
-    ("folder", "reading", "slopes", "swing", "verdicts"),
+    ("chances", "composites", "errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
+    ("folder", "reading", "slopes", "start", "swing", "templates", "verdicts"),
     ("blend", "comparable", "exchange", "garden", "noise", "reasons", "series"),
-    ("bridges", "compare", "detect", "drift", "prepare", "simulate", "trend"),
+    ("bridges", "compare", "detect", "drift", "odd", "prepare", "simulate", "trend"),
     ("budget", "latest", "luck", "plan", "sampling"),
     ("story",),
     ("charts",),
@@ -22,7 +22,7 @@ FLOORS = (
     ("cli",),
 )
 GROUND = FLOORS[0]
-INSIDE_GROUND = ("errors", "tables", "units", "vocabulary", "scales", "frames", "composites", "present")
+INSIDE_GROUND = ("errors", "chances", "tables", "units", "vocabulary", "scales", "frames", "composites", "present")
 DRAWING = ("matplotlib", "seaborn")
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "soiltrend", "notebooks", "data_demo", "tests"}
 

@@ -8,8 +8,9 @@ The way of a value: a format module turns the file into grids of text cells
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ import pandas as pd
 from soiltrend import present
 from soiltrend.errors import ReadError
 from soiltrend.reading import answers as answering
-from soiltrend.reading import book, crossed, delimited, gather, layout, modus, pdf, sheets, slips
+from soiltrend.reading import crossed, gather, layout, slips
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.gather import Found
 from soiltrend.reading.grid import Grid
@@ -94,29 +95,24 @@ def _tables(grids: list[Grid], answers: Answers, *, file: str) -> list[layout.Ta
     return found
 
 
-def _of_grids(read: Callable[[Path], tuple[list[Grid], list[str]]]) -> Callable[[Path, Answers], Found]:
-    """Return a reader of values from a reader of grids."""
-    def gathered(path: Path, answers: Answers) -> Found:
-        grids, notes = read(path)
-        tables = _tables(grids, answers, file=path.name)
-        found = gather.gather(tables, answers)
-        return replace(found, notes=[*notes, *found.notes, *_mark_notes(found), *_remark_notes(tables)])
-
-    return gathered
+FORMATS = {
+    ".csv": "delimited.read", ".tsv": "delimited.read", ".txt": "delimited.read", ".tab": "delimited.read",
+    ".xlsx": "book.read", ".xlsm": "book.read", ".xls": "sheets.read_old", ".ods": "sheets.read_open",
+    ".pdf": "pdf.read", ".xml": "modus.read_xml", ".json": "modus.read_json"}
+"""Readers by the ending of the file's name: a module of this room and its function. A reader and the
+library behind it are loaded when the first file of their kind is read."""
 
 
-def _plain(read: Callable[[Path], Found]) -> Callable[[Path, Answers], Found]:
-    """Return a reader that needs no answers in the form of one that takes them."""
-    return lambda path, _: read(path)
-
-
-_TEXT, _BOOK = _of_grids(delimited.read), _of_grids(book.read)
-FORMATS: dict[str, Callable[[Path, Answers], Found]] = {
-    ".csv": _TEXT, ".tsv": _TEXT, ".txt": _TEXT, ".tab": _TEXT, ".xlsx": _BOOK, ".xlsm": _BOOK,
-    ".xls": _of_grids(sheets.read_old), ".ods": _of_grids(sheets.read_open),
-    ".pdf": _of_grids(pdf.read),
-    ".xml": _plain(modus.read_xml), ".json": _plain(modus.read_json)}
-"""Readers by the ending of the file's name."""
+def _found(path: Path, answers: Answers, *, reader: str) -> Found:
+    """Return the values of a file: those its reader finds, or those in the tables of its grids."""
+    module, name = reader.split(".")
+    given = getattr(import_module(f"soiltrend.reading.{module}"), name)(path)
+    if isinstance(given, Found):
+        return given
+    grids, notes = given
+    tables = _tables(grids, answers, file=path.name)
+    found = gather.gather(tables, answers)
+    return replace(found, notes=[*notes, *found.notes, *_mark_notes(found), *_remark_notes(tables)])
 
 
 def read_report(path: str | Path, *, answers: Mapping[str, Any] | None = None) -> Reading:
@@ -166,7 +162,7 @@ def read_report(path: str | Path, *, answers: Mapping[str, Any] | None = None) -
     if reader is None:
         raise ReadError(f"files ending in '{file.suffix}' cannot be read", file=file.name,
                         remedy="Kinds known: " + ", ".join(FORMATS))
-    found = reader(file, told)
+    found = _found(file, told, reader=reader)
     settled = settle(found, told, source=file.name)
     notes = (*found.notes, *settled.notes)
     return Reading(settled.results, settled.set_aside, notes, tuple(settled.asks))
