@@ -74,7 +74,9 @@ def garden_toml() -> bytes:
     """Return the garden's own description."""
     sure = {analyte: method for analyte, method in NEW.items() if analyte not in ("pH", "buffer pH")}
     parts = [
-        f'name = "{NAME}"\nplace = "{PLACE}"\nhemisphere = "north"\nacidity = "Sikora"   # the buffer whose formula adds the acidity to the summed exchange capacity\nstory = """\n{STORY}\n"""',
+        f'name = "{NAME}"\nplace = "{PLACE}"\nhemisphere = "north"',
+        'acidity = "Sikora"   # the buffer whose formula adds the acidity to the summed exchange capacity',
+        f'story = """\n{STORY}\n"""',
         *map(_bed_section, BEDS),
         f'[labs."{ORRELBY}"]\n'
         f'note = "changed its extractant on {MEHLICH_FROM}; adds acidity as 12 x (7 - buffer pH)"',

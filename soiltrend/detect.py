@@ -18,9 +18,9 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.special import nctdtrinc, ndtri, stdtrit
 
 from soiltrend import present, scales
+from soiltrend.chances import nctdtrinc, ndtri, stdtrit
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise, noise_model
 

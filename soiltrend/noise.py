@@ -23,9 +23,9 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.special import fdtrc
 
 from soiltrend import composites, present, scales, swing, tables, vocabulary
+from soiltrend.chances import fdtrc
 from soiltrend.errors import SoiltrendError
 
 KEY = ["analyte", "method"]

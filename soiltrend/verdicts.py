@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtr, stdtrit
+
+from soiltrend.chances import stdtr, stdtrit
 
 ROSE, FELL, HELD, UNCLEAR, NOT_COMPARABLE = "rose", "fell", "held", "unclear", "not comparable"
 

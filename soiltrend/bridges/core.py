@@ -22,11 +22,11 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtrit
 
 from soiltrend import composites, present, scales
 from soiltrend.bridges.lines import Points, line, slope_error
 from soiltrend.bridges.splits import BRIDGED, Side, both_sides, named, not_twice, on_side, paired
+from soiltrend.chances import stdtrit
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise, noise_model
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import stdtr, stdtrit
 
 from soiltrend import composites, scales, series
+from soiltrend.chances import stdtr, stdtrit
 from soiltrend.noise import Noise
 from soiltrend.slopes import lines
 from soiltrend.slopes.batch import LEAST, Fits, Points, fit

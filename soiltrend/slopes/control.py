@@ -7,7 +7,8 @@ series. The standard deviation must come from many series together or from outsi
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import stdtrit
+
+from soiltrend.chances import stdtrit
 
 
 def ewma(x: np.ndarray, *, start: float, weight: float) -> np.ndarray:

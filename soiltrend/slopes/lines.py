@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtr, stdtrit
 
+from soiltrend.chances import stdtr, stdtrit
 from soiltrend.slopes.batch import LEAST, Fits, Points
 
 AUTO, LEAST_SQUARES, RANKS, ROBUST = "by length", "least squares", "ranks", "robust"

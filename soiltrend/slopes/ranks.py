@@ -12,7 +12,8 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+
+from soiltrend.chances import ndtr, ndtri
 
 Ties = tuple[int, ...]
 """Sizes of the groups of equal values in one season, (1, 1, 2) for three values of which two tie."""

@@ -12,7 +12,8 @@ from functools import lru_cache
 from itertools import permutations
 
 import numpy as np
-from scipy.special import stdtr, stdtrit
+
+from soiltrend.chances import stdtr, stdtrit
 
 ENUMERATED = 7
 """Occasions in one season up to which every order of the dates is tried (5,040 of them)."""
