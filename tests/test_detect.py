@@ -144,4 +144,4 @@ def test_how_it_shows_itself():
     """Text and HTML name what is listed."""
     found = detectable(noise.noise_model())
     assert repr(found).startswith("What could be seen: ")
-    assert "<caption>What could be seen" in found._repr_html_()
+    assert ">What could be seen" in found._repr_html_()

@@ -274,4 +274,4 @@ def test_how_it_shows_itself():
     """Text and HTML name the model."""
     model = noise.noise_model()
     assert repr(model).startswith("How far a result moves by itself")
-    assert "<caption>How far a result moves" in model._repr_html_()
+    assert ">How far a result moves" in model._repr_html_()

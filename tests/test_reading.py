@@ -395,7 +395,7 @@ def test_a_reading_shows_itself(write):
     reading = read_report(write(WIDE))
     assert isinstance(reading, Reading)
     assert repr(reading).startswith("8 values read, 0 set aside")
-    assert "<caption>8 values read, 0 set aside</caption>" in reading._repr_html_()
+    assert ">8 values read, 0 set aside</caption>" in reading._repr_html_()
     assert reading.table is reading.results
 
 
