@@ -1,0 +1,16 @@
+"""Before the next sampling: which bags, when and how, what they could show, and what to print."""
+
+from soiltrend.sampling.aims import cores_for_aim, organic_matter_per_year, years_to_show
+from soiltrend.sampling.cards import bag_labels, field_card, sample_rows
+from soiltrend.sampling.plan import SamplingPlan, sampling_plan
+
+__all__ = [
+    "SamplingPlan",
+    "bag_labels",
+    "cores_for_aim",
+    "field_card",
+    "organic_matter_per_year",
+    "sample_rows",
+    "sampling_plan",
+    "years_to_show",
+]

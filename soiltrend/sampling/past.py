@@ -1,0 +1,79 @@
+"""What was sampled before: every bag with its bed, day, layer, surface, laboratory."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import frames
+from soiltrend.errors import SoiltrendError
+from soiltrend.garden import Garden
+
+BAG = ["sample", "bed", "sampled", "season", "top_cm", "bottom_cm", "cores", "surface", "duplicate_of", "lab"]
+FIRST_MONTH = {"spring": 3, "summer": 6, "autumn": 9, "winter": 12}
+"""First month of each season in the north, by calendar quarters; six months later in the south."""
+
+
+def bags(garden: Garden) -> pd.DataFrame:
+    """Return every dated bag that the sampling record or a report tells of, with the columns :data:`BAG`."""
+    seen = garden.results[(garden.results["lab"] != "") | (garden.results["sample"] != "")]
+    seen = seen[seen["sampled"].notna()].drop_duplicates(["sample", "bed", "sampled", "lab"])
+    key = ["sample", "sampled"]
+    lab = seen.drop_duplicates(key)[[*key, "lab"]]
+    told = garden.samples.assign(
+        season=frames.season(garden.samples["sampled"], hemisphere=garden.hemisphere)
+    )
+    told = told.merge(lab, on=key, how="left")
+    known = pd.MultiIndex.from_frame(told[key])
+    rest = seen[~pd.MultiIndex.from_frame(seen[key]).isin(known)]
+    out = pd.concat([told, rest.assign(cores=np.nan, surface="", duplicate_of="")])[BAG]
+    text = ["surface", "duplicate_of", "lab"]
+    out[text] = out[text].fillna("")
+    return out.sort_values("sampled", kind="stable").reset_index(drop=True)
+
+
+def season_starts(season: str, *, hemisphere: str) -> pd.Timestamp:
+    """Return the first day of a season.
+
+    Raises
+    ------
+    SoiltrendError
+        When the text names no season and year.
+
+    Examples
+    --------
+    >>> season_starts("winter 2025", hemisphere="north"), season_starts("spring 2025", hemisphere="south")
+    (Timestamp('2024-12-01 00:00:00'), Timestamp('2025-09-01 00:00:00'))
+    """
+    name, year = frames.season_name(season), season[-4:]
+    if name not in FIRST_MONTH or not year.isdigit():
+        raise SoiltrendError(f"'{season}' is no season of a year", remedy="Write it as 'spring 2027'")
+    month = (FIRST_MONTH[name] + (0 if hemisphere == "north" else 6) - 1) % 12 + 1
+    return pd.Timestamp(int(year) - (month == 12), month, 1)
+
+
+def same_week(day: pd.Timestamp, *, years: int) -> pd.Timestamp:
+    """Return the same weekday nearest to the day so many years later.
+
+    Examples
+    --------
+    >>> same_week(pd.Timestamp("2026-04-14"), years=1)
+    Timestamp('2027-04-13 00:00:00')
+    """
+    later = day + pd.DateOffset(years=years)
+    return later + pd.Timedelta(days=(day.weekday() - later.weekday() + 3) % 7 - 3)
+
+
+def layer(top: float, bottom: float) -> str:
+    """Return a layer in words."""
+    return f"{top:g}-{bottom:g} cm"
+
+
+def usual_layer(rows: pd.DataFrame, depth_cm: float) -> tuple[float, float]:
+    """Return the layer most bags were taken from, the latest of equals, or the bed's own depth."""
+    known = rows[rows["bottom_cm"].notna()]
+    if not len(known):
+        return 0.0, float(depth_cm)
+    pairs = list(zip(known["top_cm"].fillna(0.0), known["bottom_cm"], strict=True))
+    top, bottom = max(reversed(pairs), key=pairs.count)
+    return float(top), float(bottom)

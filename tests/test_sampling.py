@@ -1,0 +1,395 @@
+"""Sampling plans: like last time, a duplicate nobody can tell, warnings; cores and years as published."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+
+from soiltrend import frames, tables
+from soiltrend.detect import Sampling, cores_needed
+from soiltrend.errors import SoiltrendError
+from soiltrend.garden import open_garden
+from soiltrend.noise import noise_model
+from soiltrend.sampling import (
+    bag_labels,
+    cores_for_aim,
+    field_card,
+    organic_matter_per_year,
+    sample_rows,
+    sampling_plan,
+    years_to_show,
+)
+from soiltrend.sampling.labels import hidden_stem, new_stem, stem_of
+from soiltrend.sampling.past import same_week, season_starts
+
+TOML = """hemisphere = "{hemisphere}"
+[beds."East"]
+depth_cm = 20
+aliases = ["EA"]
+[beds."Edge"]
+[beds."West"]
+"""
+SAMPLES = """sample,bed,sampled,top_cm,bottom_cm,cores,duplicate_of,surface,moisture,days_since_dressing,note
+EA-23S,East,2023-04-04,0,20,12,,kept,,,
+ED-23S,Edge,2023-04-04,0,15,12,,removed,,,
+EA-24S,East,2024-04-09,0,20,16,,removed,,,
+ED-24S,Edge,2024-04-09,0,25,16,,removed,,,
+OR-24S,East,2024-04-09,0,20,16,EA-24S,removed,,,
+EA-25A,East,2025-10-07,0,20,18,,removed,,,
+ED-25A,Edge,2025-10-07,0,15,18,,removed,,,
+"""
+APPLICATIONS = (
+    "date,bed,material,amount,unit,note\n2026-03-17,Edge,compost,10,kg,\n2025-05-01,East,compost,9,kg,\n"
+)
+UNDRESSED = APPLICATIONS.splitlines()[0] + "\n"
+REPORT = "Sample,pH,K (Mehlich-3) ppm\n{rows}"
+LABS = {
+    "2023": ("Old Bench", "EA-23S ED-23S"),
+    "2024": ("New Bench", "EA-24S ED-24S OR-24S"),
+    "2025": ("New Bench", "EA-25A ED-25A"),
+}
+
+
+@pytest.fixture
+def garden(tmp_path):
+    """Return a function that writes and opens a garden of three beds, two of them sampled."""
+
+    def make(*, samples=SAMPLES, applications=APPLICATIONS, labs=LABS, hemisphere="north"):
+        (tmp_path / "reports").mkdir()
+        (tmp_path / "garden.toml").write_text(TOML.format(hemisphere=hemisphere), encoding="utf-8")
+        (tmp_path / "samples.csv").write_text(samples, encoding="utf-8")
+        (tmp_path / "applications.csv").write_text(applications, encoding="utf-8")
+        for year, (lab, bags) in labs.items():
+            rows = "".join(f"{bag},6.4,140\n" for bag in bags.split())
+            (tmp_path / "reports" / f"{year}.csv").write_text(REPORT.format(rows=rows), encoding="utf-8")
+            (tmp_path / "reports" / f"{year}.toml").write_text(f'lab = "{lab}"\n', encoding="utf-8")
+        return open_garden(tmp_path)
+
+    return make
+
+
+def bag(plan, label):
+    return plan.table.set_index("bag").loc[label]
+
+
+def told(plan, about):
+    rows = plan.warnings[plan.warnings["about"] == about]
+    return dict(zip(rows["bed"], rows["warning"], strict=True))
+
+
+def test_like_the_last_like_season(garden):
+    """The Tuesday of two years before, its cores and surface, the layer of most bags, the bed's own depth."""
+    plan = sampling_plan(garden(), season="Spring 2026")
+    assert plan.table["bag"].tolist() == ["EA-26S", "ED-26S", "OR-26S", "WE-26S"]
+    east, west = bag(plan, "EA-26S"), bag(plan, "WE-26S")
+    assert east["date"] == pd.Timestamp("2026-04-07")
+    assert east["date"].weekday() == pd.Timestamp("2024-04-09").weekday()
+    assert (east["cores"], east["surface"], east["bottom_cm"], east["lab"]) == (
+        16,
+        "removed",
+        20,
+        "New Bench",
+    )
+    assert bag(plan, "ED-26S")["bottom_cm"] == 15
+    assert (west["cores"], west["surface"], west["bottom_cm"]) == (15, "", 15)
+    assert west["why"].startswith("Not sampled before: 15 cores, 0-15 cm, write down whether")
+    assert east["why"] == "As in spring 2024: 16 cores, 0-20 cm, surface removed"
+
+
+def test_the_duplicate_goes_to_the_bed_checked_least(garden):
+    """East was checked in 2024, so Edge is next; without a duplicate there is none."""
+    home = garden()
+    hidden = bag(sampling_plan(home, season="spring 2026"), "OR-26S")
+    assert (hidden["bed"], hidden["duplicate_of"]) == ("Edge", "ED-26S")
+    assert hidden["why"].endswith("Edge was not checked so before")
+    assert (sampling_plan(home, season="spring 2026", duplicate=False).table["duplicate_of"] == "").all()
+    again = sampling_plan(home, season="spring 2026")
+    pd.testing.assert_frame_equal(again.table, sampling_plan(home, season="spring 2026").table)
+
+
+def test_a_bag_sent_to_another_laboratory_is_no_hidden_duplicate(garden):
+    """A split between two laboratories does not count: then East has not been checked."""
+    labs = LABS | {"2024": ("New Bench", "EA-24S ED-24S"), "other": ("Third Bench", "OR-24S")}
+    plan = sampling_plan(garden(labs=labs), season="spring 2026")
+    assert plan.table.loc[plan.table["duplicate_of"] != "", "bed"].tolist() == ["East"]
+
+
+def test_equally_often_means_longest_ago(garden):
+    """Each bed checked once: the one checked first comes next."""
+    more = "OR-23S,Edge,2023-04-04,0,15,12,ED-23S,removed,,,\nWE-25A,West,2025-10-07,0,15,18,,removed,,,\n"
+    more += "OR-25A,West,2025-10-07,0,15,18,WE-25A,removed,,,\n"
+    labs = LABS | {
+        "2023": ("Old Bench", "EA-23S ED-23S OR-23S"),
+        "2025": ("New Bench", "EA-25A ED-25A WE-25A OR-25A"),
+    }
+    plan = sampling_plan(garden(samples=SAMPLES + more, labs=labs), season="spring 2026")
+    hidden = plan.table[plan.table["duplicate_of"] != ""].iloc[0]
+    assert hidden["bed"] == "Edge"
+    assert hidden["why"].endswith("checked so once, last in 2023")
+
+
+def test_as_many_buckets_as_last_time(garden):
+    """Two buckets of one bed are planned as two, with a bag each."""
+    more = "EB-24S,East,2024-04-09,0,20,16,,removed,,,\n"
+    table = sampling_plan(garden(samples=SAMPLES + more), season="spring 2026", duplicate=False).table
+    assert table.loc[table["bed"] == "East", "bag"].tolist() == ["EA-26S1", "EA-26S2"]
+
+
+def test_stated_cores_win(garden):
+    """What the grower asks for stands on every bag."""
+    assert set(sampling_plan(garden(), season="spring 2026", cores=25).table["cores"]) == {25}
+
+
+def test_warnings_name_what_changed(garden):
+    """Layer, surface, laboratory, missed seasons, a dressing too fresh, a bed without a past."""
+    plan = sampling_plan(garden(), season="spring 2026")
+    assert told(plan, "layer") == {
+        "Edge": "spring 2024 was taken from 0-25 cm, not from 0-15 cm: mind the mark on the corer"
+    }
+    assert told(plan, "surface")[""].startswith("the loose surface was kept in spring 2023 (1 beds)")
+    assert told(plan, "laboratory")[""].startswith("spring 2023 went to Old Bench and not to New Bench")
+    assert told(plan, "season")[""] == "not sampled: spring 2025"
+    assert told(plan, "season")["West"].startswith("this bed was not sampled before")
+    assert told(plan, "dressing")["Edge"].startswith(
+        "21 days after its last dressing: wait 39 days more, until 2026-05-16"
+    )
+    assert "East" not in told(plan, "dressing")
+
+
+def test_a_steady_garden_has_no_warnings(garden):
+    """The same week, layer, surface and laboratory every spring, every bed: nothing to say."""
+    head = SAMPLES.splitlines()[0]
+    rows = [
+        f"{stem}-{year - 2000}S,{bed},{year}-04-08,0,15,16,,removed,,,"
+        for year in (2024, 2025)
+        for stem, bed in (("EA", "East"), ("ED", "Edge"), ("WE", "West"))
+    ]
+    labs = {"2025": ("New Bench", "EA-24S ED-24S WE-24S EA-25S ED-25S WE-25S")}
+    home = garden(samples="\n".join([head, *rows]) + "\n", labs=labs, applications=UNDRESSED)
+    plan = sampling_plan(home, season="spring 2026")
+    assert plan.warnings.empty
+    assert plan.table["days_since_dressing"].isna().all()
+
+
+def test_other_weeks_of_a_like_season_are_said(garden):
+    """A spring sampled in early March and one in May are no like pair."""
+    home = garden(samples=SAMPLES.replace("2023-04-04", "2023-05-20"))
+    assert (
+        sampling_plan(home, season="spring 2026")
+        .warnings["warning"]
+        .str.contains("spring 2023 was sampled on 20 May, more than 4 weeks from 07 April")
+        .any()
+    )
+
+
+def test_a_season_never_sampled(garden):
+    """Summer has no past: its middle, and a word that it begins."""
+    plan = sampling_plan(garden(), season="summer 2026")
+    assert plan.table["date"].iloc[0] == pd.Timestamp("2026-07-15")
+    assert told(plan, "season")[""].startswith("no summer was sampled before")
+    assert bag(plan, "EA-26M")["why"].startswith("As in autumn 2025: 18 cores")
+
+
+def test_a_garden_without_any_past(garden):
+    """A first sampling: defaults, a name for every bed, a duplicate all the same; in the south too."""
+    head = SAMPLES.splitlines()[0] + "\n"
+    home = garden(samples=head, labs={}, applications=UNDRESSED, hemisphere="south")
+    plan = sampling_plan(home, season="spring 2026")
+    assert plan.table["bag"].tolist() == ["EA-26S", "ED-26S", "OR-26S", "WE-26S"]
+    assert plan.table["date"].iloc[0] == pd.Timestamp("2026-10-15")
+    assert bag(plan, "OR-26S")["bed"] == "East"
+
+
+def test_reports_without_a_sampling_record_are_a_past(garden):
+    """Bags that only a report tells of count: bed, day and laboratory."""
+    head = SAMPLES.splitlines()[0] + "\n"
+    home = garden(samples=head, labs={})
+    report = "Bed,Date sampled,pH\nEast,2024-04-09,6.4\nEdge,2024-04-09,6.1\n"
+    (home.path / "reports" / "a.csv").write_text(report, encoding="utf-8")
+    (home.path / "reports" / "a.toml").write_text('lab = "New Bench"\n', encoding="utf-8")
+    plan = sampling_plan(open_garden(home.path), season="spring 2025", duplicate=False)
+    assert bag(plan, "EA-25S")["date"] == pd.Timestamp("2025-04-08")
+    assert bag(plan, "EA-25S")["lab"] == "New Bench"
+    assert set(told(plan, "season")) == {"West"}
+
+
+def test_labels_do_not_tell(garden):
+    """On the bags stands no bed, and the duplicate's label has the form of the rest."""
+    plan = sampling_plan(garden(), season="spring 2026")
+    labels = bag_labels(plan)
+    assert list(labels.table.columns) == ["bag", "sampled", "layer"]
+    assert not any(bed in repr(labels) for bed in ("East", "Edge", "West", "duplicate", "second"))
+    assert labels.table["bag"].str.fullmatch(r"[A-Z]{2}-26S").all()
+    assert labels.table["bag"].is_unique
+
+
+def test_the_card_tells(garden):
+    """The card for the pocket goes bed by bed and says from which bucket the second bag comes."""
+    card = field_card(sampling_plan(garden(), season="spring 2026"))
+    assert card.title.endswith("spring 2026, Tuesday 2026-04-07 or near it, all beds on one day")
+    take = card.table.set_index("bag")["take"]
+    assert take["EA-26S"] == "16 cores, 0-20 cm, surface removed"
+    assert take["OR-26S"] == "a second bag from the bucket of ED-26S"
+    assert card.table["bed"].tolist() == ["East", "Edge", "Edge", "West"]
+
+
+def test_the_lines_for_the_record_are_read_again(garden):
+    """samples.csv with the planned lines opens, and the season then counts as sampled."""
+    home = garden()
+    plan = sampling_plan(home, season="spring 2026")
+    lines = sample_rows(plan).to_csv(index=False, header=False, lineterminator="\n")
+    (home.path / "samples.csv").write_text(SAMPLES + lines, encoding="utf-8")
+    again = open_garden(home.path)
+    assert again.samples["duplicate_of"].iloc[-2] == "ED-26S"
+    with pytest.raises(SoiltrendError, match="spring 2026 was sampled already, on 2026-04-07"):
+        sampling_plan(again, season="spring 2026")
+
+
+@pytest.mark.parametrize(
+    ("season", "cores", "match"),
+    [
+        ("soon", None, "'soon' is no season"),
+        ("fall 2026", None, "'fall 2026' is no season"),
+        ("spring 2026", 0, "cores = 0 is below 1"),
+    ],
+)
+def test_plans_that_cannot_be_made(garden, season, cores, match):
+    """A season nobody can read, or no cores."""
+    with pytest.raises(SoiltrendError, match=match):
+        sampling_plan(garden(), season=season, cores=cores)
+
+
+def test_names_on_bags():
+    """Stems are read back, new ones are unique, and a duplicate's looks like the rest."""
+    assert [stem_of(text) for text in ("GA-26S", "B7-26A2", "Ö-24S", "26-4711", "East")] == [
+        "GA",
+        "B7",
+        "Ö",
+        "",
+        "",
+    ]
+    stems = []
+    for bed in ("East", "Eastern", "E", "12", "Ñandú", "東"):
+        stems.append(new_stem(bed, stems))
+    assert len(set(stems)) == 6
+    assert stems[:2] == ["EA", "ES"]
+    assert hidden_stem(["", "OR", "HE"], ["GA", "HE"]) == "OR"
+    assert hidden_stem([], ["OR", "GA"]) == "HE"
+    assert hidden_stem([], ["GAT", "PLU"]) == "ORC"
+
+
+@pytest.mark.parametrize("years", range(1, 12))
+@pytest.mark.parametrize("day", ["2024-02-29", "2026-04-14", "2020-12-31"])
+def test_same_weekday_within_three_days(day, years):
+    """The weekday stays and the date moves by three days at most."""
+    day = pd.Timestamp(day)
+    found = same_week(day, years=years)
+    assert found.weekday() == day.weekday()
+    assert abs(found - (day + pd.DateOffset(years=years))) <= pd.Timedelta(days=3)
+
+
+@pytest.mark.parametrize("hemisphere", ["north", "south"])
+@pytest.mark.parametrize("name", ["winter", "spring", "summer", "autumn"])
+def test_first_days_of_seasons(name, hemisphere):
+    """A season's first day belongs to it and the day before does not (the frame's own seasons)."""
+    start = season_starts(f"{name} 2025", hemisphere=hemisphere)
+    days = pd.Series([start, start - pd.Timedelta(days=1)])
+    inside = frames.season(days, hemisphere=hemisphere) == f"{name} 2025"
+    assert inside.tolist() == [True, False]
+
+
+@pytest.mark.parametrize(
+    ("spread", "within", "passing", "cores"), [(30, 15, 19, 18), (40, 15, 30, 30), (40, 10, 64, 64)]
+)
+def test_cores_by_iteration(spread, within, passing, cores):
+    """n = (t CV / E)^2 by iteration from t = 1.96 (common practice of the handbooks): 30 % within 15 % passes
+    19, which some tables print, and settles at 18."""
+    n, seen = np.ceil((1.96 * spread / within) ** 2), []
+    for _ in range(20):
+        n = np.ceil((stats.t.ppf(0.975, n - 1) * spread / within) ** 2)
+        seen.append(int(n))
+    assert passing in seen
+    assert min(seen[-2:]) == cores == cores_needed(spread, within=within)
+
+
+def test_cores_for_aims():
+    """The noise model's scatter of single cores and the margins are the defaults; aims may be stated."""
+    model = noise_model(overrides={"K": {"between_cores": 0.40}})
+    table = cores_for_aim(model).table.set_index("analyte")
+    assert table.loc["OM", ["one core", "within", "cores"]].tolist() == ["0.40 points", "0.30 points", 10]
+    assert table.loc["K", "cores"].tolist() == 30
+    assert "structure score" in table.index
+    assert table["why"].str.contains("the mean of").all()
+    stated = cores_for_aim(model, aims={"K": 0.10}).table
+    assert stated[["analyte", "cores"]].to_numpy().tolist() == [["K", 64]]
+    with pytest.raises(SoiltrendError, match="the aim for 'Q' finds no noise"):
+        cores_for_aim(model, aims={"Q": 0.1})
+    with pytest.raises(SoiltrendError, match="within 0"):
+        cores_for_aim(model, aims={"K": 0.0})
+
+
+def test_carbon_in_a_layer():
+    """2 % carbon in 20 cm at 1.3 g/cm3 is 52 t/ha (geometry); 409 kg/ha/year there is 0.0157 points of
+    carbon, 0.027 of organic matter, 7.4 years for 0.2 points (Bolinder et al. 2020 for the rate)."""
+    layer = {"depth_cm": 20, "bulk_density": 1.3}
+    assert organic_matter_per_year(52_000, **layer) / 1.724 == pytest.approx(2.0)
+    assert organic_matter_per_year(409, **layer) / 1.724 == pytest.approx(0.0157, abs=5e-5)
+    assert organic_matter_per_year(409, **layer) == pytest.approx(0.027, abs=5e-4)
+    assert 0.2 / organic_matter_per_year(409, **layer) == pytest.approx(7.4, abs=0.05)
+    with pytest.raises(SoiltrendError, match="a layer of 0 cm"):
+        organic_matter_per_year(409, depth_cm=0)
+
+
+def test_published_rates():
+    """Bolinder et al. 2020, abstract: 409, 331, 117 and 233 kg C/ha/year."""
+    rates = tables.load("carbon_rates", numbers=("carbon",)).set_index("practice")["carbon"]
+    assert rates.to_dict() == {
+        "manure": 409,
+        "cover crops": 331,
+        "nitrogen fertiliser": 233,
+        "crop residues left on the ground": 117,
+    }
+
+
+@pytest.mark.parametrize("tests", [1, 2])
+def test_years_against_the_noncentral_t(tests):
+    """scipy: in that many years the slope is seen 80 times in 100, in a year less it is not."""
+    model = noise_model()
+    sd = model.table.set_index("analyte").loc["OM", ["sd", "occasion"]].astype(float)
+    table = years_to_show(model, tests=tests, depth_cm=20).table
+
+    def power(years, rise):
+        df = tests * years - 1 - tests
+        se = np.hypot(*sd) / np.sqrt(tests * years * (years**2 - 1) / 12)
+        return stats.nct.sf(stats.t.ppf(0.975, df), df, rise / se)
+
+    for years, rise in zip(table["years"], table["points a year"], strict=True):
+        assert power(years, rise) >= 0.8 > power(years - 1, rise)
+    assert table["years"].min() >= 5  # Oregon State University EM 9251: often three to five years at least
+
+
+def test_more_soil_and_fewer_bags_take_longer():
+    """A deeper layer dilutes the carbon; more composites shorten the wait; what never shows is said."""
+    base, deep, many = (
+        years_to_show(noise_model(), **terms).table.set_index("practice")["years"]
+        for terms in ({}, {"depth_cm": 30}, {"sampling": Sampling(composites=5, beds=4)})
+    )
+    assert (deep > base).all()
+    assert (many < base).all()
+    rough = years_to_show(noise_model(overrides={"OM": {"sd": 5.0}})).table.iloc[-1]
+    assert np.isnan(rough["years"])
+    assert "does not show within 60 years" in rough["why"]
+    assert "three to five years at least" in rough["why"]
+
+
+def test_no_organic_matter_no_years(tidy):
+    """Results without organic matter cannot say."""
+    with pytest.raises(SoiltrendError, match="none of 1 measures is organic matter"):
+        years_to_show(tidy([("East", "2024-04-02", "K", 120.0)]))
+
+
+def test_how_it_shows_itself(garden):
+    """Text and HTML name garden, season and counts."""
+    plan = sampling_plan(garden(), season="spring 2026")
+    assert "spring 2026: 4 bags of 3 beds" in repr(plan)
+    assert "</caption>" in plan._repr_html_()
