@@ -178,8 +178,8 @@ def delay_cell(sd, gardens, *, beds=6, tests=20, start=8):
         seen = [n for n in range(start, tests + 1) if ("bed 0", "K:Mg (charge)") in raised(frame, n)]
         first.append((seen[0] - start) / 2 if seen else np.inf)
     later = np.array(first)
-    return {"sd of an amount": sd, "seen within 3 years": (later <= 3).mean(), "within 6": (later <= 6).mean(),
-            "median delay [years]": np.median(later)}  # fmt: skip
+    within = {f"seen within {years} years": (later <= years).mean() for years in (3, 6)}
+    return {"sd of an amount": sd, **within, "median delay [years]": np.median(later)}
 
 
 def say(rows):
