@@ -92,7 +92,7 @@ def test_like_the_last_like_season(garden):
     )
     assert bag(plan, "ED-26S")["bottom_cm"] == 15
     assert (west["cores"], west["surface"], west["bottom_cm"]) == (15, "", 15)
-    assert west["why"].startswith("Not sampled before: 15 cores, 0-15 cm, write down whether")
+    assert west["why"].startswith("No dated sampling before: 15 cores, 0-15 cm, write down whether")
     assert east["why"] == "As in spring 2024: 16 cores, 0-20 cm, surface removed"
 
 
@@ -129,9 +129,12 @@ def test_equally_often_means_longest_ago(garden):
 
 
 def test_as_many_buckets_as_last_time(garden):
-    """Two buckets of one bed are planned as two, with a bag each."""
+    """Two buckets of one bed are planned as two, with a bag each; the duplicate's label looks like theirs."""
     more = "EB-24S,East,2024-04-09,0,20,16,,removed,,,\n"
-    table = sampling_plan(garden(samples=SAMPLES + more), season="spring 2026", duplicate=False).table
+    labs = LABS | {"2024": ("New Bench", "EA-24S EB-24S ED-24S"), "other": ("Third Bench", "OR-24S")}
+    table = sampling_plan(garden(samples=SAMPLES + more, labs=labs), season="spring 2026").table
+    assert table.loc[table["duplicate_of"] == "EA-26S1", "bag"].tolist() == ["OR-26S1"]
+    table = table[table["duplicate_of"] == ""]
     assert table.loc[table["bed"] == "East", "bag"].tolist() == ["EA-26S1", "EA-26S2"]
 
 
@@ -149,7 +152,7 @@ def test_warnings_name_what_changed(garden):
     assert told(plan, "surface")[""].startswith("the loose surface was kept in spring 2023 (1 beds)")
     assert told(plan, "laboratory")[""].startswith("spring 2023 went to Old Bench and not to New Bench")
     assert told(plan, "season")[""] == "not sampled: spring 2025"
-    assert told(plan, "season")["West"].startswith("this bed was not sampled before")
+    assert told(plan, "season")["West"].startswith("this bed has no dated sampling before")
     assert told(plan, "dressing")["Edge"].startswith(
         "21 days after its last dressing: wait 39 days more, until 2026-05-16"
     )

@@ -162,7 +162,7 @@ def _buckets(bed: dict[Any, Any], past: pd.DataFrame, season: str, cores: int | 
     surface = next((text for text in reversed(last["surface"].tolist()) if text), "")
     lab = last["lab"].iloc[-1] if len(last) else ""
     number = cores or _cores(last)
-    when = f"As in {last['season'].iloc[0]}" if len(last) else "Not sampled before"
+    when = f"As in {last['season'].iloc[0]}" if len(last) else "No dated sampling before"
     told = (
         f"{when}: {number} cores, {layer(top, bottom)}"
         f"{', surface ' + surface if surface else ', write down whether the loose surface was removed'}"
@@ -203,15 +203,12 @@ def _hidden(
     never = pd.Timestamp(0)
     chosen = min(rows, key=lambda row: (count.get(row["bed"], 0), when.get(row["bed"], never)))
     times, bed = int(count.get(chosen["bed"], 0)), chosen["bed"]
-    before = (
-        f"checked so {'once' if times == 1 else f'{times} times'}, last in {when[bed].year}"
-        if times
-        else "not checked so before"
-    )
+    often = "once" if times == 1 else f"{times} times"
+    before = f"checked so {often}, last in {when[bed].year}" if times else "not checked so before"
     stem = hidden_stem([stem_of(label) for label in split["sample"]], stems.values())
     why = f"A second bag from the bucket of {chosen['bag']} under another name, to see how far two differ: "
     return chosen | {
-        "bag": f"{stem}-{code}",
+        "bag": f"{stem}-{code}{chosen['bag'].rpartition(code)[2]}",
         "duplicate_of": chosen["bag"],
         "why": f"{why}{bed} was {before}",
     }

@@ -120,7 +120,7 @@ def _surfaces(own: pd.DataFrame, beds: pd.DataFrame) -> Iterator[Warning_]:
 def _missed(own: pd.DataFrame, beds: pd.DataFrame) -> Iterator[Warning_]:
     """Say which beds were not sampled before."""
     for bed in beds.loc[~beds["bed"].isin(own["bed"]), "bed"]:
-        yield bed, "season", "this bed was not sampled before: its first result is a beginning"
+        yield bed, "season", "this bed has no dated sampling before: its first result is a beginning"
 
 
 def _dressings(beds: pd.DataFrame, fresh: int) -> Iterator[Warning_]:
