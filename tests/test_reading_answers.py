@@ -17,6 +17,7 @@ from soiltrend.reading.answers import KEYS, check, toml
     ({"analytes": {"X": "stardust"}}, r"analytes\.x = 'stardust' cannot be used. Write one of: pH"),
     ({"ignore": {"X": ""}}, r"ignore\.x = '' cannot be used"),
     ({"sampled": "3/4/2024"}, r"sampled = '3/4/2024' cannot be used. Write the day as 2024-04-12"),
+    ({"reported": "May"}, r"reported = 'May' cannot be used. Write the day as 2024-04-12"),
     ({"season": "warm"}, r"season = 'warm' cannot be used"),
     ({"hemisphere": "east"}, r"hemisphere = 'east' cannot be used. Write one of north, south"),
     ({"depth_cm": [15, 0]}, r"depth_cm = \[15, 0\] cannot be used"),
@@ -33,6 +34,29 @@ def test_answers_that_cannot_be_used(given, match):
 def test_days_as_toml_gives_them():
     """A TOML date is a day."""
     assert check({"sampled": datetime.date(2024, 4, 12)}).sampled == "2024-04-12"
+
+
+@pytest.mark.parametrize(("above", "answers", "day"), [
+    ("Date reported: 2024-05-02\n", None, "2024-05-02"),
+    ("Date of report,9 May 2024\n", None, "2024-05-09"),
+    ("", None, None),
+    ("Date reported: 03/04/2024\n", None, None),
+    ("Date reported: 03/04/2024\n", {"dates": "DMY"}, "2024-04-03"),
+    ("Date reported: 2024-05-02\n", {"reported": datetime.date(2024, 5, 9)}, "2024-05-09"),
+])
+def test_the_day_of_the_report(tmp_path, above, answers, day):
+    """It is read over the table; an answer wins; what may be two days is none."""
+    path = tmp_path / "a.csv"
+    path.write_text(above + "Sample,pH,K ppm\nA,6.4,120\n")
+    reported = read_report(path, answers=answers).reported
+    assert (f"{reported:%Y-%m-%d}" if reported else None) == day
+
+
+def test_the_last_day_of_a_column_is_that_of_the_report(tmp_path):
+    """Samples finished on several days make a report of the last."""
+    path = tmp_path / "a.csv"
+    path.write_text("Sample,Date reported,pH,K ppm\nA,2024-05-02,6.4,120\nB,2024-05-06,6.1,90\n")
+    assert f"{read_report(path).reported:%Y-%m-%d}" == "2024-05-06"
 
 
 def test_the_lines_asked_for_settle_the_file(tmp_path):

@@ -74,6 +74,17 @@ def test_missing_children_are_told(write):
     assert any("lack ModusTestID" in note for note in reading.notes)
 
 
+def test_the_day_a_report_was_made(write):
+    """XML says when it was processed; the date of a slim file counts when it is not that of sampling."""
+    made = xml().replace("</LabMetaData>", "<ProcessedDate>2024-05-02</ProcessedDate></LabMetaData>")
+    slim = {"id": "R-9", "date": "2024-05-02", "type": "soil", "samples": {
+        "a": {"results": {"1": {"analyte": "PH", "value": 6.4, "units": "[pH]"}}}}}
+    told = [read_report(write(content, name=name)).reported for content, name in (
+        (made, "a.xml"), (xml(), "b.xml"), (slim | {"source": {"date": "2024-04-12"}}, "a.json"),
+        (slim, "b.json"))]
+    assert [f"{day:%Y-%m-%d}" if day else None for day in told] == ["2024-05-02", None, "2024-05-02", None]
+
+
 @pytest.mark.parametrize("kind", ["<Plant/>", "<Nematode/>"])
 def test_other_events_are_no_soil(write, kind):
     """A plant analysis is never read as soil."""

@@ -19,7 +19,7 @@ import pandas as pd
 from soiltrend import present
 from soiltrend.errors import ReadError
 from soiltrend.reading import answers as answering
-from soiltrend.reading import crossed, gather, layout, slips
+from soiltrend.reading import crossed, days, gather, layout, slips
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.gather import Found
 from soiltrend.reading.grid import Grid
@@ -43,12 +43,16 @@ class Reading:
         What was seen in the file besides values, and what was assumed.
     asks : tuple of str
         Lines of ``report.toml`` that would settle what was asked, with examples as answers.
+    reported : Timestamp, optional
+        The day on which the laboratory issued the report, the last of several; None when
+        nothing tells.
     """
 
     results: pd.DataFrame
     set_aside: pd.DataFrame
     notes: tuple[str, ...] = field(default=())
     asks: tuple[str, ...] = field(default=())
+    reported: pd.Timestamp | None = None
 
     @property
     def table(self) -> pd.DataFrame:
@@ -115,6 +119,14 @@ def _found(path: Path, answers: Answers, *, reader: str) -> Found:
     return replace(found, notes=[*notes, *found.notes, *_mark_notes(found), *_remark_notes(tables)])
 
 
+def _reported(found: Found, answers: Answers) -> pd.Timestamp | None:
+    """Return the last day on which the laboratory issued the report, or None when one cannot be read."""
+    texts = [answers.reported] if answers.reported else list(found.finished)
+    told = [moment.day for moment in days.column(texts, order=answers.dates, hemisphere=answers.hemisphere)]
+    known = [day for day in told if day is not None]
+    return max(known) if known and len(known) == len(told) else None
+
+
 def read_report(path: str | Path, *, answers: Mapping[str, Any] | None = None) -> Reading:
     r"""Return the values of a laboratory's file, each with its place; nothing is guessed.
 
@@ -125,9 +137,9 @@ def read_report(path: str | Path, *, answers: Mapping[str, Any] | None = None) -
         PDF with a text layer, or a file in the
         Modus exchange format (.xml, .json).
     answers : mapping, optional
-        What the file does not say, as ``report.toml`` holds it: lab, report, sampled, season,
-        hemisphere, dates, decimal, depth_cm, depth_unit, bulk_density, and by label beds,
-        units, methods, analytes, ignore, limits.
+        What the file does not say, as ``report.toml`` holds it: lab, report, reported (the day
+        of the report), sampled, season, hemisphere, dates, decimal, depth_cm, depth_unit,
+        bulk_density, and by label beds, units, methods, analytes, ignore, limits.
 
     Returns
     -------
@@ -165,4 +177,4 @@ def read_report(path: str | Path, *, answers: Mapping[str, Any] | None = None) -
     found = _found(file, told, reader=reader)
     settled = settle(found, told, source=file.name)
     notes = (*found.notes, *settled.notes)
-    return Reading(settled.results, settled.set_aside, notes, tuple(settled.asks))
+    return Reading(settled.results, settled.set_aside, notes, tuple(settled.asks), _reported(found, told))

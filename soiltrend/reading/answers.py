@@ -15,7 +15,7 @@ from soiltrend import tables, units, vocabulary
 from soiltrend.errors import ReadError, UnitError
 from soiltrend.reading import days, layers
 
-TEXTS = ("lab", "report", "sampled", "season", "hemisphere", "depth_unit", "dates", "decimal")
+TEXTS = ("lab", "report", "reported", "sampled", "season", "hemisphere", "depth_unit", "dates", "decimal")
 MAPPINGS = ("beds", "units", "methods", "analytes", "ignore", "limits")
 NUMBERS = ("depth_cm", "bulk_density")
 KEYS = (*TEXTS, *NUMBERS, *MAPPINGS)
@@ -42,7 +42,7 @@ class Answers:
 
     Attributes
     ----------
-    lab, report, sampled, season, hemisphere, depth_unit, dates, decimal : str
+    lab, report, reported, sampled, season, hemisphere, depth_unit, dates, decimal : str
         Empty when not given.
     top_cm, bottom_cm, bulk_density : float
         NaN when not given [cm, g/cm3].
@@ -52,6 +52,7 @@ class Answers:
 
     lab: str = ""
     report: str = ""
+    reported: str = ""
     sampled: str = ""
     season: str = ""
     hemisphere: str = "north"
@@ -136,9 +137,11 @@ def _canonical(given: dict[str, str]) -> dict[str, str]:
 
 
 def _check_days(found: Answers) -> None:
-    moment = days.read(found.sampled, order=found.dates, hemisphere=found.hemisphere)
-    if found.sampled and moment.day is None:
-        raise _fault("sampled", found.sampled, "Write the day as 2024-04-12; a season alone goes into season")
+    remedies = {"sampled": "; a season alone goes into season", "reported": ""}
+    for key, remedy in remedies.items():
+        told = getattr(found, key)
+        if told and days.read(told, order=found.dates, hemisphere=found.hemisphere).day is None:
+            raise _fault(key, told, f"Write the day as 2024-04-12{remedy}")
     moment = days.read(found.season, hemisphere=found.hemisphere)
     if found.season and not moment.season:
         raise _fault("season", found.season, "Write it as spring 2024")
@@ -152,9 +155,10 @@ def check(answers: Mapping[str, Any] | None) -> Answers:
     Parameters
     ----------
     answers : mapping, optional
-        lab, report, sampled ("2024-04-12"), season ("spring 2024"), hemisphere, dates ("DMY",
-        "MDY" or "YMD"), decimal ("." or ","), depth_cm (number or [top, bottom]), depth_unit
-        ("cm", "in"), bulk_density [g/cm3], and by label or analyte: beds (sample -> bed),
+        lab, report, reported ("2024-05-02", the day of the report), sampled ("2024-04-12"),
+        season ("spring 2024"), hemisphere, dates ("DMY", "MDY" or "YMD"), decimal ("." or ","),
+        depth_cm (number or [top, bottom]), depth_unit ("cm", "in"), bulk_density [g/cm3], and
+        by label or analyte: beds (sample -> bed),
         units, methods, analytes, ignore (-> reason), limits (-> detection limit as printed).
 
     Raises

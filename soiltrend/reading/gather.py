@@ -35,6 +35,8 @@ class Found:
         The row of a wide table in which a value stands, -1 where a row is one value.
     typed : bool
         Whether numbers were numbers in the file and not text.
+    finished : tuple of str
+        The days on which the laboratory issued the report, as texts.
     """
 
     columns: dict[str, Column]
@@ -43,6 +45,7 @@ class Found:
     missing: dict[str, int] = field(default_factory=dict)
     rows: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     typed: bool = False
+    finished: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.place)
@@ -306,7 +309,9 @@ def gather(tables: Sequence[Table], answers: Answers) -> Found:
     """Return every value of the tables of a file."""
     kinds = {LONG: _long, ACROSS: _across}
     parts = [kinds.get(table.kind, _wide)(table, answers) for table in tables]
-    return _last_cell(join(parts) if parts else _nothing(), tables)
+    issued = [_without_marks(_column(table, "reported")) for table in tables]
+    finished = {str(word) for part in issued for word in part.words if word}
+    return replace(_last_cell(join(parts) if parts else _nothing(), tables), finished=tuple(sorted(finished)))
 
 
 def _last_cell(found: Found, tables: Sequence[Table]) -> Found:

@@ -134,13 +134,15 @@ class Harvest:
 
     rows: list[dict[str, str]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    finished: list[str] = field(default_factory=list)
 
     def found(self) -> Found:
         """Return the values as found values."""
         columns = {name: column([row.get(name, "") for row in self.rows]) for name in FIELDS}
         place = np.empty(len(self.rows), dtype=object)
         place[:] = [row["place"] for row in self.rows]
-        return Found(columns, place, list(dict.fromkeys(self.notes)), rows=np.full(len(self.rows), -1))
+        return Found(columns, place, list(dict.fromkeys(self.notes)), rows=np.full(len(self.rows), -1),
+                     finished=tuple(self.finished))
 
 
 def _depth_text(top: str, bottom: str, unit: str) -> str:
@@ -176,6 +178,7 @@ def _event(event: Node, number: int, out: Harvest) -> None:
         return
     shared = {"sampled": _first(event, "EventDate"), "lab": _first(event, "LabName"),
               "report": _first(event, "LabReportID") or _first(event, "LabEventID")}
+    out.finished += [day] if (day := _first(event, "ProcessedDate")) else []
     depths = _depths(event)
     if any("Recommendation" in piece.name for piece in event.walk()):
         out.notes.append("the file holds recommendations, which are no results")
@@ -239,6 +242,9 @@ def _slim(data: Mapping[str, Any], out: Harvest) -> None:
             out.notes.append(f"sample '{name}' is of kind '{told['type']}' and not of soil; it was not read")
             continue
         _slim_sample(told, str(name), _text(data.get("id")), out)
+    day = _text(data.get("date"))
+    if day not in ("", *(row["sampled"] for row in out.rows)):  # where it is not that of sampling
+        out.finished.append(day)
 
 
 def _slim_sample(told: Mapping[str, Any], name: str, report: str, out: Harvest) -> None:
