@@ -16,6 +16,7 @@ import pandas as pd
 from soiltrend import frames, present, units, vocabulary
 from soiltrend.errors import GardenError
 from soiltrend.folder import Columns, read_table
+from soiltrend.garden import revisions
 from soiltrend.garden.beds import on_beds, read_beds
 from soiltrend.garden.reports import layers, placed, read_reports, told_by_records
 from soiltrend.garden.settings import read_settings
@@ -197,9 +198,11 @@ def open_garden(path: str | Path) -> Garden:
     tables = {name: read_table(path / f"{name}.csv", columns) for name, columns in TABLES.items()}
     for name in sorted(tables.keys() - {"materials"}):
         tables[name] = on_beds(tables[name], beds, file=f"{name}.csv")
-    reading = read_reports(path, settings, samples=tables["samples"])
+    reports = read_reports(path, settings, samples=tables["samples"])
+    reading = reports.reading
     known, strange = placed(told_by_records(reading.results, tables["samples"]), beds)
-    results = frames.join(layers(known, beds), _observed(tables["observations"]))
+    once = revisions.settle(layers(known, beds), reports.finished)
+    results = frames.join(once.results, _observed(tables["observations"]))
     season = frames.season(results["sampled"], hemisphere=settings["hemisphere"])
     return Garden(
         name=settings["name"],
@@ -207,10 +210,10 @@ def open_garden(path: str | Path) -> Garden:
         hemisphere=settings["hemisphere"],
         acidity=settings["acidity"],
         results=frames.check(results.assign(season=season.where(season != "", results["season"]))),
-        set_aside=frames.set_aside(pd.concat([reading.set_aside, strange])),
+        set_aside=frames.set_aside(pd.concat([reading.set_aside, strange, once.set_aside])),
         beds=beds,
         settings=settings,
-        notes=reading.notes,
-        asks=reading.asks,
+        notes=(*reading.notes, *once.notes),
+        asks=(*reading.asks, *once.asks),
         **tables,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -64,9 +65,26 @@ def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Readin
     return read_report(file, answers=merged)
 
 
-def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame) -> Reading:
+@dataclass(frozen=True, eq=False)
+class Reports:
+    """All reports of a folder.
+
+    Attributes
+    ----------
+    reading : Reading
+        Their values, notes and questions as of one file.
+    finished : dict
+        File to the day on which the laboratory issued it, None where nothing tells.
+    """
+
+    reading: Reading
+    finished: dict[str, pd.Timestamp | None]
+
+
+def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame) -> Reports:
     """Return all reports of the folder as one reading; a file that fails is set aside whole."""
     seen: dict[str, str] = {}
+    finished: dict[str, pd.Timestamp | None] = {}
     results, aside, notes, asks = [], [], [], []
     for file in sorted(p for p in (path / "reports").rglob("*") if p.is_file()):
         name = file.relative_to(path).as_posix()
@@ -87,12 +105,13 @@ def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame)
                 frames.set_aside([{"source": name, "place": "the whole file", "reason": str(error)}])
             )
             continue
+        finished[name] = reading.reported
         results.append(reading.results.assign(source=name))
         aside.append(reading.set_aside.assign(source=name))
         notes += [f"{name}: {note}" for note in reading.notes]
         asks += [f"# for {name}", *reading.asks] if reading.asks else []
     every = frames.set_aside(pd.concat(aside) if aside else ())
-    return Reading(frames.join(*results), every, tuple(notes), tuple(asks))
+    return Reports(Reading(frames.join(*results), every, tuple(notes), tuple(asks)), finished)
 
 
 def _records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
