@@ -95,7 +95,7 @@ def _shared(results: pd.DataFrame) -> pd.DataFrame:
 def _pairs(rows: pd.DataFrame, talk: _Talk) -> Iterator[_Pair]:
     """Return the pairs of files that share values of one sample; values replaced meanwhile are left out."""
     for names in combinations(sorted(rows["source"].unique()), 2):
-        left = rows[~rows["row"].isin(list(talk.gone))]
+        left = rows[[row not in talk.gone for row in rows["row"]]]
         one, two = (left[left["source"] == name].set_index("at_measure") for name in names)
         both = one.index.intersection(two.index)
         if len(both):
