@@ -18,6 +18,7 @@ Frame or path first, everything else by name; every result carries ``.table``.
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from soiltrend.bridges import Bridge, across, bridge
 from soiltrend.comparable import comparable
 from soiltrend.compare import Comparison, Contrast, against_check, compare
 from soiltrend.detect import Sampling, cores_needed, detectable, detectable_slope
@@ -26,10 +27,12 @@ from soiltrend.errors import SoiltrendError
 from soiltrend.exchange import exchange, exchange_gaps, questioned, ratio_gaps, ratios, recomputed
 from soiltrend.garden import Garden, account, cautions, open_garden, reasons
 from soiltrend.latest import beside_check, compare_latest, latest_pair
+from soiltrend.luck import Luck, luck
 from soiltrend.noise import Noise, noise_model
 from soiltrend.prepare import gaps, prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
+from soiltrend.sampling import SamplingPlan, bag_labels, field_card, next_season, sampling_plan
 from soiltrend.simulate import Design, simulate_garden
 from soiltrend.story import flags, headlines, refused, trend_headlines
 from soiltrend.trend import Humus, Outlook, Shapes, Trend, humus, outlook, shape, trend
@@ -50,6 +53,7 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 __all__ = [
+    "Bridge",
     "Chart",
     "Comparison",
     "Contrast",
@@ -59,16 +63,21 @@ __all__ = [
     "Garden",
     "Humus",
     "Listing",
+    "Luck",
     "Noise",
     "Outlook",
     "Reading",
     "Sampling",
+    "SamplingPlan",
     "Shapes",
     "SoiltrendError",
     "Trend",
     "account",
+    "across",
     "against_check",
+    "bag_labels",
     "beside_check",
+    "bridge",
     "cautions",
     "chart_beds",
     "chart_change",
@@ -85,11 +94,14 @@ __all__ = [
     "drift",
     "exchange",
     "exchange_gaps",
+    "field_card",
     "flags",
     "gaps",
     "headlines",
     "humus",
     "latest_pair",
+    "luck",
+    "next_season",
     "noise_model",
     "open_garden",
     "outlook",
@@ -101,6 +113,7 @@ __all__ = [
     "reasons",
     "recomputed",
     "refused",
+    "sampling_plan",
     "save_chart",
     "save_charts",
     "save_table",

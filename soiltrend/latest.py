@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from itertools import combinations
-
 import pandas as pd
 
 from soiltrend import frames
+from soiltrend.comparable import comparable
 from soiltrend.compare import EXTRA, FIRST, Comparison, Contrast, against_check, compare
 from soiltrend.noise import Noise, noise_model
 from soiltrend.present import Listing
@@ -14,9 +13,17 @@ from soiltrend.present import Listing
 Pair = tuple[str, str]
 NONE = "(none)"
 
+USUAL = 0.5
+"""Share of the comparable rows of the best pair that a pair must have to be chosen."""
 
-def latest_pair(results: pd.DataFrame, *, like: bool = True, longest: bool = False) -> Pair:
-    """Return the latest two seasons in which one and the same series was measured.
+
+def latest_pair(
+    results: pd.DataFrame, *, like: bool = True, longest: bool = False, samples: pd.DataFrame | None = None
+) -> Pair:
+    """Return the latest two seasons that can be compared.
+
+    The later season is the last that can stand beside an earlier one at all. The earlier is taken
+    from those that give at least :data:`USUAL` as many comparable rows as the best of them.
 
     Parameters
     ----------
@@ -27,6 +34,8 @@ def latest_pair(results: pd.DataFrame, *, like: bool = True, longest: bool = Fal
         (spring and the autumn after it).
     longest : bool
         Take the earliest season that can stand beside the latest, and not the nearest.
+    samples : DataFrame, optional
+        The sampling record, which tells of splits and of the surface.
 
     Returns
     -------
@@ -36,26 +45,26 @@ def latest_pair(results: pd.DataFrame, *, like: bool = True, longest: bool = Fal
     Examples
     --------
     >>> days = pd.to_datetime(["2023-04-01", "2023-10-01", "2024-04-01"])
-    >>> rows = frames.results(pd.DataFrame({"bed": "East", "analyte": "pH", "sampled": days}))
+    >>> rows = frames.results(pd.DataFrame({"bed": "East", "analyte": "pH", "unit": "pH", "sampled": days,
+    ...                                     "value": [6.1, 6.2, 6.3]}))
     >>> rows["season"] = frames.season(rows["sampled"])
     >>> latest_pair(rows), latest_pair(rows, like=False)
     (('spring 2023', 'spring 2024'), ('autumn 2023', 'spring 2024'))
     """
-    measured = {season: _series(rows) for season, rows in results.groupby("season")[list(frames.SERIES)]}
-    pairs = combinations(frames.seasons(results), 2)
-    fitting = [
-        pair
-        for pair in pairs
-        if like == (len({frames.season_name(season) for season in pair}) == 1)
-        and measured[pair[0]] & measured[pair[1]]
-    ]
-    order = {season: at for at, season in enumerate(frames.seasons(results))}
-    nearness = -1 if longest else 1
-    return max(fitting, key=lambda pair: (order[pair[1]], nearness * order[pair[0]]), default=("", ""))
-
-
-def _series(rows: pd.DataFrame) -> frozenset[tuple[object, ...]]:
-    return frozenset(rows.fillna(-1.0).itertuples(index=False, name=None))
+    seasons = frames.seasons(results)
+    for at in range(len(seasons) - 1, 0, -1):
+        after = seasons[at]
+        named = [
+            name for name in seasons[:at] if like == (frames.season_name(name) == frames.season_name(after))
+        ]
+        count = {
+            name: int(comparable(results, before=name, after=after, samples=samples)["comparable"].sum())
+            for name in named
+        }
+        enough = [name for name in named if count[name] and count[name] >= USUAL * max(count.values())]
+        if enough:
+            return (enough[0] if longest else enough[-1]), after
+    return "", ""
 
 
 def compare_latest(
@@ -92,8 +101,11 @@ def compare_latest(
     SoiltrendError
         As :func:`soiltrend.compare` for the seasons asked for.
     """
-    before, after = asked if any(asked) else latest_pair(results, like=like, longest=longest)
     model = noise if noise is not None else noise_model(results)
+    before, after = asked
+    if not any(asked):
+        record = model.composites.rename(columns={"parent": "duplicate_of"})
+        before, after = latest_pair(results, like=like, longest=longest, samples=record)
     if not before and not after:
         return Comparison(pd.DataFrame(columns=FIRST + EXTRA), NONE, NONE, 0.95, model)
     return compare(results, before=before, after=after, noise=model)

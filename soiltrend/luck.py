@@ -78,6 +78,8 @@ class Luck:
 
 
 def _title(result: Luck) -> str:
+    if result.table.empty:
+        return "Could this be luck? Nothing was compared, so there is nothing for luck to show"
     return f"Could this be luck? {result.draws} gardens in which nothing changed (seed {result.seed})"
 
 
@@ -96,11 +98,12 @@ def luck(comparison: Comparison, *, draws: int = 1000, seed: int = 1) -> Luck:
     Returns
     -------
     Luck
+        Without rows when nothing could be compared.
 
     Raises
     ------
     SoiltrendError
-        When nothing could be compared, or the draws are too few.
+        When the draws are too few.
 
     Examples
     --------
@@ -112,13 +115,12 @@ def luck(comparison: Comparison, *, draws: int = 1000, seed: int = 1) -> Luck:
     """
     if draws < FEWEST:
         raise SoiltrendError(f"{draws} draws cannot tell a chance", remedy=f"Draw {FEWEST} or more")
-    table = comparison.table
+    table = comparison.table[comparison.table["verdict"] != verdicts.NOT_COMPARABLE]
+    columns = ["bed", *COUNTS, *ADJUSTED, "why"]
+    if table.empty:
+        none = table[["bed", *KIND, "lab", "scale"]]
+        return Luck(pd.DataFrame(columns=columns), none, np.empty((draws, 0)), draws, seed)
     beds, garden = (_judged(table[(table["bed"] == frames.GARDEN) == pooled]) for pooled in (False, True))
-    if not len(beds):
-        raise SoiltrendError(
-            f"none of {len(table)} rows could be compared, so there is nothing for luck to show",
-            remedy="Compare two seasons with the same method, laboratory and layer",
-        )
     steps = _steps(np.random.default_rng(seed), beds, draws)
     rows = _rows(beds, _counted(steps, beds, comparison.confidence), comparison.confidence)
     if len(garden):
@@ -127,7 +129,7 @@ def luck(comparison: Comparison, *, draws: int = 1000, seed: int = 1) -> Luck:
         pooled = _counted(steps @ (mine / mine.sum(axis=0)), garden, comparison.confidence)
         rows.append(_row(frames.GARDEN, _seen(garden, comparison.confidence), pooled))
     measures = beds[["bed", *KIND, "lab", "scale"]]
-    return Luck(pd.DataFrame(rows)[["bed", *COUNTS, *ADJUSTED, "why"]], measures, steps, draws, seed)
+    return Luck(pd.DataFrame(rows)[columns], measures, steps, draws, seed)
 
 
 def _judged(rows: pd.DataFrame) -> pd.DataFrame:

@@ -2,6 +2,7 @@
 
 from soiltrend.sampling.aims import cores_for_aim, organic_matter_per_year, years_to_show
 from soiltrend.sampling.cards import bag_labels, field_card, sample_rows
+from soiltrend.sampling.past import next_season
 from soiltrend.sampling.plan import SamplingPlan, sampling_plan
 
 __all__ = [
@@ -9,6 +10,7 @@ __all__ = [
     "bag_labels",
     "cores_for_aim",
     "field_card",
+    "next_season",
     "organic_matter_per_year",
     "sample_rows",
     "sampling_plan",

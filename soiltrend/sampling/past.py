@@ -77,3 +77,25 @@ def usual_layer(rows: pd.DataFrame, depth_cm: float) -> tuple[float, float]:
     pairs = list(zip(known["top_cm"].fillna(0.0), known["bottom_cm"], strict=True))
     top, bottom = max(reversed(pairs), key=pairs.count)
     return float(top), float(bottom)
+
+
+def next_season(garden: Garden) -> str:
+    """Return the season to sample next: the first after the last test, of the names used so far.
+
+    A garden never tested begins with the season to come.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from soiltrend.garden import open_garden
+    >>> next_season(open_garden(Path(__file__).parents[2] / "data_demo" / "oxmarrow-steps"))
+    'spring 2027'
+    """
+    tested = bags(garden)
+    start = tested["sampled"].max() if len(tested) else pd.Timestamp.today().normalize()
+    used = set(tested["season"].map(frames.season_name)) or set(frames.SEASONS)
+    here = frames.season(pd.Series([start]), hemisphere=garden.hemisphere)[0]
+    coming = frames.season(
+        pd.Series(pd.date_range(start, periods=14, freq="MS")), hemisphere=garden.hemisphere
+    )
+    return next(name for name in coming if name != here and frames.season_name(name) in used)
