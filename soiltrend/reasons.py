@@ -16,11 +16,11 @@ PARTS_OF_WHOLE = ("Ca", "Mg", "K", "Na", "acidity")
 
 _SENTENCE = ["comparable", "reason", "verdict", "moved", "band", "matters_said", "swing_said", "shift_said",
              "swing_why", "shift", "amount_unit", "q_said", "n_before", "n_after", "beds", "asked", "garden",
-             "family", "same_season", "slow", "apart", "warning", "alone"]
+             "family", "same_season", "slow", "apart", "warning", "alone", "extreme", "back_said"]
 """What a sentence is made of: rows that agree in all of it share one."""
 
 _SHOWN = (("moved", "step"), ("band", "half"), ("matters_said", "matters_here"), ("swing_said", "swing"),
-          ("shift_said", "shift"))
+          ("shift_said", "shift"), ("back_said", "back"))
 SLOW = {"OM": "organic matter", "TOC": "organic carbon", "total C": "total carbon",
         "total N": "total nitrogen", "CEC": "exchange capacity"}
 
@@ -107,6 +107,9 @@ def _sentence(row: dict[Any, Any], ends: Ends, amounts: Amounts) -> str:
                         f"does not stand by itself (q = {row['q_said']:.2g})")
         if row["analyte"].endswith(" saturation"):
             told.append(_closure(row, amounts))
+    if row["extreme"]:
+        told.append(f"It was the {row['extreme']} in {ends.before}: such a bed is expected to come back "
+                    f"towards the others by about {_amount(row, 'back_said')} with no change in the soil")
     if row["apart"]:
         told.append("The beds did not move alike: look at each of them")
     if row["slow"]:

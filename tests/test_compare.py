@@ -8,6 +8,7 @@ from scipy import stats
 
 from soiltrend import frames, noise, verdicts
 from soiltrend.compare import EXTRA, FIRST, compare
+from soiltrend.compare.extremes import by_itself, extremes
 from soiltrend.errors import SoiltrendError
 
 SPRING, LATER, AUTUMN = (
@@ -363,3 +364,120 @@ def test_held_is_not_given_at_the_margin():
     margins = {"pH": 0.2, "OM": 0.5, "K": float(np.log(1.15)), "B": float(np.log(1.2))}
     edge = judged(gardens(Cell(composites=5), count=60, change=margins, seed=5), change=margins)
     assert (edge["verdict"] == verdicts.HELD).mean() < 0.05
+
+
+# Regression to the mean: a bed that was extreme comes back by itself.
+
+
+@pytest.mark.parametrize(("beds", "published"), [(6, 0.89), (12, 1.15), (30, 1.43)])
+def test_the_worst_bed_recovers_by_itself(beds, published):
+    """With equal sds of beds and of noise the worst bed comes back by sqrt(1/2) of the largest of n normals.
+
+    The mean of the largest of n normals is that of Harter 1961, Biometrika 48:151 (1.267, 1.629, 2.043 for
+    n = 6, 12, 30); simulated beds, tested again with no change, move by as much.
+    """
+    rng = np.random.default_rng(beds)
+    truth = rng.standard_normal((20_000, beds))
+    first, second = (truth + rng.standard_normal(truth.shape) for _ in range(2))
+    worst = first.argmin(axis=1)[:, None]
+    moved = np.take_along_axis(second - first, worst, axis=1)
+    told = by_itself(np.take_along_axis(first, worst, axis=1), noise=np.array(1.0), total=np.array(2.0))
+    assert told.mean() == pytest.approx(published, abs=0.02)
+    assert moved.mean() == pytest.approx(told.mean(), abs=0.03)
+
+
+@pytest.mark.parametrize("between", [0.0, 1.0, 2.0])
+def test_six_beds_tell_the_movement_well_enough(between):
+    """With the spread taken from six beds, simulated beds move as foretold, to a quarter of the noise."""
+    rng = np.random.default_rng(17)
+    count, beds = 3000, 6
+    truth = between * rng.standard_normal((count, beds))
+    first, second = (truth + rng.standard_normal(truth.shape) for _ in range(2))
+    keys = {"unit": "pH", "lab": "", "method": "", "analyte": np.repeat(np.arange(count), beds).astype(str)}
+    low = pd.DataFrame(
+        {"b_low": first.ravel(), "b_high": first.ravel(), **keys, "top_cm": 0.0, "bottom_cm": 15.0}
+    )
+    top = first.ravel() == np.repeat(first.max(axis=1), beds)
+    told = extremes(low.assign(comparable=True, b_variance=1.0, step=np.where(top, -1.0, 1.0)))["back"][top]
+    moved = (second - second.mean(axis=1, keepdims=True) - first + first.mean(axis=1, keepdims=True)).ravel()[
+        top
+    ]
+    assert told.notna().all()
+    assert told.mean() == pytest.approx(moved.mean(), abs=0.25)
+
+
+@pytest.mark.parametrize(("cut", "tests"), [(0.5, 1), (1.0, 1), (1.5, 2)])
+def test_movement_of_all_beyond_a_cut(cut, tests):
+    """Averaged over all beyond a cut it is the formula of Barnett, van der Pols & Dobson 2005 (IJE 34:215).
+
+    noise / total * phi(z) / (1 - Phi(z)) with the noise divided by the number of first tests averaged.
+    """
+    rng = np.random.default_rng(7)
+    within, between = 0.8**2 / tests, 0.6**2
+    total = within + between
+    first = rng.normal(0, np.sqrt(total), 400_000)
+    chosen = first[first > cut * np.sqrt(total)]
+    published = within / np.sqrt(total) * stats.norm.pdf(cut) / stats.norm.sf(cut)
+    told = by_itself(chosen, noise=np.array(within), total=np.array(total))
+    assert -told.mean() == pytest.approx(published, rel=0.01)
+
+
+BEFORE_PH = (6.0, 6.1, 6.2, 6.3, 7.0)
+
+
+def returning(after, before=BEFORE_PH):
+    """Return the rows by bed of a comparison of so many beds."""
+    pairs = enumerate(zip(before, after, strict=True))
+    results = [r for i, (a, b) in pairs for r in rows("pH", [a], [b], bed=f"bed {i}")]
+    return compare(frames.results(results), **ENDS, noise=stated(pH=0.12)).table.set_index("bed")
+
+
+def test_a_bed_that_was_extreme_is_warned_of():
+    """The highest and the lowest of five that move inward are; the others and the garden are not."""
+    table = returning([6.2, 6.1, 6.2, 6.3, 6.5])
+    warned = table["why"].str.contains("come back towards the others")
+    assert table.index[warned].tolist() == ["bed 0", "bed 4"]
+    expected = (7.0 - np.mean(BEFORE_PH)) * 0.12**2 / np.var(BEFORE_PH, ddof=1)
+    assert "the highest of 5 beds in spring 2022" in table.loc["bed 4", "why"]
+    assert f"about {expected:.2g}" in table.loc["bed 4", "why"]
+    assert "the lowest of 5 beds" in table.loc["bed 0", "why"]
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        (BEFORE_PH, [5.5, 6.1, 6.2, 6.3, 7.6]),
+        (BEFORE_PH[2:], [6.2, 6.3, 6.5]),
+        ([6.5] * 5, [6.4] * 5),
+    ],
+    ids=["moved outward", "three beds", "all alike"],
+)
+def test_no_warning_without_reason(before, after):
+    """Nothing is said of a bed that went farther out, of fewer than four beds, or of beds that were alike."""
+    assert not returning(after, before)["why"].str.contains("come back towards the others").any()
+
+
+def test_no_bed_is_the_lowest_beside_a_limit():
+    """Where a bed lies below the laboratory's limit, it is not known which was the lowest."""
+    results = [
+        r for i, b in enumerate([0.2, 0.9, 1.0, 1.1, 2.0]) for r in rows("B", [b], [1.0], bed=f"bed {i}")
+    ]
+    assert compare(frames.results(results), **ENDS).table["why"].str.contains("come back").sum() == 2
+    results[0]["qualifier"] = "<"
+    assert not compare(frames.results(results), **ENDS).table["why"].str.contains("come back").any()
+
+
+def test_more_composites_come_back_less():
+    """The mean of four buckets holds a quarter of the noise, so it comes back a quarter as far."""
+    keys = dict.fromkeys(["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"], "")
+    low = [6.0, 6.1, 6.2, 7.0]
+    one, four = (
+        extremes(
+            pd.DataFrame(
+                {"comparable": True, "b_low": low, "b_high": low, "b_variance": v, "step": -0.3}
+            ).assign(**keys)
+        ).loc[3, "back"]
+        for v in (0.04, 0.01)
+    )
+    assert one == pytest.approx(4 * four)
+    assert four == pytest.approx(-(7.0 - np.mean(low)) * 0.01 / np.var(low, ddof=1))

@@ -74,6 +74,7 @@ def summed(parts: pd.DataFrame) -> pd.DataFrame:
     at = ends.index.get_level_values("end")
     first, second = (ends[at == end].droplevel("end") for end in (0, 1))
     return pd.DataFrame({"b_low": first["low"], "b_high": first["high"], "b_raw": first["raw"],
+                         "b_variance": first["variance"],
                          "a_low": second["low"], "a_high": second["high"], "a_raw": second["raw"],
                          "variance": (first["variance"] + second["variance"] + first["shared"]
                                       + second["shared"]),

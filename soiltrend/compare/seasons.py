@@ -19,10 +19,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import fdtrc
 
 from soiltrend import composites, frames, present, reasons, scales, verdicts
+from soiltrend.chances import fdtrc
 from soiltrend.comparable import Match, match_ends, years
+from soiltrend.compare.extremes import extremes
 from soiltrend.compare.parts import GARDEN_KEY, composites_of, summed
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise, noise_model
@@ -137,7 +138,8 @@ def compare(results: pd.DataFrame, *, before: str, after: str, noise: Noise | No
     garden = _garden(match, parts, beds)
     beds, garden = (_numbers(part, confidence) for part in (beds, garden))
     garden["apart"] = _apart(beds, garden)
-    table = pd.concat([beds.assign(apart=False), garden], ignore_index=True)
+    beds[["back", "extreme"]] = extremes(beds)
+    table = pd.concat([beds.assign(apart=False), garden.assign(extreme="")], ignore_index=True)
     ends = reasons.Ends(before, after, confidence, _years(match))
     table["why"] = reasons.why(table, ends)
     return Comparison(table[FIRST + EXTRA], before, after, confidence, model)
