@@ -42,7 +42,7 @@ def new_garden(folder: str | Path) -> list[Path]:
             remedy="Name a folder that does not exist yet",
         )
     written = []
-    for template in sorted(files("soiltrend.templates").iterdir(), key=lambda entry: entry.name):
+    for template in sorted((files("soiltrend") / "templates").iterdir(), key=lambda entry: entry.name):
         if template.name.endswith((".toml", ".csv")):
             path = folder / PLACES.get(template.name, "") / template.name
             path.parent.mkdir(parents=True, exist_ok=True)

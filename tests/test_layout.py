@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "soiltrend"
 FLOORS = (
     ("chances", "composites", "errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
-    ("folder", "reading", "slopes", "start", "swing", "templates", "verdicts"),
+    ("folder", "reading", "slopes", "start", "swing", "verdicts"),
     ("blend", "comparable", "exchange", "garden", "noise", "reasons", "series"),
     ("bridges", "compare", "detect", "drift", "odd", "prepare", "simulate", "trend"),
     ("budget", "latest", "luck", "plan", "sampling"),
@@ -22,7 +22,17 @@ FLOORS = (
     ("cli",),
 )
 GROUND = FLOORS[0]
-INSIDE_GROUND = ("errors", "chances", "tables", "units", "vocabulary", "scales", "frames", "composites", "present")
+INSIDE_GROUND = (
+    "errors",
+    "chances",
+    "tables",
+    "units",
+    "vocabulary",
+    "scales",
+    "frames",
+    "composites",
+    "present",
+)
 DRAWING = ("matplotlib", "seaborn")
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "soiltrend", "notebooks", "data_demo", "tests"}
 

@@ -98,4 +98,4 @@ def next_season(garden: Garden) -> str:
     coming = frames.season(
         pd.Series(pd.date_range(start, periods=14, freq="MS")), hemisphere=garden.hemisphere
     )
-    return next(name for name in coming if name != here and frames.season_name(name) in used)
+    return next(str(name) for name in coming if name != here and frames.season_name(name) in used)

@@ -1,1 +1,0 @@
-"""Templates of the files of a garden."""
