@@ -269,6 +269,17 @@ def test_swapped_bags_are_found():
     assert table["why"].str.endswith("ask the laboratory to run both again").all()
 
 
+def test_restless_measures_tell_bags_apart_less():
+    """Where values scatter by a fifth more than their noise, swapped bags are found less surely."""
+    rows = departures(swapped(), MODEL)
+    rows["bag"] = bags(rows)
+    calm, wild = (swaps(rows.assign(restless=factor)) for factor in (1.0, 1.2))
+    worst = calm["p"].idxmin()
+    pair = wild[(wild["first"] == calm["first"][worst]) & (wild["second"] == calm["second"][worst])].iloc[0]
+    assert {pair["first_bed"], pair["second_bed"]} == {"bed 2", "bed 3"}
+    assert calm["p"][worst] < pair["p"] < 0.01
+
+
 def test_beds_that_are_alike_cannot_be_told_apart():
     """Swapped bags of beds with like soil are no finding: nobody could see it."""
     assert "bags swapped?" not in set(odd(swapped(apart=0.0), noise=MODEL).table["kind"])

@@ -98,6 +98,9 @@ def swaps(rows: pd.DataFrame) -> pd.DataFrame:
     about -2 d. What the error of d adds to that sum, because it is in its weight too, is taken off.
     """
     keep = rows[rows["kind_of"].isin(OWN_KINDS)]
+    keep = keep.assign(
+        spread=keep["spread"] * keep["restless"], middle_spread=keep["middle_spread"] * keep["restless"]
+    )
     page, measure = composites.codes(keep, REPORT), composites.codes(keep, MEASURE)
     keep = keep.assign(page=page, measure=measure).drop_duplicates(["page", "bed", "measure"])
     found = []
