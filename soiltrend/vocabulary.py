@@ -218,6 +218,7 @@ def read_label(text: str) -> Label:
     >>> read_label("SO4 ppm").question
     'SO4 may count the ion or its S'
     """
+    text = text.strip()
     bare, unit = (text, "") if key(text) in analytes() else _split_unit(text)
     words = tuple(re.findall(r"[^\s_,;()\[\]|/\u2013-]+", bare))
     label = _name(words)
