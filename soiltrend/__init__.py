@@ -29,6 +29,7 @@ from soiltrend.garden import Garden, account, cautions, open_garden, reasons
 from soiltrend.latest import beside_check, compare_latest, latest_pair
 from soiltrend.luck import Luck, luck
 from soiltrend.noise import Noise, noise_model
+from soiltrend.odd import Odd, odd
 from soiltrend.prepare import gaps, prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
@@ -65,6 +66,7 @@ __all__ = [
     "Listing",
     "Luck",
     "Noise",
+    "Odd",
     "Outlook",
     "Reading",
     "Sampling",
@@ -103,6 +105,7 @@ __all__ = [
     "luck",
     "next_season",
     "noise_model",
+    "odd",
     "open_garden",
     "outlook",
     "prepared",
