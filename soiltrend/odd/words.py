@@ -12,11 +12,11 @@ from soiltrend.chances import stdtrit
 
 FAR, SLIP, BUCKET, SWAPPED = "far from its own", "decimal slip?", "bucket or bag?", "bags swapped?"
 FACTORS = {
-    10.0: "10 times",
-    100.0: "100 times",
-    1000.0: "1,000 times",
-    0.1: "a tenth of",
-    0.01: "a hundredth of",
+    10.0: "divided by 10",
+    100.0: "divided by 100",
+    1000.0: "divided by 1,000",
+    0.1: "times 10",
+    0.01: "times 100",
 }
 """Slips of a decimal point or of a unit (mg/kg for g/kg), by the words for them."""
 
@@ -72,6 +72,8 @@ def sentence(row: dict[Any, Any]) -> str:
     ]
     if row["end"]:
         told.append(_ENDS[row["end"]])
+    if row.get("note"):
+        told.append(f"It carries the note: {row['note']}")
     return ". ".join([*told, *_BY_KIND[row["kind"]](row)])
 
 
@@ -83,8 +85,8 @@ def _far(row: dict[Any, Any]) -> list[str]:
 
 def _slip(row: dict[Any, Any]) -> list[str]:
     return [
-        f"That is {FACTORS[row['factor']]} what was expected, within noise, as when a decimal point "
-        "slips or a unit is mistaken",
+        f"It would fit the other tests {FACTORS[row['factor']]}, as when a decimal point slips or a unit is "
+        "mistaken",
         AGAIN,
     ]
 
