@@ -67,6 +67,9 @@ QUESTIONED = "questioned:"
 FORMULA_CHANGED = "formula changed:"
 """Stands in the note of a sum whose series has acidity of another kind on other dates."""
 
+BRIDGED = "bridged:"
+"""Stands in the note of a value that was moved across a bridge, before the bridge's name."""
+
 DRESSING = "dressing"
 """The word by which a note says that something was spread shortly before the soil was taken."""
 
@@ -268,3 +271,22 @@ def check(frame: pd.DataFrame) -> pd.DataFrame:
         rest = f"; and {len(faults) - FAULTS_SHOWN} more" if len(faults) > FAULTS_SHOWN else ""
         raise FrameError(f"the frame is not tidy: {shown}{rest}")
     return frame
+
+
+def bridged(rows: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+    """Return the bridge by which each row was moved ("" for none) and its error on the analysis scale.
+
+    Examples
+    --------
+    >>> rows = results([{"bed": "East", "note": "bridged: P from A to B"}, {"bed": "East"}])
+    >>> names, sd = bridged(rows.assign(bridged_sd=[0.1, 0.0]))
+    >>> names.tolist(), sd.tolist()
+    (['P from A to B', ''], [0.1, 0.0])
+    """
+    names, sd = np.full(len(rows), "", dtype=object), np.zeros(len(rows))
+    if "bridged_sd" not in rows:
+        return names, sd
+    moved = rows["bridged_sd"].fillna(0.0).to_numpy(dtype=float) > 0
+    said = rows.loc[moved, "note"].str.extract(f"{BRIDGED} (.*?)(?:; |$)")[0]
+    names[moved], sd[moved] = said.fillna("not named").to_numpy(dtype=object), rows["bridged_sd"][moved]
+    return names, sd

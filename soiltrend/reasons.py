@@ -16,11 +16,12 @@ PARTS_OF_WHOLE = ("Ca", "Mg", "K", "Na", "acidity")
 
 _SENTENCE = ["comparable", "reason", "verdict", "moved", "band", "matters_said", "swing_said", "shift_said",
              "swing_why", "shift", "amount_unit", "q_said", "n_before", "n_after", "beds", "asked", "garden",
-             "family", "same_season", "slow", "apart", "warning", "alone", "extreme", "back_said"]
+             "family", "same_season", "slow", "apart", "warning", "alone", "extreme", "back_said",
+             "bridges", "bridge_said"]
 """What a sentence is made of: rows that agree in all of it share one."""
 
 _SHOWN = (("moved", "step"), ("band", "half"), ("matters_said", "matters_here"), ("swing_said", "swing"),
-          ("shift_said", "shift"), ("back_said", "back"))
+          ("shift_said", "shift"), ("back_said", "back"), ("bridge_said", "bridge_sd"))
 SLOW = {"OM": "organic matter", "TOC": "organic carbon", "total C": "total carbon",
         "total N": "total nitrogen", "CEC": "exchange capacity"}
 
@@ -101,6 +102,8 @@ def _sentence(row: dict[Any, Any], ends: Ends, amounts: Amounts) -> str:
     told = [_core(row, ends) + _basis(row)]
     if not row["same_season"]:
         told.append(_swing(row, ends))
+    if row["bridges"]:
+        told.append(_bridge(row))
     if row["verdict"] in (verdicts.ROSE, verdicts.FELL):
         if row["q_said"] > 1 - ends.confidence:
             told.append(f"Among all {row['family']} comparisons such a change could come up by chance: it "
@@ -173,6 +176,15 @@ def _swing(row: dict[Any, Any], ends: Ends) -> str:
                 f"what is unknown of it ({_amount(row, 'swing_said')}, one standard deviation) is inside it")
     return (f"{pair}: the usual swing between seasons "
             f"({_amount(row, 'swing_said')}, one standard deviation) is inside the band")
+
+
+def _bridge(row: dict[Any, Any]) -> str:
+    """Return which bridge values crossed, and what its error does."""
+    joined = f"Joined by a bridge ({row['bridges']})"
+    if not row["bridge_said"] > 0:
+        return f"{joined}, which moved both ends alike: its error cancels"
+    return (f"{joined}: its error ({_amount(row, 'bridge_said')}, one standard deviation) is inside the "
+            "band; more samples and beds do not average it away")
 
 
 def _closure(row: dict[Any, Any], amounts: Amounts) -> str:

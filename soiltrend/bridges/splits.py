@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pandas as pd
 
-from soiltrend import composites, scales
+from soiltrend import composites, frames, scales
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise, stretch
 
 Side = tuple[str, str]
 """Laboratory and method."""
 
-BRIDGED = "bridged:"
+BRIDGED = frames.BRIDGED
 """How the note of a value begins that was moved across a bridge."""
 
 

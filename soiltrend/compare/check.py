@@ -17,7 +17,7 @@ import pandas as pd
 
 from soiltrend import composites, present, scales, verdicts
 from soiltrend.comparable import match_ends
-from soiltrend.compare.parts import GARDEN_KEY, composites_of
+from soiltrend.compare.parts import GARDEN_KEY, bridging, composites_of
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise, noise_model
 
@@ -146,6 +146,7 @@ def _sums(parts: pd.DataFrame, pairs: pd.DataFrame, model: Noise) -> pd.DataFram
                                     variance=("variance", "sum"), swing=("swing", "sum"))
     days = (weight * parts["day"]).groupby([parts["key"], parts["occasion"]]).sum() ** 2
     total["variance"] += days.groupby(level=0).sum() + total["swing"] ** 2
+    total["variance"] += bridging(parts)["bridged"]
     for name, left, sign in (("treated", False, 1), ("check", True, -1)):
         side = parts["left"] == left
         bounds = each[side].groupby("key")[["d_low", "d_high"]].sum().reindex(total.index)

@@ -5,13 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from soiltrend import scales
+from soiltrend import frames, scales
 from soiltrend.noise import Noise, stretch
 
 GARDEN_KEY = ["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"]
 """What beds must share to be pooled."""
 
-_BOUNDS = ["low", "high", "raw", "within", "field", "day", "swing"]
+_FINE = 12
+"""Decimals kept of a sum of errors: what lies beyond is the machine's."""
+
+_BOUNDS = ["low", "high", "raw", "within", "field", "day", "swing", "bridged"]
 
 
 def composites_of(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
@@ -39,15 +42,19 @@ def composites_of(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
     floor = np.where(on == scales.PLAIN, np.minimum(value, 0.0), -np.inf)
     grown = stretch(known, value)
     cores = rows["cores"].fillna(known["cores"])
+    named, sd = frames.bridged(rows)
+    bridge, names = pd.factorize(named, sort=True)
     part = rows[["pair", "end", "cell", "composite", "occasion"]].assign(
         low=np.where(sign == "<", floor, y), high=np.where(sign == ">", np.inf, y), raw=value,
         within=(known["laboratory"] ** 2 + known["preparation"] ** 2) * grown**2,
         field=known["between_cores"] ** 2 / cores * grown**2,
-        day=known["occasion"] * grown, swing=known["season"] * grown)
+        day=known["occasion"] * grown, swing=known["season"] * grown,
+        bridged=sd, bridge=bridge)
     group = part.groupby(["pair", "end", "cell", "composite"], sort=False)
     out = group[_BOUNDS].mean()
     out["variance"] = out["within"] / group.size() + out["field"]
     out["occasion"] = group["occasion"].first()
+    out["bridge"] = np.asarray(names, dtype=object)[group["bridge"].max()]
     out = out.reset_index()
     cells = out.groupby(["pair", "end"])["cell"].transform("nunique")
     return out.assign(weight=1 / cells / out.groupby(["pair", "end", "cell"])["low"].transform("size"))
@@ -60,7 +67,8 @@ def summed(parts: pd.DataFrame) -> pd.DataFrame:
     --------
     >>> parts = pd.DataFrame({"key": 0, "end": [0, 1, 1], "low": [6.0, 6.4, 6.6], "high": [6.0, 6.4, 6.6],
     ...                       "raw": 0.0, "swing": 0.2, "variance": 0.01, "day": 0.1,
-    ...                       "weight": [1.0, 0.5, 0.5], "occasion": [0, 1, 1]})
+    ...                       "weight": [1.0, 0.5, 0.5], "occasion": [0, 1, 1],
+    ...                       "bridge": "", "bridged": 0.0})
     >>> summed(parts)[["b_low", "a_low", "variance", "shared"]].round(3).to_numpy().tolist()
     [[6.0, 6.5, 0.035, 0.02]]
     """
@@ -72,11 +80,39 @@ def summed(parts: pd.DataFrame) -> pd.DataFrame:
     days = (weight * parts["day"]).groupby([parts["key"], parts["end"], parts["occasion"]]).sum() ** 2
     ends["shared"] += days.groupby(level=[0, 1]).sum()
     at = ends.index.get_level_values("end")
+    both = bridging(parts.assign(weight=weight.where(parts["end"] == 1, -weight)))
+    both = both.reindex(ends.index.unique("key"))
     first, second = (ends[at == end].droplevel("end") for end in (0, 1))
     return pd.DataFrame({"b_low": first["low"], "b_high": first["high"], "b_raw": first["raw"],
                          "b_variance": first["variance"],
                          "a_low": second["low"], "a_high": second["high"], "a_raw": second["raw"],
                          "variance": (first["variance"] + second["variance"] + first["shared"]
-                                      + second["shared"]),
-                         "shared": first["shared"] + second["shared"],
+                                      + second["shared"] + both["bridged"]),
+                         "shared": first["shared"] + second["shared"] + both["bridged"],
+                         "bridged": both["bridged"], "bridges": both["bridges"],
                          "swing": (first["swing"] + second["swing"]) / 2})
+
+
+def bridging(parts: pd.DataFrame) -> pd.DataFrame:
+    """Return per ``key`` the variance that bridges bring, and their names.
+
+    All that one bridge moved shares its error: it counts once however many composites and beds it moved,
+    and cancels where it moved what is added and what is taken off. ``weight`` bears that sign.
+
+    Examples
+    --------
+    >>> parts = pd.DataFrame({"key": [0, 0, 1, 1], "weight": [0.5, 0.5, 1.0, -1.0], "bridged": 0.1,
+    ...                       "bridge": "P from A to B"})
+    >>> bridging(parts)["bridged"].round(3).tolist()
+    [0.01, 0.0]
+    """
+    out = pd.DataFrame({"bridged": 0.0, "bridges": ""}, index=pd.Index(parts["key"].unique(), name="key"))
+    moved = parts[parts["bridge"] != ""]
+    if not len(moved):
+        return out
+    sums = (moved["weight"] * moved["bridged"]).groupby([moved["key"], moved["bridge"]]).sum()
+    error = sums.round(_FINE) ** 2
+    out["bridged"] = error.groupby(level=0).sum().reindex(out.index).fillna(0.0)
+    names = moved.drop_duplicates(["key", "bridge"]).groupby("key")["bridge"].agg(" and ".join)
+    out["bridges"] = names.reindex(out.index).fillna("")
+    return out

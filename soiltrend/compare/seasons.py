@@ -7,6 +7,8 @@ even. Its variance is ::
     + occasion^2 * sum of (share of each day)^2   at both ends
     + season^2                                    when spring stands against autumn
                                                   (what is unknown of the swing)
+    + (error of a bridge)^2                       once for each, however much it moved;
+                                                  nothing when it moved both ends alike
 
 For the garden the composites of all beds share the weight, but the occasion does not shrink
 with more beds: a day is one day however many beds are sampled on it. A result below its limit
@@ -61,7 +63,7 @@ class Comparison:
         Between unlike seasons ``swing_taken_off`` is the garden's own usual swing, which ``change`` and its
         interval are then net of: ``change`` is ``after - before`` less that swing (0 otherwise).
         ``se`` is the standard error of the change on its analysis scale, on ``df`` degrees of freedom,
-        and ``shared`` the part of its variance that all beds share (day and season).
+        and ``shared`` the part of its variance that all beds share (day, season and bridge).
         ``before_censored``, ``after_censored`` are "<" or ">" where the value is a limit.
     before, after : str
         The two ends as asked for.
@@ -241,7 +243,7 @@ def _apart(beds: pd.DataFrame, garden: pd.DataFrame) -> np.ndarray:
     """Return which garden rows pool beds that moved apart by more than their noise explains (F test)."""
     exact = beds[beds["step"].notna()]
     key = composites.codes(exact, GARDEN_KEY)
-    own = exact["se"] ** 2 - exact["shared"]
+    own = exact["se"] ** 2 - (exact["shared"] - exact["bridged"])
     square = (exact["step"] - exact["step"].groupby(key).transform("mean")) ** 2 / own
     group = pd.DataFrame({"square": square, "df": exact["df"], "one": 1}).groupby(key)
     free = group["one"].sum() - 1
@@ -280,7 +282,8 @@ def _numbers(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
         swing_taken_off=moved(rows["shift"].to_numpy()), low=moved(told["low"].to_numpy()),
         high=moved(told["high"].to_numpy()), noise=moved(told["half"].to_numpy()), margin=moved(margin),
         percent=np.where(on == scales.LOG, 100 * np.expm1(middle), np.nan), p=told["p"],
-        matters_here=margin, q=verdicts.discovery_rate(told["p"].to_numpy()), half=told["half"], step=middle,
+        matters_here=margin, bridge_sd=np.sqrt(rows["bridged"]),
+        q=verdicts.discovery_rate(told["p"].to_numpy()), half=told["half"], step=middle,
         in_noise=middle / told["half"], in_noise_low=told["low"] / told["half"],
         in_noise_high=told["high"] / told["half"],
         verdict=np.where(good, told["verdict"], verdicts.NOT_COMPARABLE))
