@@ -4,6 +4,7 @@ import openpyxl
 import pytest
 
 from soiltrend import frames
+from soiltrend.errors import ReadError
 from soiltrend.reading import read_report
 
 
@@ -98,6 +99,38 @@ def test_rows_that_tell_of_the_samples_across(read, above):
     assert table.loc[("A", "K")].tolist() == ["East", "spring 2024", 15.0, 120.0]
     assert table.loc[("B", "K")].tolist() == ["West", "autumn 2023", 30.0, 90.0]
     assert table.loc[("B", "pH"), "value"] == 7.1
+
+
+@pytest.mark.parametrize(("corner", "more"), [
+    (None, []), ("Sample", []), ("Bed", [["Sample ID", None, "7", "8"]]),
+    ("Lab number", [["Bed", None, "7", "8"]])])
+def test_a_turned_table_whose_corner_says_nothing_of_analytes(read, corner, more):
+    """Under a blank corner, or one that names the samples, the first column holds analytes."""
+    reading = read([["Report of spring"], [corner, None, "East", "West"], *more, ["pH", None, 6.4, 7.1],
+                    ["Potassium", "ppm", 120, None], ["Phosphorus", "ppm", 20, "<5"]])
+    assert reading.set_aside.empty
+    names = one, two = ("7", "8") if corner == "Bed" else ("East", "West")
+    assert values(reading) == {(one, "pH", ""): 6.4, (two, "pH", ""): 7.1, (one, "K", ""): 120.0,
+                               (one, "P", ""): 20.0, (two, "P", ""): 5.0}
+    beds = {None: names, "Sample": names, "Bed": ("East", "West"), "Lab number": ("7", "8")}[corner]
+    assert tuple(reading.results["bed"].drop_duplicates()) == beds
+
+
+@pytest.mark.parametrize("second", ["150", "2024-04-12"])
+def test_a_number_behind_the_value_of_a_sheet_is_no_value(read, second):
+    """A second number beside a value, which nothing explains, is set aside and not lost."""
+    reading = read([["Sample", "Harbour"], ["pH", 6.4], ["Potassium", "120", "ppm", second],
+                    ["Phosphorus", "20", "ppm", 31]])
+    assert {key[1]: value for key, value in values(reading).items()} == {"pH": 6.4, "K": 120.0, "P": 20.0}
+    expected = ["150", "31"] if second == "150" else ["31"]
+    assert reading.set_aside["text"].tolist() == expected
+    assert reading.set_aside["reason"].str.contains("nothing says what it is").all()
+
+
+def test_samples_called_like_elements_are_no_analytes(read):
+    """Samples B, C, K and X under headings that nothing knows: no table is made up."""
+    with pytest.raises(ReadError, match="no table of soil values"):
+        read([["Sample", "Alpha", "Omega"], ["B", 1, 2], ["C", 3, 4], ["W", 5, 6], ["X", 5, 6]])
 
 
 def test_a_line_over_a_turned_table_holds_for_all_its_samples(read):

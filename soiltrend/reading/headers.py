@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from soiltrend.reading import cells, meaning, roles
+from soiltrend import vocabulary
+from soiltrend.reading import cells, days, meaning, roles
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.grid import Grid
 
@@ -25,6 +26,10 @@ FEWEST_NAMED = 0.2
 LOOKED_BELOW = 20
 MOST_ROWS = 3
 WIDE, LONG, ACROSS = "wide", "long", "across"
+CORNERS = ("sample", "bed", "lab number")
+"""What may stand in the corner of a turned table, over its analytes and beside its samples."""
+
+FEWEST_ANALYTES = 2
 
 
 @dataclass(frozen=True)
@@ -162,12 +167,76 @@ def _best(grid: Grid, start: int, answers: Answers) -> Header | None:
     return header
 
 
+def _turned(grid: Grid, start: int, answers: Answers) -> Header | None:
+    """Return the header of a turned table whose corner is blank or names the samples, or None.
+
+    Under it the first column must name analytes, and every number must stand under a sample.
+    """
+    row = filled_row(grid, start)
+    beneath = _beneath(grid, start + 1)
+    at = min((next(i for i, text in enumerate(line) if text) for line in beneath), default=len(row))
+    samples = [i for i in range(at + 1, len(row)) if row[i]]
+    role = roles.of_heading(row[at]) if samples else ""
+    if len(samples) < 2 or any(row[:at]) or (row[at] and role not in CORNERS):
+        return None
+    measured = [line for line in beneath if analyte_of(line[at], answers)]
+    if any(roles.of_heading(line[at]) == "analyte" for line in beneath):
+        return None  # the headings are still to come
+    named = sum(bool(line[at] and not roles.of_heading(line[at])) for line in beneath)
+    if len(measured) < FEWEST_ANALYTES or len(measured) * 3 < named * 2 \
+            or not all(_is_sample(row[i], answers, corner=role) for i in samples) \
+            or not _hold_numbers(measured, samples):
+        return None
+    heads = ["analyte" if i == at else text or _side([line[i] for line in measured]) if i > at else ""
+             for i, text in enumerate(row)]
+    return Header(start, start + 1, ACROSS, tuple(heads))
+
+
+def _beneath(grid: Grid, start: int) -> list[list[str]]:
+    """Return some rows from ``start`` on, up to the first blank one."""
+    out: list[list[str]] = []
+    for index in range(start, min(start + LOOKED_BELOW, len(grid))):
+        row = grid.row(index)
+        if not any(row):
+            break
+        out.append(row)
+    return out
+
+
+def _is_sample(text: str, answers: Answers, *, corner: str) -> bool:
+    """Return whether a text over a column may name a sample; a number only beside a corner that says so."""
+    figure = cells.read(text).kind == "number" and not corner
+    return not (figure or roles.of_heading(text) or analyte_of(text, answers) or days.read(text).day)
+
+
+def _hold_numbers(rows: Sequence[Sequence[str]], samples: Sequence[int]) -> bool:
+    """Return whether values stand under every sample, mostly so, and nowhere else."""
+    for at in range(len(rows[0])):
+        filled = [row[at] for row in rows if row[at]]
+        values = sum(map(cells.is_value, filled))
+        if (values * 2 <= len(filled)) if at in samples else values:
+            return False
+    return True
+
+
+def _side(texts: Sequence[str]) -> str:
+    """Return the heading that a column without one deserves: unit, method, or none."""
+    filled = [text for text in texts if text]
+    if not filled:
+        return ""
+    if all(map(meaning.is_unit, filled)):
+        return "unit"
+    return "method" if all(map(vocabulary.find_method, filled)) else ""
+
+
 def find(grid: Grid, answers: Answers) -> list[Header]:
     """Return the headers of a grid; in a long table only after a blank row or for a like one."""
     found: list[Header] = []
     index = 0
     while index < examined(grid):
         header = _best(grid, index, answers)
+        if header is None and (not found or not any(grid.row(index - 1))):
+            header = _turned(grid, index, answers)
         inside_long = bool(found) and found[-1].kind == LONG and header is not None \
             and header.kind != LONG and any(grid.row(header.start - 1))
         if header and not inside_long:

@@ -363,6 +363,8 @@ def find(grid: Grid, answers: Answers) -> list[Table]:
         table = _table(grid, header)
         _above(table, above, header.start)
         _sort_rows(table, header.end, end)
+        if _tells_of_samples(table, grid.row(header.end - 1)):
+            table.told.append(header.end - 1)
         if tables:
             table.meta = {**{role: text for role, text in tables[-1].meta.items() if role in INHERITED},
                           **table.meta}

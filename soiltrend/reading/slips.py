@@ -50,6 +50,22 @@ def _slip(grid: Grid, label: int, value: int, rows: list[int], until: int) -> Ta
     return Table(grid, LONG, heads, found, rows=np.array(rows))
 
 
+def _with_rest(grid: Grid, table: Table, until: int) -> list[Table]:
+    """Return a block and, set aside, the numbers behind its values that nothing explains."""
+    value = table.roles["value"]
+    out = [table]
+    for at in range(value + 1, until):
+        rows = [index for index in table.rows.tolist() if cells.is_value(grid.row(index)[at])]
+        if not rows or at in table.roles.values():
+            continue
+        heads = ["" if i == value else head for i, head in enumerate(table.heads)]
+        heads[at] = "value"
+        why = {index: f"it stands behind '{grid.row(index)[value]}' and nothing says what it is"
+               for index in rows}
+        out.append(Table(grid, LONG, heads, {**table.roles, "value": at}, rows=np.array(rows), problems=why))
+    return out
+
+
 def find(grid: Grid, answers: Answers) -> list[Table]:
     """Return a long table for each block of labels and values of a sheet without headings.
 
@@ -62,8 +78,8 @@ def find(grid: Grid, answers: Answers) -> list[Table]:
     """
     blocks = sorted(_pairs(grid, answers).items())
     ends = [*(columns[0] for columns, _ in blocks[1:]), len(grid.columns)]
-    tables = [_slip(grid, label, value, rows, max(until, value + 1))
-              for ((label, value), rows), until in zip(blocks, ends, strict=False)]
+    tables = [table for ((label, value), rows), until in zip(blocks, ends, strict=False)
+              for table in _with_rest(grid, _slip(grid, label, value, rows, max(until, value + 1)), until)]
     taken = {index for _, rows in blocks for index in rows}
     for index in range(examined(grid)):
         row = grid.row(index)
