@@ -18,7 +18,7 @@ Frame or path first, everything else by name; every result carries ``.table``.
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from soiltrend.bridges import Bridge, across, bridge
+from soiltrend.bridges import Bridge, across, bridge, published_bridge
 from soiltrend.comparable import comparable
 from soiltrend.compare import Comparison, Contrast, against_check, compare
 from soiltrend.detect import Sampling, cores_needed, detectable, detectable_slope
@@ -109,6 +109,7 @@ __all__ = [
     "open_garden",
     "outlook",
     "prepared",
+    "published_bridge",
     "questioned",
     "ratio_gaps",
     "ratios",

@@ -182,3 +182,12 @@ def test_no_rows_no_series():
     laid = lay_out(frames.results())
     assert len(laid.series) == 0
     assert len(laid.points.time) == 0
+
+
+def test_a_bridged_record_says_so():
+    """Values moved by a bridge are joined to the others, and the record warns of its error."""
+    frame = rows(springs(6), [6.0, 6.1, 6.2, 6.1, 6.3, 6.2])
+    plain = lay_out(frame)
+    frame.loc[:2, "note"] = f"{frames.BRIDGED} pH by one as by the other"
+    assert plain.series["warning"].tolist() == [""]
+    assert "joined by a bridge" in lay_out(frame).series["warning"][0].casefold()

@@ -35,8 +35,16 @@ def noted(rows: pd.DataFrame, words: str, *, first: bool = False) -> np.ndarray:
 def warnings(rows: pd.DataFrame, code: np.ndarray, used: np.ndarray, count: int) -> np.ndarray:
     """Return what notes of the results used say that bears on a trend."""
     text = np.full(count, "", dtype=object)
-    changed, dressed = (noted(rows, words) & used for words in (frames.FORMULA_CHANGED, frames.DRESSING))
-    for mine, words in ((changed, "the sums were not computed alike on all dates"), (dressed, "")):
+    marks = (frames.FORMULA_CHANGED, frames.BRIDGED, frames.DRESSING)
+    changed, bridged, dressed = (noted(rows, words) & used for words in marks)
+    for mine, words in (
+        (changed, "the sums were not computed alike on all dates"),
+        (
+            bridged,
+            "joined by a bridge, whose own error is not in the interval: a step there may be the bridge",
+        ),
+        (dressed, ""),
+    ):
         per = np.bincount(code[mine], minlength=count)
         for row in np.flatnonzero(per):
             told = (
