@@ -83,9 +83,9 @@ def report(folder: Path, *, console: Console) -> int:
     return PROBLEMS if any(part.failure for part in parts) else DONE
 
 
-def new(folder: Path, *, console: Console) -> int:
+def new(folder: Path, *, console: Console, hemisphere: str = "north", units: str = "metric") -> int:
     """Fill a new folder with the commented files of a garden."""
-    for path in new_garden(folder):
+    for path in new_garden(folder, hemisphere=hemisphere, units=units):
         console.print(f"written: {escape(str(path))}", soft_wrap=True)
     console.print(
         f"Describe your beds in {escape(str(folder / 'garden.toml'))}, put the laboratory's files into "
@@ -119,15 +119,18 @@ def parser() -> argparse.ArgumentParser:
         command.add_argument(
             "folder", type=Path, metavar="FOLDER", help="the garden's folder, the one that holds garden.toml"
         )
+    begin = commands.choices["new"]
+    begin.add_argument("--hemisphere", choices=("north", "south"), default="north", help="default: north")
+    begin.add_argument("--units", choices=("metric", "US"), default="metric", help="default: metric")
     return top
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command and return its exit status."""
-    given = parser().parse_args(argv)
-    console = Console(highlight=False)
+    given = vars(parser().parse_args(argv))
+    command, console = COMMANDS[given.pop("command")], Console(highlight=False)
     try:
-        return COMMANDS[given.command](given.folder, console=console)
+        return command(**given, console=console)
     except SoiltrendError as error:
         Console(stderr=True, highlight=False).print(
             f"[bold]Cannot go on.[/bold] {escape(str(error))}", soft_wrap=True

@@ -11,13 +11,40 @@ PLACES = {"report.toml": "reports"}
 """Templates that belong into a folder of the garden, and which."""
 
 
-def new_garden(folder: str | Path) -> list[Path]:
+SAID: dict[str, dict[str, tuple[tuple[str, str], ...]]] = {
+    "hemisphere": {
+        "south": (('hemisphere = "north"        # or "south"', 'hemisphere = "south"        # or "north"'),)
+    },
+    "units": {
+        "US": (
+            ('units = "metric"            # or "US"', 'units = "US"                # or "metric"'),
+            ("area_m2 = 10.0              # or area_ft2", "area_ft2 = 100.0            # or area_m2"),
+            ("depth_cm = 15               #", "depth_in = 6                #"),
+            ("; or depth_in", "; or depth_cm"),
+        )
+    },
+}
+"""What the template says otherwise for a garden of the south, or of feet and inches."""
+
+
+def _said(text: str, *, hemisphere: str, units: str) -> str:
+    """Return a template in the words of this garden."""
+    for old, new in (*SAID["hemisphere"].get(hemisphere, ()), *SAID["units"].get(units, ())):
+        text = text.replace(old, new)
+    return text
+
+
+def new_garden(folder: str | Path, *, hemisphere: str = "north", units: str = "metric") -> list[Path]:
     """Fill an empty folder with the files of a garden, each with its headings and a remark.
 
     Parameters
     ----------
     folder : str or Path
         A folder that does not exist yet, or is empty.
+    hemisphere : str
+        "north" or "south".
+    units : str
+        "metric" or "US" (bed areas in square feet, depths in inches).
 
     Returns
     -------
@@ -27,7 +54,8 @@ def new_garden(folder: str | Path) -> list[Path]:
     Raises
     ------
     GardenError
-        When the folder holds anything already, or is a file: nothing of yours is overwritten.
+        When the folder holds anything already, or is a file: nothing of yours is overwritten;
+        when hemisphere or units is none of the two.
 
     Examples
     --------
@@ -36,6 +64,12 @@ def new_garden(folder: str | Path) -> list[Path]:
     ['applications.csv', 'garden.toml', 'harvests.csv']
     """
     folder = Path(folder)
+    for what, given, known in (
+        ("hemisphere", hemisphere, ("north", "south")),
+        ("units", units, ("metric", "US")),
+    ):
+        if given not in known:
+            raise GardenError(f"{what} '{given}' is not known", remedy=f"Say one of: {', '.join(known)}.")
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise GardenError(
             f"'{folder}' is there already and is not an empty folder",
@@ -46,6 +80,7 @@ def new_garden(folder: str | Path) -> list[Path]:
         if template.name.endswith((".toml", ".csv")):
             path = folder / PLACES.get(template.name, "") / template.name
             path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(template.read_text(encoding="utf-8"), encoding="utf-8")
+            text = _said(template.read_text(encoding="utf-8"), hemisphere=hemisphere, units=units)
+            path.write_text(text, encoding="utf-8")
             written.append(path)
     return written

@@ -63,3 +63,36 @@ def test_new_then_check_from_the_command(tmp_path, capsys):
     assert main(["new", folder]) == 0
     assert main(["check", folder]) == 0
     assert "0 values read, 0 set aside" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("hemisphere", ["north", "south"])
+@pytest.mark.parametrize("units", ["metric", "US"])
+def test_either_hemisphere_and_either_units(tmp_path, hemisphere, units):
+    """A garden of the south says south; one in feet and inches holds the same metres and centimetres.
+
+    One square foot is 0.09290304 m2 and one inch 2.54 cm (NIST SP 811, exact).
+    """
+    folder = str(tmp_path / "mine")
+    assert main(["new", folder, "--hemisphere", hemisphere, "--units", units]) == 0
+    garden = open_garden(folder)
+    assert garden.hemisphere == hemisphere
+    assert garden.settings["units"] == units
+    size = garden.beds.loc[0, ["area_m2", "depth_cm"]].astype(float).tolist()
+    assert size == pytest.approx([10.0, 15.0] if units == "metric" else [9.290304, 15.24])
+
+
+def test_a_size_given_twice_is_refused(tmp_path):
+    """Feet and metres for one bed could contradict each other."""
+    new_garden(tmp_path / "mine", units="US")
+    path = tmp_path / "mine" / "garden.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace("depth_in = 6", "depth_in = 6\ndepth_cm = 15"))
+    with pytest.raises(GardenError, match="depth_cm = 15 and depth_in = 6 both stand here"):
+        open_garden(tmp_path / "mine")
+
+
+@pytest.mark.parametrize("wrong", [{"hemisphere": "east"}, {"units": "cubits"}])
+def test_a_garden_of_neither_kind_is_refused(tmp_path, wrong):
+    """The known words are named, and nothing is written."""
+    with pytest.raises(GardenError, match="Say one of"):
+        new_garden(tmp_path / "mine", **wrong)
+    assert not (tmp_path / "mine").exists()

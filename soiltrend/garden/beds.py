@@ -13,7 +13,19 @@ from soiltrend import frames
 from soiltrend.errors import GardenError
 from soiltrend.folder import check_keys, nearest
 
-BED_KEYS = ("area_m2", "depth_cm", "bulk_density", "medium", "check", "aliases", "note")
+BED_KEYS = (
+    "area_m2",
+    "area_ft2",
+    "depth_cm",
+    "depth_in",
+    "bulk_density",
+    "medium",
+    "check",
+    "aliases",
+    "note",
+)
+US_KEYS = {"area_ft2": ("area_m2", 0.3048**2), "depth_in": ("depth_cm", 2.54)}
+"""Keys in feet and inches: the metric key each stands for, and its factor (international foot, exact)."""
 
 
 def same(text: str) -> str:
@@ -53,6 +65,22 @@ def _positive(value: Any, *, key: str, place: str) -> float:
     return float(value)
 
 
+def _metric(given: dict[str, Any], *, place: str) -> dict[str, Any]:
+    """Return what was given with feet and inches turned into the keys the house works with."""
+    metric = dict(given)
+    for key, (other, factor) in US_KEYS.items():
+        if key in metric:
+            if other in metric:
+                raise GardenError(
+                    f"{other} = {metric[other]!r} and {key} = {metric[key]!r} both stand here",
+                    file="garden.toml",
+                    place=place,
+                    remedy="Keep one of the two.",
+                )
+            metric[other] = factor * _positive(metric.pop(key), key=key, place=place)
+    return metric
+
+
 def bed(name: str, given: Any) -> dict[str, Any]:
     """Return one bed of garden.toml as a row."""
     place = f"bed '{name}'"
@@ -64,6 +92,7 @@ def bed(name: str, given: Any) -> dict[str, Any]:
             remedy=f'Write [beds."{name}"] and area_m2 = 12 under it.',
         )
     check_keys(given, BED_KEYS, file="garden.toml", place=place)
+    given = _metric(given, place=place)
     if name in (frames.GARDEN, ""):
         raise GardenError(f"no bed may be called '{name}'", file="garden.toml", place=place)
     if not isinstance(given.get("check", False), bool):

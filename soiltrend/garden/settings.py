@@ -14,6 +14,7 @@ TOP_KEYS = (
     "name",
     "place",
     "hemisphere",
+    "units",
     "acidity",
     "story",
     "beds",
@@ -39,6 +40,9 @@ def read_settings(path: Path) -> dict[str, Any]:
     hemisphere = told.setdefault("hemisphere", "north")
     if hemisphere not in ("north", "south"):
         raise GardenError(f'hemisphere = {hemisphere!r} is neither "north" nor "south"', file="garden.toml")
+    units = told.setdefault("units", "metric")
+    if units not in ("metric", "US"):
+        raise GardenError(f'units = {units!r} is neither "metric" nor "US"', file="garden.toml")
     for lab, given in told.get("labs", {}).items():
         _check_lab(given, place=f"lab '{lab}'")
     told.setdefault("name", path.name)
