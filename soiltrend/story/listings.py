@@ -1,0 +1,47 @@
+"""A comparison in listings: a sentence for each bed, and what was refused."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from soiltrend import frames, present
+from soiltrend.compare import Comparison
+from soiltrend.story.change import headline
+
+
+def headlines(comparison: Comparison) -> present.Listing:
+    """Return one sentence for the garden and for each bed, as the verdicts carry it.
+
+    Returns
+    -------
+    Listing
+        Columns bed, headline.
+    """
+    beds = [frames.GARDEN, *(bed for bed in comparison.table["bed"].unique() if bed != frames.GARDEN)]
+    told = [(bed, headline(comparison, bed=bed)) for bed in beds if not comparison.table.empty]
+    title = (
+        f"{comparison.before} to {comparison.after}, in a sentence each"
+        if told
+        else "No two tests to compare yet"
+    )
+    return present.Listing(title, pd.DataFrame(told, columns=["bed", "headline"]))
+
+
+def refused(comparison: Comparison) -> present.Listing:
+    """Return what was not compared and why, one row a reason.
+
+    Returns
+    -------
+    Listing
+        Columns reason, rows (how many beds and measures), bed, analyte.
+    """
+    rows = comparison.table[
+        (comparison.table["verdict"] == "not comparable") & (comparison.table["bed"] != frames.GARDEN)
+    ]
+    beds = int((comparison.table["bed"] != frames.GARDEN).sum())
+    return present.grouped(
+        rows.rename(columns={"why": "reason"}),
+        by="reason",
+        listed=("bed", "analyte"),
+        title=f"{len(rows)} of {beds} measures of beds not compared",
+    )
