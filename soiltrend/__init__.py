@@ -25,7 +25,7 @@ from soiltrend.detect import Sampling, cores_needed, detectable, detectable_slop
 from soiltrend.drift import Drift, drift
 from soiltrend.errors import SoiltrendError
 from soiltrend.exchange import exchange, exchange_gaps, questioned, ratio_gaps, ratios, recomputed
-from soiltrend.garden import Garden, account, cautions, open_garden, reasons
+from soiltrend.garden import Garden, account, cautions, missing, open_garden, reasons, remarks
 from soiltrend.latest import beside_check, compare_latest, latest_pair
 from soiltrend.luck import Luck, luck
 from soiltrend.noise import Noise, noise_model
@@ -103,6 +103,7 @@ __all__ = [
     "humus",
     "latest_pair",
     "luck",
+    "missing",
     "next_season",
     "noise_model",
     "odd",
@@ -117,6 +118,7 @@ __all__ = [
     "reasons",
     "recomputed",
     "refused",
+    "remarks",
     "sampling_plan",
     "save_chart",
     "save_charts",

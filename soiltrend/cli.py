@@ -12,6 +12,8 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
+import pandas as pd
+from rich import box
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
@@ -19,26 +21,31 @@ from rich.table import Table
 import soiltrend
 from soiltrend import book
 from soiltrend.errors import SoiltrendError
-from soiltrend.garden import Garden, account, open_garden, reasons
+from soiltrend.garden import Garden, account, missing, open_garden, reasons, remarks
+from soiltrend.odd import odd
 from soiltrend.start import new_garden
 
 DONE, PROBLEMS = 0, 1
 
 
+def _heading(console: Console, text: str) -> None:
+    console.print(f"\n[bold cyan]{escape(text)}[/bold cyan]", soft_wrap=True)
+
+
 def _print_account(console: Console, garden: Garden) -> None:
-    table = Table(title=escape(garden.name), title_justify="left")
+    table = Table(
+        title=escape(garden.name), title_justify="left", box=box.SIMPLE_HEAD if console.is_terminal else None
+    )
     listing = account(garden).table
     for column in listing.columns:
         table.add_column(column, justify="left" if column == "file" else "right")
     for row in listing.to_dict("records"):
-        table.add_row(*(escape(str(cell)) for cell in row.values()))
+        style = "bold" if row["set aside"] else ""
+        table.add_row(*(escape(str(cell)) for cell in row.values()), style=style)
     console.print(table)
 
 
-def check(folder: Path, *, console: Console) -> int:
-    """Say what was read from a garden's folder, and what was set aside and why."""
-    garden = open_garden(folder)
-    _print_account(console, garden)
+def _print_reasons(console: Console, garden: Garden) -> None:
     for row in reasons(garden).table.to_dict("records"):
         head = f"{row['file']}, {row['first']}" + (f": {row['label']}" if row["label"] else "")
         more = f" and {row['values'] - 1} more like it" if row["values"] > 1 else ""
@@ -47,16 +54,54 @@ def check(folder: Path, *, console: Console) -> int:
             f"[bold]{escape(head)}[/bold]{escape(said)}\n    {escape(row['reason'])}", soft_wrap=True
         )
     if garden.asks:
+        _heading(console, "To settle it")
         console.print(
-            "These lines in report.toml would settle it; put your own answers in place of the examples:"
+            "These lines in report.toml would do; put your own answers in place of the examples:",
+            soft_wrap=True,
         )
         console.print("\n".join(garden.asks), markup=False, soft_wrap=True)
-    for note in garden.notes:
-        console.print(f"note: {escape(note)}", soft_wrap=True)
+
+
+def _print_two(console: Console, heading: str, table: pd.DataFrame) -> None:
+    """Print a table of two columns as lines, the first in bold."""
+    if len(table):
+        _heading(console, heading)
+    for first, second in table.to_numpy():
+        console.print(f"[bold]{escape(first or 'garden')}[/bold]: {escape(second)}", soft_wrap=True)
+
+
+def check(folder: Path, *, console: Console) -> int:
+    """Say what was read from a garden's folder, what was set aside and why, and what is missing."""
+    garden = open_garden(folder)
+    _print_account(console, garden)
+    values = garden.set_aside
+    if len(values):
+        _heading(console, f"Set aside ({len(values)})")
+        _print_reasons(console, garden)
+    odd_ones = odd(garden.results).table if len(garden.results) else pd.DataFrame()
+    if len(odd_ones):
+        _heading(console, f"Odd ({len(odd_ones)}): kept and used, but look at them")
+        for row in odd_ones.to_dict("records"):
+            where = f"{row['bed']}, {row['analyte']}, {row['season']}"
+            console.print(f"[bold]{escape(where)}[/bold]: {escape(row['why'])}", soft_wrap=True)
+    _print_two(console, "Missing (nothing is wrong; this is what each gap costs)", missing(garden).table)
+    _print_two(console, "Remarks", remarks(garden).table)
     console.print(
-        f"{len(garden.results)} values read, {len(garden.set_aside)} set aside; nothing was changed."
+        f"\n{len(garden.results)} values read, {len(values)} set aside; nothing was changed.", soft_wrap=True
     )
-    return PROBLEMS if len(garden.set_aside) else DONE
+    console.print(f"[bold]Next:[/bold] {escape(_next_step(garden, folder))}", soft_wrap=True)
+    return PROBLEMS if len(values) else DONE
+
+
+def _next_step(garden: Garden, folder: Path) -> str:
+    """Return what to do after a check."""
+    if garden.results.empty and garden.set_aside.empty:
+        return f"put the laboratory's files into {folder / 'reports'} and run this again."
+    run = f"soiltrend report {folder}"
+    if garden.asks:
+        answers = folder / "reports" / "report.toml"
+        return f"answer in {answers} and run this again, or go on without these values: {run}"
+    return run
 
 
 def report(folder: Path, *, console: Console) -> int:

@@ -37,6 +37,37 @@ def test_check_names_what_was_set_aside_and_why(folder, capsys):
     assert "[units]" in out
 
 
+def test_check_says_what_is_missing_and_what_to_do_next(folder, capsys):
+    """A bed without a report, no check bed, empty tables: each with its cost, and the next command."""
+    path = folder()
+    assert cli.main(["check", path]) == 0
+    out = capsys.readouterr().out
+    assert "no laboratory report has a value of bed 'West': nothing can be said of it" in out
+    assert "bed 'East' has one test only" in out
+    assert "no bed is marked check = true" in out
+    assert "Next: answer in" in out, "the file does not name its laboratory"
+    assert f"soiltrend report {path}" in out
+    assert "\x1b[" not in out, "a pipe gets plain text"
+
+
+def test_check_names_an_odd_value(folder, capsys):
+    """A slipped decimal point among six years of tests is asked about; the value is kept."""
+    lines = [f"East,{2016 + i}-04-12,{value}" for i, value in enumerate((120, 126, 118, 1230, 122, 125))]
+    text = "Sample,Date sampled,K (Mehlich-3) mg/kg\n" + "\n".join(lines) + "\n"
+    assert cli.main(["check", folder(text)]) == 0
+    out = capsys.readouterr().out
+    assert "East, K, spring 2019: 1230 mg/kg stands where" in out
+    assert "6 values read, 0 set aside" in out
+
+
+def test_check_gathers_the_remarks_of_a_file(folder, capsys):
+    """Letterhead lines stand in one remark a file, not one line each."""
+    head = "Hill Laboratory\nFor: A Grower\n\n"
+    assert cli.main(["check", folder(head + "Sample,Date sampled,pH\nEast,2024-04-12,6.4\n")]) == 0
+    out = capsys.readouterr().out
+    assert "reports/spring.csv: lines without values (2): Hill Laboratory / For: A Grower" in out
+
+
 def test_a_folder_that_is_no_garden_is_said_on_stderr(tmp_path, capsys):
     """Status 1 and a sentence with a remedy; no traceback."""
     assert cli.main(["check", str(tmp_path)]) == 1

@@ -48,6 +48,62 @@ def reasons(garden: Garden) -> Listing:
     return Listing(f"{len(garden.set_aside)} values set aside", table)
 
 
+NO_DATA = "a line that is no data: "
+
+
+def remarks(garden: Garden) -> Listing:
+    """Return what the reader remarked on, one row a file; nothing here needs an answer.
+
+    Returns
+    -------
+    Listing
+        Columns file, remark. Lines that hold no values stand together in one remark.
+    """
+    pairs = [note.split(": ", 1) if ": " in note else ["", note] for note in garden.notes]
+    rows = pd.DataFrame(pairs, columns=["file", "remark"], dtype="str")
+    plain = rows["remark"].str.startswith(NO_DATA)
+    lines = rows[plain].assign(remark=rows["remark"].str.removeprefix(NO_DATA)).groupby("file", sort=False)
+    joined = lines["remark"].agg(lambda texts: f"lines without values ({len(texts)}): {' / '.join(texts)}")
+    table = pd.concat([rows[~plain], joined.reset_index()], ignore_index=True)
+    return Listing(f"Remarks on {table['file'].nunique()} files", table.sort_values("file", kind="stable"))
+
+
+MISSING = (
+    (
+        "no bed is marked check = true in garden.toml",
+        "a change can be shown, but not laid at the door of anything you did",
+    ),
+    (
+        "samples.csv is empty",
+        "cores and hidden duplicates are not known, so the noise comes from tables and not from your beds",
+    ),
+    ("applications.csv is empty", "what went on is not known: no account, and no plan that remembers it"),
+    ("materials.csv is empty", "doses are planned from common materials and not from what you have"),
+    ("harvests.csv is empty", "what left the beds is not counted"),
+)
+
+
+def missing(garden: Garden) -> Listing:
+    """Return what the folder does not hold yet, and what each gap costs; none of it is an error.
+
+    Returns
+    -------
+    Listing
+        Columns missing, so (what cannot be said without it).
+    """
+    tables = (garden.samples, garden.applications, garden.materials, garden.harvests)
+    gaps = [not garden.beds["check"].any(), *(table.empty for table in tables)]
+    rows = [told for told, gap in zip(MISSING, gaps, strict=True) if gap]
+    lab = garden.results[garden.results["source"].str.startswith("reports/")]
+    for bed in garden.beds["bed"]:
+        tests = lab.loc[lab["bed"] == bed, ["season", "sampled"]].drop_duplicates()
+        if tests.empty:
+            rows.append((f"no laboratory report has a value of bed '{bed}'", "nothing can be said of it"))
+        elif len(tests) == 1:
+            rows.append((f"bed '{bed}' has one test only", "two make a difference, four or more a trend"))
+    return Listing(f"{len(rows)} things are missing", pd.DataFrame(rows, columns=["missing", "so"]))
+
+
 def cautions(results: pd.DataFrame) -> Listing:
     """Return the notes that travel with values, one row each.
 
