@@ -18,6 +18,10 @@ SHOWN_ROWS = 60
 LEFT = ' style="text-align:left"'
 """Words are read from the left; notebooks would set every cell of a table to the right."""
 
+WIDE = ' style="text-align:left;min-width:22em"'
+LONG = 60
+"""A column with a text of more letters than this is a column of sentences, and is given room for them."""
+
 
 def number(value: float, *, digits: int = 3) -> str:
     """Return a number with so many significant digits, without an exponent.
@@ -74,22 +78,30 @@ def plain(title: str, table: pd.DataFrame) -> str:
 def page(title: str, table: pd.DataFrame) -> str:
     """Return a caption and the table as HTML with scoped headers; every text is escaped.
 
+    A table wider than the window scrolls by itself, with the keyboard too.
+
     Examples
     --------
     >>> "&lt;b&gt;" in page("t", pd.DataFrame({"bed": ["<b>"]}))
     True
     """
     shown = cells(table.head(SHOWN_ROWS))
-    head = "".join(f'<th scope="col"{LEFT}>{html.escape(str(name))}</th>' for name in shown.columns)
+    styles = [WIDE if (shown[name].str.len() > LONG).any() else LEFT for name in shown.columns]
+    head = "".join(
+        f'<th scope="col"{style}>{html.escape(str(name))}</th>'
+        for name, style in zip(shown.columns, styles, strict=True)
+    )
     rows = "".join(
         "<tr>" + "".join(f"<td{LEFT}>{html.escape(text)}</td>" for text in row) + "</tr>"
         for row in shown.itertuples(index=False, name=None)
     )
     rest = len(table) - len(shown)
     foot = f'<tfoot><tr><td colspan="{len(shown.columns)}">... and {rest} more rows</td></tr></tfoot>'
+    name = html.escape(title)
     return (
-        f'<table class="soiltrend"><caption{LEFT}>{html.escape(title)}</caption>'
-        f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody>{foot if rest else ''}</table>"
+        f'<div class="soiltrend" role="region" tabindex="0" aria-label="{name}" style="overflow-x:auto">'
+        f'<table class="soiltrend"><caption{LEFT}>{name}</caption>'
+        f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody>{foot if rest else ''}</table></div>"
     )
 
 

@@ -125,11 +125,23 @@ def test_page_is_a_table_with_a_caption_and_scoped_headers():
 def test_every_text_is_escaped(title, cell):
     """No title, heading or cell can open a tag: what comes back is what was put in."""
     outline = Outline(present.page(title, pd.DataFrame({cell: [cell]}, dtype=object)))
-    assert {tag for tag, _ in outline.attributes} == {"table", "caption", "thead", "tbody", "tr", "th", "td"}
+    known = {"div", "table", "caption", "thead", "tbody", "tr", "th", "td"}
+    assert {tag for tag, _ in outline.attributes} == known
+    assert outline.attributes[0][1]["aria-label"] == title
     back = {
         tag: "".join(text for other, text in outline.texts if other == tag) for tag in ("caption", "th", "td")
     }
     assert back == {"caption": title, "th": cell, "td": cell}
+
+
+def test_a_table_scrolls_by_the_keyboard_and_gives_sentences_room():
+    """WCAG 2.2, 2.1.1: what scrolls can be reached by keyboard; a column of sentences is not squeezed."""
+    table = pd.DataFrame({"bed": ["East"], "why": ["a reason of many words " * 4]})
+    attributes = Outline(present.page("One bed", table)).attributes
+    tag, box = attributes[0]
+    assert (tag, box["tabindex"], box["role"]) == ("div", "0", "region")
+    heads = [given["style"] for tag, given in attributes if tag == "th"]
+    assert ["min-width" in style for style in heads] == [False, True]
 
 
 def test_a_listing_shows_itself():
