@@ -11,6 +11,7 @@ import io
 from collections.abc import Callable, Sequence
 from typing import Any
 
+import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -18,7 +19,7 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from soiltrend import frames
-from soiltrend.charts.style import INK, QUIET, Size, line_height, wrap
+from soiltrend.charts.style import INK, QUIET, Size, isolate, line_height, ordered, wrap
 from soiltrend.errors import SoiltrendError
 from soiltrend.story import Words
 
@@ -44,10 +45,20 @@ class Chart(Figure):
         What the chart draws, one row a mark.
     again : callable
         Draws the same chart at another size.
+    pages : callable, optional
+        Draws it at a size on as many pictures as it needs there, each with all its type in full
+        size; without it there is one.
     """
 
     def __init__(
-        self, size: Size, *, height: float, words: Words, data: pd.DataFrame, again: Callable[[Size], Chart]
+        self,
+        size: Size,
+        *,
+        height: float,
+        words: Words,
+        data: pd.DataFrame,
+        again: Callable[[Size], Chart],
+        pages: Callable[[Size], list[Chart]] | None = None,
     ) -> None:
         super().__init__(figsize=(size.width, height), dpi=size.dpi, facecolor="white")
         FigureCanvasAgg(self)
@@ -55,6 +66,7 @@ class Chart(Figure):
         self.words = words
         self.data = data
         self.again = again
+        self.pages = pages or (lambda other: [again(other)])
 
     def _repr_mimebundle_(
         self,
@@ -70,12 +82,16 @@ class Chart(Figure):
 
 def small_png(figure: Figure) -> bytes:
     """Return the figure as a PNG of few colours, a quarter of the size for a notebook to carry."""
-    drawn, packed = io.BytesIO(), io.BytesIO()
-    figure.savefig(drawn, format="png")
-    Image.open(drawn).convert("RGB").quantize(COLOURS, method=Image.Quantize.FASTOCTREE).save(
-        packed, format="png", optimize=True
-    )
+    packed, canvas = io.BytesIO(), FigureCanvasAgg(figure)
+    canvas.draw()
+    drawn = Image.fromarray(np.asarray(canvas.buffer_rgba())).convert("RGB")
+    drawn.quantize(COLOURS, method=Image.Quantize.FASTOCTREE).save(packed, format="png", optimize=True)
     return packed.getvalue()
+
+
+def names(chart: Chart) -> set[str]:
+    """Return the names of the beds that a chart shows."""
+    return set(chart.data["bed"].astype("str")) if "bed" in chart.data else set()
 
 
 def header(chart: Chart, *, extra: str = "") -> float:
@@ -90,11 +106,11 @@ def header(chart: Chart, *, extra: str = "") -> float:
     ):
         if not text:
             continue
-        broken = wrap(chart, text, points, width=width - 2 * edge, bold=bold)
+        broken = wrap(chart, isolate(text, names(chart)), points, width=width - 2 * edge, bold=bold)
         chart.text(
             edge / width,
             1 - top / height,
-            broken,
+            ordered(broken),
             size=points,
             color=ink,
             va="top",

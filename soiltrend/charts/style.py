@@ -7,9 +7,13 @@ Open and filled marks say the same thing again without colour.
 
 from __future__ import annotations
 
+import re
+import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
-from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 
@@ -21,6 +25,10 @@ INK = "#1A1A1A"
 QUIET = "#595959"
 BAND = "#E3E3E3"
 POINTS_PER_INCH = 72.0
+APART = ("\u2068", "\u2069")
+FROM_LEFT = "\u200e"
+"""Signs of the Unicode bidirectional algorithm (UAX 9): what stands between the first two is ordered for
+itself; a line that begins with the last is read from the left."""
 
 
 @dataclass(frozen=True)
@@ -76,26 +84,66 @@ def size_of(name: str) -> Size:
     return SIZES[name]
 
 
+@lru_cache(maxsize=8192)
+def _pixels(line: str, points: float, bold: bool, dpi: float) -> float:
+    """Return the width of one line of text [pixels]; charts ask for the same words again and again."""
+    font = FontProperties(size=points, weight="bold" if bold else "normal")
+    return float(RendererAgg(1, 1, dpi).get_text_width_height_descent(line, font, ismath=False)[0])
+
+
 def text_width(fig: Figure, text: str, points: float, *, bold: bool = False) -> float:
     """Return the width of a text as set on the figure [inches]."""
-    canvas = fig.canvas if isinstance(fig.canvas, FigureCanvasAgg) else FigureCanvasAgg(fig)
-    font = FontProperties(size=points, weight="bold" if bold else "normal")
-    lines = text.split("\n")
-    widths = [
-        canvas.get_renderer().get_text_width_height_descent(line, font, ismath=False)[0] for line in lines
-    ]
-    return float(max(widths, default=0.0)) / fig.dpi
+    widths = [_pixels(line, points, bold, fig.dpi) for line in text.split("\n")]
+    return max(widths, default=0.0) / fig.dpi
 
 
 def wrap(fig: Figure, text: str, points: float, *, width: float, bold: bool = False) -> str:
-    """Return the text broken into lines no wider than ``width`` [inches]."""
+    """Return the text broken into lines no wider than ``width`` [inches], a word only where it must be."""
     lines: list[str] = []
     for word in text.split():
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width(fig, longer, points, bold=bold) <= width:
             lines[-1] = longer
-        else:
-            lines.append(word)
+            continue
+        lines.append("")
+        for letter in word:
+            if lines[-1] and text_width(fig, lines[-1] + letter, points, bold=bold) > width:
+                lines.append("")
+            lines[-1] += letter
+    return "\n".join(lines)
+
+
+def is_right_to_left(text: str) -> bool:
+    """Return whether the text holds letters that are read from the right, as Hebrew and Arabic are.
+
+    Examples
+    --------
+    >>> is_right_to_left("bed 3"), is_right_to_left("\u05de\u05d6\u05e8\u05d7 3")
+    (False, True)
+    """
+    return any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in text)
+
+
+def isolate(text: str, names: Iterable[str]) -> str:
+    """Return the text with the names that are read from the right set apart from what stands around them.
+
+    Without it the numbers after such a name are drawn into it: matplotlib orders each line by the Unicode
+    bidirectional algorithm (from 3.11), which takes a digit after a Hebrew letter for a part of the word.
+    """
+    for name in sorted({name for name in names if is_right_to_left(name)}, key=len, reverse=True):
+        text = re.sub(rf"(?<!{APART[0]}){re.escape(name)}", f"{APART[0]}{name}{APART[1]}", text)
+    return text
+
+
+def ordered(text: str) -> str:
+    """Return a broken text whose lines are each read from the left, and whose set-apart names each close."""
+    if not is_right_to_left(text):
+        return text
+    lines, still = [], 0
+    for line in text.split("\n"):
+        opened = still + line.count(APART[0])
+        still = opened - line.count(APART[1])
+        lines.append(FROM_LEFT + APART[0] * (opened - line.count(APART[0])) + line + APART[1] * still)
     return "\n".join(lines)
 
 

@@ -14,7 +14,8 @@ from soiltrend import frames
 from soiltrend.errors import GardenError, SoiltrendError
 from soiltrend.folder import check_keys, nearest, read_toml
 from soiltrend.garden.beds import bed_names, same
-from soiltrend.reading import FORMATS, Reading, read_report
+from soiltrend.reading import FORMATS, Reading, opened
+from soiltrend.reading import answers as answering
 from soiltrend.reading.answers import KEYS as ANSWERS
 
 
@@ -51,7 +52,8 @@ def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Readin
     own = _answers(file)
     recorded = dict(zip(samples["sample"], samples["bed"], strict=True))
     given = {"hemisphere": settings["hemisphere"], **own, "beds": {**recorded, **own.get("beds", {})}}
-    reading = read_report(file, answers=given)
+    report = opened(file)
+    reading = report.read(answering.check(given))
     held = _lab_answers(reading, settings)
     if not held:
         return reading
@@ -62,7 +64,7 @@ def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Readin
             for key, value in given.items()
         },
     }
-    return read_report(file, answers=merged)
+    return report.read(answering.check(merged))
 
 
 @dataclass(frozen=True, eq=False)

@@ -107,16 +107,55 @@ FORMATS = {
 library behind it are loaded when the first file of their kind is read."""
 
 
-def _found(path: Path, answers: Answers, *, reader: str) -> Found:
-    """Return the values of a file: those its reader finds, or those in the tables of its grids."""
+@dataclass(frozen=True, eq=False)
+class Opened:
+    """A file that was opened and not yet understood, so that other answers can be tried on it.
+
+    Attributes
+    ----------
+    file : str
+        Its name.
+    held : Found, or list of Grid and list of str
+        Its values, or its grids of cells and what was noticed about them.
+    """
+
+    file: str
+    held: Found | tuple[list[Grid], list[str]]
+
+    def read(self, answers: Answers) -> Reading:
+        """Return what the file holds, understood with some answers."""
+        found = self._found(answers)
+        settled = settle(found, answers, source=self.file)
+        notes, asks = (*found.notes, *settled.notes), tuple(settled.asks)
+        return Reading(settled.results, settled.set_aside, notes, asks, _reported(found, answers))
+
+    def _found(self, answers: Answers) -> Found:
+        """Return the values: those the format's reader found, or those in the tables of the grids."""
+        if isinstance(self.held, Found):
+            return self.held
+        grids, notes = self.held
+        tables = _tables(grids, answers, file=self.file)
+        found = gather.gather(tables, answers)
+        return replace(found, notes=[*notes, *found.notes, *_mark_notes(found), *_remark_notes(tables)])
+
+
+def opened(path: str | Path) -> Opened:
+    """Return a laboratory's file opened by the reader of its kind.
+
+    Raises
+    ------
+    ReadError
+        When there is no such file, or it cannot be opened.
+    """
+    file = Path(path)
+    if not file.is_file():
+        raise ReadError("there is no such file", file=str(path), remedy="Check the folder and the spelling.")
+    reader = FORMATS.get(file.suffix.casefold())
+    if reader is None:
+        raise ReadError(f"files ending in '{file.suffix}' cannot be read", file=file.name,
+                        remedy="Kinds known: " + ", ".join(FORMATS))
     module, name = reader.split(".")
-    given = getattr(import_module(f"soiltrend.reading.{module}"), name)(path)
-    if isinstance(given, Found):
-        return given
-    grids, notes = given
-    tables = _tables(grids, answers, file=path.name)
-    found = gather.gather(tables, answers)
-    return replace(found, notes=[*notes, *found.notes, *_mark_notes(found), *_remark_notes(tables)])
+    return Opened(file.name, getattr(import_module(f"soiltrend.reading.{module}"), name)(file))
 
 
 def _reported(found: Found, answers: Answers) -> pd.Timestamp | None:
@@ -166,15 +205,5 @@ def read_report(path: str | Path, *, answers: Mapping[str, Any] | None = None) -
     0  East  spring 2024      pH                         6.4
     1  East  spring 2024       K  Mehlich-3         <   20.0
     """
-    file = Path(path)
     told = answering.check(answers)
-    if not file.is_file():
-        raise ReadError("there is no such file", file=str(path), remedy="Check the folder and the spelling.")
-    reader = FORMATS.get(file.suffix.casefold())
-    if reader is None:
-        raise ReadError(f"files ending in '{file.suffix}' cannot be read", file=file.name,
-                        remedy="Kinds known: " + ", ".join(FORMATS))
-    found = _found(file, told, reader=reader)
-    settled = settle(found, told, source=file.name)
-    notes = (*found.notes, *settled.notes)
-    return Reading(settled.results, settled.set_aside, notes, tuple(settled.asks), _reported(found, told))
+    return opened(path).read(told)

@@ -74,17 +74,47 @@ def _rank(one: Meaning) -> int:
 def subset(values: Values, group: list[int], why: Reasons) -> pd.DataFrame:
     """Return the usable values of some meanings with a key for the sample they were measured on."""
     at = np.flatnonzero(np.isin(values.codes, group) & (why.codes == 0))
-    where, rows = values.where, values.found.rows[at]
-    frame = pd.DataFrame({
-        "at": at, "code": values.codes[at], "row": rows,
-        "sample": where.sample.codes[at], "bed": where.bed.codes[at], "season": where.season.codes[at],
-        "day": where.day[at], "top": where.top[at],
-        "report": values.found.columns["report"].codes[at], "lab": values.found.columns["lab"].codes[at]})
-    names = ["row", "sample", "bed", "season", "day", "top", "report", "lab"]
-    frame["turn"] = frame.groupby([*names, "code"], dropna=False).cumcount()
-    frame["key"] = frame.groupby([*names, "turn"], dropna=False).ngroup()
-    frame["rank"] = frame["code"].map({code: _rank(values.meanings[code]) for code in group})
+    where, found = values.where, values.found
+    layers = np.unique(where.top[at], return_inverse=True)[1]
+    texts = (where.sample, where.bed, where.season, found.columns["report"], found.columns["lab"])
+    place = [found.rows[at], *(part.codes[at] for part in texts), where.day[at].astype("int64"), layers]
+    code = values.codes[at]
+    turn = _turns(_groups([*place, code]))
+    ranks = np.array([_rank(one) for one in values.meanings])
+    frame = pd.DataFrame({"at": at, "code": code, "key": _groups([*place, turn]), "rank": ranks[code]})
     return frame.sort_values(["key", "rank", "at"])
+
+
+def _groups(columns: list[np.ndarray]) -> np.ndarray:
+    """Return a number for each row, the same for rows that are alike in all columns.
+
+    Examples
+    --------
+    >>> _groups([np.array([2, 1, 2]), np.array([0, 0, 0])]).tolist()
+    [1, 0, 1]
+    """
+    order = np.lexsort(columns[::-1])
+    fresh = np.zeros(len(order), dtype=np.int64)
+    for part in columns:
+        fresh[1:] |= part[order][1:] != part[order][:-1]
+    out = np.empty(len(order), dtype=np.int64)
+    out[order] = np.cumsum(fresh)
+    return out
+
+
+def _turns(groups: np.ndarray) -> np.ndarray:
+    """Return for each row how many rows of its group stand before it.
+
+    Examples
+    --------
+    >>> _turns(np.array([1, 0, 1, 1])).tolist()
+    [0, 0, 1, 2]
+    """
+    order = np.argsort(groups, kind="stable")
+    sizes = np.bincount(groups)
+    out = np.empty(len(order), dtype=np.int64)
+    out[order] = np.arange(len(order)) - np.repeat(np.cumsum(sizes) - sizes, sizes)
+    return out
 
 
 def _rounding(values: Values, at: int, converted: float) -> float:
