@@ -12,10 +12,10 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "soiltrend"
 FLOORS = (
     ("chances", "composites", "errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
-    ("folder", "reading", "slopes", "start", "swing", "verdicts"),
-    ("blend", "comparable", "exchange", "garden", "noise", "reasons", "series"),
+    ("folder", "materials", "reading", "slopes", "start", "swing", "verdicts"),
+    ("aims", "blend", "comparable", "exchange", "garden", "lime", "noise", "reasons", "series"),
     ("bridges", "compare", "detect", "drift", "odd", "prepare", "simulate", "trend"),
-    ("budget", "latest", "luck", "plan", "sampling"),
+    ("budget", "latest", "luck", "plan", "sampling", "why"),
     ("story",),
     ("charts",),
     ("book",),
