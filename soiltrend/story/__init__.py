@@ -1,18 +1,22 @@
-"""Results in words: headline, subtitle, caption and alt text, each read off the table.
+"""Results in words: headline, subtitle, caption, alt text and more, each read off the table.
 
 A headline claims only what the verdicts carry: a measure is named as risen or fallen when
-its verdict says so, and everything else is counted. The words are "changed", never "because
-of". Organic matter and summed exchange capacity are not put into a headline on two dates
-alone (see :data:`~soiltrend.story.change.SLOW`).
+its verdict says so and stands among all that was looked at, and everything else is counted.
+The words are "changed", never "because of". Slow measures wait for the years that
+``tables/margins.csv`` gives them. What was not said, and why, is said too (``refusals``).
+Every phrase stands in ``en.toml``.
 """
 
 from soiltrend.story.change import beds_words, change_words, headline, headline_of_beds, shown
-from soiltrend.story.core import Words, listed, nothing_words, spoken, with_note
+from soiltrend.story.core import Words, nothing_words, spoken, with_note
 from soiltrend.story.drift import drift_words, flags
 from soiltrend.story.listings import headlines, refused
 from soiltrend.story.trend import trend_headline, trend_headlines, trend_said, trend_words
+from soiltrend.story.voice import PLAIN, Voice, listed
 
 __all__ = [
+    "PLAIN",
+    "Voice",
     "Words",
     "beds_words",
     "change_words",

@@ -2,147 +2,278 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
-from soiltrend import frames, vocabulary
+from soiltrend import frames, verdicts
 from soiltrend.compare import Comparison
-from soiltrend.story.core import Words, layer, listed, named, sentence, spoken, where
+from soiltrend.story import refusing
+from soiltrend.story.claims import MOVED, Claims, claims_of, years_needed
+from soiltrend.story.core import (
+    Words,
+    alt,
+    fitting,
+    labs,
+    layer,
+    named,
+    sentence,
+    spoken,
+    where,
+)
+from soiltrend.story.voice import PLAIN, Voice, amount, listed
 
-SLOW = ("OM", "TOC", "CEC")
-"""Measures that need years: Oregon State University EM 9251 gives three to five years before
-a change of organic matter shows; exchange capacity follows it."""
 
-SLOW_YEARS = 3.0
-
-
-def _apart(comparison: Comparison) -> float:
-    """Return the years between the two occasions, by their names when they bear a year."""
-    years = [
-        pd.to_numeric(pd.Series([text]).str.extract(r"(\d{4})")[0]).iloc[0]
-        for text in (comparison.before, comparison.after)
+def _told(claims: Claims, *, most: int, voice: Voice) -> str:
+    """Return the claims as "pH rose and potassium fell"."""
+    parts = [
+        voice.say(
+            "change.claim", {"names": named(names, voice=voice, most=most), "verb": voice.say(f"verb.{verb}")}
+        )
+        for verb, names in claims.by_verb().items()
     ]
-    return float(years[1] - years[0])
+    return listed(parts, voice=voice)
 
 
-def _claims(table: pd.DataFrame, comparison: Comparison, verdict: str) -> list[str]:
-    """Return the measures that may be named under a verdict, the clearest first.
-
-    A claim must stand among all the comparisons made (``q``), not only by its own interval.
-    Shares of the exchange capacity and ratios are not named: they never stand without the
-    amounts behind them.
-    """
-    amount = table["analyte"].map(lambda name: vocabulary.facts(name).get("kind", "") not in ("share", ""))
-    stands = table["q"] <= 1 - comparison.confidence
-    rows = table[(table["verdict"] == verdict) & amount & stands]
-    if _apart(comparison) < SLOW_YEARS:
-        rows = rows[~rows["analyte"].isin(SLOW)]
-    order = rows["in_noise"].abs().sort_values(ascending=False).index
-    return list(dict.fromkeys(spoken(a) for a in rows.loc[order, "analyte"]))
-
-
-def headline(comparison: Comparison, *, bed: str) -> str:
+def headline(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> str:
     """Return what changed in one bed, in one sentence that its verdicts carry."""
     table = comparison.table[comparison.table["bed"] == bed]
-    compared = table[table["verdict"] != "not comparable"]
+    compared = table[table["verdict"] != verdicts.NOT_COMPARABLE]
+    ends = {"before": comparison.before, "after": comparison.after, "where": where(bed, voice=voice)}
+    claims = claims_of(table, comparison)
+    if compared.empty:
+        return sentence(voice.say("change.none_compared", ends))
+    if not claims.rows.empty:
+        counts = {"n": claims.rows["analyte"].nunique(), "of": compared["analyte"].nunique()}
+        told = [
+            ends | counts | {"claims": sentence(_told(claims, most=most, voice=voice))} for most in (3, 2, 1)
+        ]
+        keys = ("change.headline_counted", "change.headline_dated", "change.headline")
+        return fitting([voice.say(key, values) for values in told for key in keys])
+    moved = int(compared["verdict"].isin(MOVED).sum())
+    key = "change.none_sure_but" if moved else "change.none_sure"
+    return sentence(voice.say(key, ends | {"moved": moved, "of": len(compared)}))
+
+
+def headline_of_beds(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) -> str:
+    """Return what one measure did over the beds, in one sentence that the verdicts carry.
+
+    A bed is counted when a record of it stands among all the comparisons made and no other record of
+    it goes the other way.
+    """
+    table = _of_analyte(comparison, analyte)
+    of = table[table["verdict"] != verdicts.NOT_COMPARABLE]["bed"].nunique()
+    told = {
+        "name": sentence(spoken(analyte)),
+        "before": comparison.before,
+        "after": comparison.after,
+        "of": of,
+    }
+    if not of:
+        return voice.say("beds.none_compared", told)
+    if (years := years_needed(analyte, comparison)) is not None:
+        return voice.say("beds.too_soon", told | {"years": f"{years:g}"})
+    moved = _moved(claims_of(table, comparison), of, voice=voice)
+    if not moved:
+        return voice.say("beds.none_sure", told)
+    told |= {"moved": moved}
+    return fitting([voice.say("beds.headline", told), voice.say("beds.headline_dated", told)])
+
+
+def _of_analyte(comparison: Comparison, analyte: str) -> pd.DataFrame:
+    table = comparison.table
+    return table[(table["analyte"] == analyte) & (table["bed"] != frames.GARDEN)]
+
+
+def _moved(claims: Claims, of: int, *, voice: Voice) -> str:
+    """Return "rose in 2 and fell in 1 of 6 beds"."""
+    counts = claims.rows.groupby("verdict")["bed"].nunique()
+    found = [verb for verb in MOVED if verb in counts]
     parts = [
-        f"{named(names)} {verdict}"
-        for verdict in ("rose", "fell")
-        if (names := _claims(compared, comparison, verdict))
+        voice.say(
+            "beds.moved" if verb == found[-1] else "beds.moved_more",
+            {"verb": voice.say(f"verb.{verb}"), "n": counts[verb], "of": of},
+        )
+        for verb in found
     ]
-    if parts:
-        return sentence(", ".join(parts)) + " " + where(bed)
-    if compared.empty:
-        return f"Nothing can be compared {where(bed)}"
-    moved = int(compared["verdict"].isin(["rose", "fell"]).sum())
-    if moved:
-        told = f"{moved} of {len(compared)} measures left their band, as luck can among so many"
-        return f"No sure change {where(bed)}: {told}"
-    return f"No sure change {where(bed)}: {len(compared)} measures, none clear of the noise"
+    return listed(parts, voice=voice)
 
 
-def headline_of_beds(comparison: Comparison, *, analyte: str) -> str:
-    """Return what one measure did over the beds, in one sentence that the verdicts carry."""
-    table = comparison.table[
-        (comparison.table["analyte"] == analyte) & (comparison.table["bed"] != frames.GARDEN)
-    ]
-    compared = table[table["verdict"] != "not comparable"]
-    name = sentence(spoken(analyte))
-    if compared.empty:
-        return f"{name}: no bed can be compared"
-    counts = compared["verdict"].value_counts()
-    moved = [
-        f"{verdict} in {counts[verdict]} of {len(compared)} beds"
-        for verdict in ("rose", "fell")
-        if verdict in counts
-    ]
-    if analyte in SLOW and _apart(comparison) < SLOW_YEARS:
-        return f"{name}: too soon to say, it needs three years or more"
-    return f"{name} {listed(moved)}" if moved else f"{name}: no sure change in any of {len(compared)} beds"
-
-
-def _composites(table: pd.DataFrame) -> str:
+def _composites(table: pd.DataFrame, *, voice: Voice) -> str:
     """Return how many composite samples a bed stand behind each end."""
     spans = []
     for column in ("n_before", "n_after"):
         counts = table[column].dropna().astype(int)
-        spans.append(f"{counts.min()}" + (f" to {counts.max()}" if counts.max() > counts.min() else ""))
-    return (
-        f"n = {spans[0]} a bed each time"
-        if spans[0] == spans[1]
-        else f"n = {spans[0]}, then {spans[1]} a bed"
-    )
+        low, high = int(counts.min()), int(counts.max())
+        spans.append(voice.say("change.span", {"low": low, "high": high}) if high > low else str(low))
+    if spans[0] == spans[1]:
+        return voice.say("change.composites_same", {"n": spans[0]})
+    return voice.say("change.composites_unlike", {"n": spans[0], "m": spans[1]})
 
 
-def _measured(table: pd.DataFrame) -> str:
+def _measured(table: pd.DataFrame, *, voice: Voice) -> str:
     """Return who measured, which layer and how many, for the rows that could be compared."""
-    compared = table[table["verdict"] != "not comparable"]
+    compared = table[table["verdict"] != verdicts.NOT_COMPARABLE]
     if compared.empty:
-        return "nothing that can be compared"
-    labs = listed(sorted(lab for lab in compared["lab"].unique() if lab)) or "laboratory not stated"
-    return f"{labs}; {layer(compared)}; {_composites(compared)}"
+        return voice.say("change.unmeasured")
+    told = {
+        "labs": labs(compared, voice=voice),
+        "layer": layer(compared, voice=voice),
+        "composites": _composites(compared, voice=voice),
+    }
+    return voice.say("change.measured", told)
 
 
-def shown(table: pd.DataFrame) -> str:
+def shown(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
     """Return how many measures are shown of how many ("14 of 14 measures shown")."""
-    refused = int((table["verdict"] == "not comparable").sum())
-    text = f"{len(table)} of {len(table)} measures shown"
-    return text + (f", {refused} of them not comparable" if refused else "")
+    refused = int((table["verdict"] == verdicts.NOT_COMPARABLE).sum())
+    key = "change.shown_but" if refused else "change.shown"
+    return voice.say(key, {"n": len(table), "refused": refused})
 
 
-def change_words(comparison: Comparison, *, bed: str) -> Words:
+def _amounts(row: dict[str, object], *, voice: Voice) -> dict[str, str]:
+    """Return both ends of a row in words, limits with their sign."""
+    return {
+        end: f"{row[f'{end}_censored'] or ''}{amount(float(str(row[end])), str(row['unit']), voice=voice)}"
+        for end in ("before", "after")
+    }
+
+
+def _rows(table: pd.DataFrame, *, by: str, voice: Voice) -> str:
+    """Return every row of the picture in words; ``by`` is "change" or "beds"."""
+    told = []
+    for row in table.to_dict("records"):
+        name = spoken(str(row["analyte"]))
+        bed = voice.say("where.all") if row["bed"] == frames.GARDEN else row["bed"]
+        refused = row["verdict"] == verdicts.NOT_COMPARABLE
+        values = {"name": name, "bed": bed}
+        if not refused:
+            values["verdict"] = voice.say(f"verb.{row['verdict']}")
+            values |= _amounts({str(k): v for k, v in row.items()}, voice=voice)
+        told.append(voice.say(f"{by}.row_refused" if refused else f"{by}.row", values))
+    return sentence(voice.say("list.join").join(told))
+
+
+def _seen(claims: Claims, of: int, *, voice: Voice) -> str:
+    """Return the claims of a bed with their amounts, for a newsletter."""
+    if claims.rows.empty:
+        return voice.say("change.seen_none", {"of": of})
+    told = []
+    for row in claims.rows.drop_duplicates("analyte").to_dict("records"):
+        ends = voice.say("amount.from_to", _amounts({str(k): v for k, v in row.items()}, voice=voice))
+        verb = voice.say(f"verb.{row['verdict']}")
+        told.append(
+            voice.say("change.seen_one", {"name": spoken(str(row["analyte"])), "verb": verb, "amounts": ends})
+        )
+    return voice.say("change.seen_moved", {"claims": sentence(listed(told, voice=voice)), "of": of})
+
+
+def _rest(table: pd.DataFrame, *, voice: Voice) -> str:
+    """Return what is to be said of the measures that are not claimed."""
+    counts = table["verdict"].value_counts()
+    pairs = (
+        ("rest_unclear", verdicts.UNCLEAR),
+        ("rest_held", verdicts.HELD),
+        ("rest_refused", verdicts.NOT_COMPARABLE),
+    )
+    return " ".join(voice.say(f"change.{key}", {"n": counts[name]}) for key, name in pairs if name in counts)
+
+
+def _note(table: pd.DataFrame, head: str, *, voice: Voice) -> str:
+    """Return what the speaker says, with the caveat."""
+    compared = table[table["verdict"] != verdicts.NOT_COMPARABLE]
+    if compared.empty:
+        return voice.say("nothing.note")
+    most = np.nanmax(compared[["n_before", "n_after"]].to_numpy(dtype=float))
+    alone = most <= 1 and not (compared["bed"] == frames.GARDEN).any()
+    caveat = (
+        voice.say("change.caveat_one")
+        if alone
+        else voice.say("change.caveat_more", {"composites": _composites(compared, voice=voice)})
+    )
+    like = bool(compared["same_season"].all())
+    unlike = voice.say("change.like_seasons" if like else "change.unlike_seasons")
+    return voice.say("change.note", {"head": head, "caveat": caveat, "unlike": unlike}).strip()
+
+
+def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> Words:
     """Return the words for the chart of one bed (or the garden) and all its measures."""
     table = comparison.table[comparison.table["bed"] == bed]
-    confidence = f"{comparison.confidence:.0%}"
-    caption = (
-        f"Each line is one measure. The grey band is what sampling, laboratory and day can do by "
-        f"themselves ({confidence} of the time); bars are {confidence} intervals. Filled marks rose or "
-        f"fell; open marks did not clearly change. {sentence(shown(table))}."
-    )
-    head = headline(comparison, bed=bed)
+    claims = claims_of(table, comparison)
+    compared = table[table["verdict"] != verdicts.NOT_COMPARABLE]
+    head = headline(comparison, bed=bed, voice=voice)
+    told = {
+        "n": len(table),
+        "where": where(bed, voice=voice),
+        "before": comparison.before,
+        "after": comparison.after,
+        "measured": _measured(table, voice=voice),
+        "confidence": f"{comparison.confidence:.0%}",
+        "shown": sentence(shown(table, voice=voice)),
+        "rows": _rows(table, by="change", voice=voice),
+        "seen": _seen(claims, compared["analyte"].nunique(), voice=voice),
+        "rest": _rest(table, voice=voice),
+    }
     return Words(
         head,
-        f"{comparison.before} to {comparison.after}; {_measured(table)}",
-        caption,
-        f"Dot chart of {len(table)} soil measures {where(bed)}, {comparison.before} to "
-        f"{comparison.after}, against noise. {head}.",
+        voice.say("change.subtitle", told),
+        voice.say("change.caption", told),
+        alt([voice.say(key, told) for key in ("change.alt", "change.alt_short")], head),
+        voice.say("change.description", told),
+        voice.say("change.paragraph", told),
+        _note(table, head, voice=voice),
+        refusing.of_change(table, claims, comparison, voice=voice),
     )
 
 
-def beds_words(comparison: Comparison, *, analyte: str) -> Words:
+def _beds_seen(claims: Claims, comparison: Comparison, analyte: str, *, of: int, voice: Voice) -> str:
+    """Return what one measure did, bed by bed, for a newsletter."""
+    if not of:
+        return voice.say("beds.seen_nothing")
+    if (years := years_needed(analyte, comparison)) is not None:
+        return voice.say("beds.seen_too_soon", {"years": f"{years:g}"})
+    moved = _moved(claims, of, voice=voice)
+    if not moved:
+        return voice.say("beds.seen_none", {"of": of})
+    beds = [
+        voice.say(
+            "beds.bed",
+            {
+                "bed": row["bed"],
+                "amounts": voice.say(
+                    "amount.from_to", _amounts({str(k): v for k, v in row.items()}, voice=voice)
+                ),
+            },
+        )
+        for row in claims.rows.drop_duplicates("bed").to_dict("records")
+    ]
+    return voice.say("beds.seen_moved", {"moved": moved, "beds": listed(beds, voice=voice)})
+
+
+def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) -> Words:
     """Return the words for the chart of one measure over all beds."""
-    table = comparison.table[comparison.table["analyte"] == analyte]
-    confidence = f"{comparison.confidence:.0%}"
-    log = " pH is a logarithmic scale: one unit is ten times the acidity." if "pH" in analyte else ""
-    caption = (
-        f"Open blue marks are {comparison.before}, filled vermilion marks {comparison.after}. The thin "
-        f"bar is the {confidence} interval of the change, drawn from the open mark.{log}"
-    )
-    head = headline_of_beds(comparison, analyte=analyte)
-    beds = table[table["bed"] != frames.GARDEN]
+    whole = comparison.table[comparison.table["analyte"] == analyte]
+    table = _of_analyte(comparison, analyte)
+    claims = claims_of(table, comparison)
+    head = headline_of_beds(comparison, analyte=analyte, voice=voice)
+    of = table[table["verdict"] != verdicts.NOT_COMPARABLE]["bed"].nunique()
+    told = {
+        "name": spoken(analyte),
+        "n": table["bed"].nunique(),
+        "before": comparison.before,
+        "after": comparison.after,
+        "measured": _measured(table, voice=voice),
+        "confidence": f"{comparison.confidence:.0%}",
+        "rows": _rows(whole, by="beds", voice=voice),
+        "seen": _beds_seen(claims, comparison, analyte, of=of, voice=voice),
+    }
+    log = " " + voice.say("log.ph") if "pH" in analyte else ""
     return Words(
         head,
-        f"\u25cb {comparison.before}  \u25cf {comparison.after}; {_measured(beds)}",
-        caption,
-        f"Before and after marks of {spoken(analyte)} in {len(beds)} beds, {comparison.before} to "
-        f"{comparison.after}. {head}.",
+        voice.say("beds.subtitle", told),
+        voice.say("beds.caption", told) + log,
+        alt([sentence(voice.say(key, told)) for key in ("beds.alt", "beds.alt_short")], head),
+        voice.say("beds.description", told),
+        voice.say("beds.paragraph", told),
+        _note(table, head, voice=voice),
+        refusing.of_beds(table, claims, comparison, voice=voice),
     )

@@ -1,15 +1,25 @@
-"""What every chart's words are made of: the parts, and how lists and measures are spoken."""
+"""What every chart's words are made of: their parts, and how measures and places are spoken."""
 
 from __future__ import annotations
 
+import html
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from soiltrend import frames, vocabulary
+from soiltrend import frames, tables, vocabulary
+from soiltrend.story.voice import PLAIN, Voice, factor_of, listed, unit_of
 
 NAMED = 3
 """Measures named in a headline before it says "and so many more"."""
+
+ALT = 150
+"""Most characters of an alt text: about 125 is advised (ONS service manual), what is longer is cut
+off by some readers of the screen; the long description has no limit."""
+
+FEWEST, MOST = 10, 15
+"""Words of a headline where it can be so."""
 
 
 @dataclass(frozen=True)
@@ -25,13 +35,46 @@ class Words:
     caption : str
         How to read the picture: marks, band, n.
     alt : str
-        The picture for someone who cannot see it.
+        The picture for someone who cannot see it, at most :data:`ALT` characters.
+    description : str
+        The same at length, every mark of the picture in words.
+    paragraph : str
+        For a newsletter: what was done, what was seen, and what it does not show.
+    note : str
+        For the speaker: what to say, in which order, and the caveat to say aloud.
+    refusals : tuple of str
+        What the headline might have said and did not, each with its reason.
     """
 
     headline: str
     subtitle: str
     caption: str
     alt: str
+    description: str = ""
+    paragraph: str = ""
+    note: str = ""
+    refusals: tuple[str, ...] = ()
+
+    def parts(self, *, voice: Voice = PLAIN) -> list[tuple[str, str]]:
+        """Return each part that is not empty, with what it is called."""
+        told = [(name, getattr(self, name)) for name in PARTS]
+        told += [("refusals", "\n".join(self.refusals))]
+        return [(voice.say(f"part.{name}"), text) for name, text in told if text]
+
+    def __repr__(self) -> str:
+        """Return the parts, a paragraph each."""
+        return "\n\n".join(f"{name}: {text}" for name, text in self.parts())
+
+    def _repr_html_(self) -> str:
+        rows = (
+            f"<dt><strong>{html.escape(name)}</strong></dt>"
+            + "".join(f"<dd>{html.escape(line)}</dd>" for line in text.splitlines())
+            for name, text in self.parts()
+        )
+        return f'<dl class="soiltrend">{"".join(rows)}</dl>'
+
+
+PARTS = ("headline", "subtitle", "caption", "alt", "description", "paragraph", "note")
 
 
 def with_note(words: Words, note: str) -> Words:
@@ -39,54 +82,150 @@ def with_note(words: Words, note: str) -> Words:
     return replace(words, subtitle=f"{words.subtitle}; {note}") if note else words
 
 
-def listed(items: list[str]) -> str:
-    """Return items as a reader would say them.
+def spoken(analyte: str) -> str:
+    """Return an analyte as a grower says it ("K" is potassium; pH stays pH).
 
     Examples
     --------
-    >>> listed(["pH", "Ca", "K"])
-    'pH, Ca and K'
+    >>> spoken("K"), spoken("pH")
+    ('potassium', 'pH')
     """
-    if len(items) < 2:
-        return "".join(items)
-    return ", ".join(items[:-1]) + " and " + items[-1]
-
-
-def spoken(analyte: str) -> str:
-    """Return an analyte as a grower says it ("K" is potassium; pH stays pH)."""
     return vocabulary.facts(analyte).get("name", analyte)
 
 
 def sentence(text: str) -> str:
-    """Return a text with a capital at its start; pH keeps its own."""
+    """Return a text with a capital at its start; pH keeps its own.
+
+    Examples
+    --------
+    >>> sentence("potassium rose"), sentence("pH rose")
+    ('Potassium rose', 'pH rose')
+    """
     keep = text[:2] == "pH"
     return text if keep else text[:1].upper() + text[1:]
 
 
-def named(names: list[str]) -> str:
-    """Return the first few names, and how many more there are."""
-    if len(names) <= NAMED:
-        return listed(names)
-    return ", ".join(names[:NAMED]) + f" and {len(names) - NAMED} more"
+def named(names: Sequence[str], *, voice: Voice = PLAIN, most: int = NAMED) -> str:
+    """Return the first few names, and how many more there are.
+
+    Examples
+    --------
+    >>> named(["pH", "zinc"]), named(["pH", "zinc", "boron", "iron"], most=2)
+    ('pH and zinc', 'pH, zinc and 2 more')
+    """
+    if len(names) <= most:
+        return listed(names, voice=voice)
+    first = voice.say("list.comma").join(names[:most])
+    return voice.say("list.more", {"first": first, "n": len(names) - most})
 
 
-def where(bed: str) -> str:
-    """Return the place a headline speaks of."""
-    return "over the garden" if bed == frames.GARDEN else f"in {bed}"
+def where(bed: str, *, voice: Voice = PLAIN) -> str:
+    """Return the place a headline speaks of.
+
+    Examples
+    --------
+    >>> where("East"), where(frames.GARDEN)
+    ('in East', 'over the garden')
+    """
+    return voice.say("where.garden") if bed == frames.GARDEN else voice.say("where.bed", {"bed": bed})
 
 
-def layer(table: pd.DataFrame) -> str:
-    """Return the layers of the rows ("0-15 cm")."""
+def layer(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
+    """Return the layers of the rows.
+
+    Examples
+    --------
+    >>> rows = pd.DataFrame({"top_cm": [0.0], "bottom_cm": [15.24]})
+    >>> layer(rows), layer(rows, voice=Voice(units="US"))
+    ('0-15.2 cm', '0-6 in')
+    """
     layers = table[["top_cm", "bottom_cm"]].dropna().drop_duplicates()
-    texts = [f"{top:g}-{bottom:g} cm" for top, bottom in layers.to_numpy()]
-    return listed(texts) or "layer not stated"
+    times, unit = factor_of("cm", voice=voice), unit_of("cm", voice=voice)
+    texts = [
+        f"{round(top * times, 1):g}-{round(bottom * times, 1):g} {unit}" for top, bottom in layers.to_numpy()
+    ]
+    return listed(texts, voice=voice) or voice.say("layer.unknown")
 
 
-def nothing_words(what: str) -> Words:
+def labs(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
+    """Return the laboratories of the rows."""
+    return listed(sorted(lab for lab in table["lab"].unique() if lab), voice=voice) or voice.say(
+        "lab.unknown"
+    )
+
+
+def methods(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
+    """Return the methods of the rows, in their order."""
+    return listed([name for name in table["method"].unique() if name], voice=voice)
+
+
+def patience() -> dict[str, float]:
+    """Return the years that a slow measure needs before it is news, from ``tables/margins.csv``.
+
+    Examples
+    --------
+    >>> patience()["OM"]
+    3.0
+    """
+    table = tables.load("margins", numbers=("years",)).dropna(subset="years")
+    return dict(zip(table["analyte"], table["years"].astype(float), strict=True))
+
+
+def is_share(analyte: str) -> bool:
+    """Return whether a measure is a share or a ratio, which is not named without its amounts.
+
+    Examples
+    --------
+    >>> is_share("Ca saturation"), is_share("Ca")
+    (True, False)
+    """
+    return vocabulary.facts(analyte).get("kind", "") in ("share", "")
+
+
+def fitting(candidates: Sequence[str], *, fewest: int = FEWEST, most: int = MOST) -> str:
+    """Return the first candidate of as many words as a headline should have, else the nearest.
+
+    Examples
+    --------
+    >>> fitting(["a b c d", "a b", "a"], fewest=1, most=2)
+    'a b'
+    """
+
+    def off(text: str) -> int:
+        count = len(text.split())
+        return max(fewest - count, count - most, 0)
+
+    return min(candidates, key=off)
+
+
+def cut(text: str, *, most: int = ALT) -> str:
+    """Return a text of at most so many characters, cut between words.
+
+    Examples
+    --------
+    >>> cut("one two three", most=9)
+    'one two\u2026'
+    """
+    if len(text) <= most:
+        return text
+    return text[: most - 1].rsplit(" ", 1)[0].rstrip(" ,;:.") + "\u2026"
+
+
+def alt(leads: Sequence[str], head: str) -> str:
+    """Return the fullest alt text that fits: a lead and the headline, else the headline alone."""
+    texts = [f"{lead} {head}." for lead in leads] + [f"{head}."]
+    return next((text for text in texts if len(text) <= ALT), cut(texts[-1]))
+
+
+def nothing_words(what: str, *, voice: Voice = PLAIN) -> Words:
     """Return the words for a chart that has nothing to show, so that its place is not left blank."""
+    told = {"what": sentence(what)}
     return Words(
-        f"{sentence(what)}: nothing to compare yet",
-        "Two tests of the same bed, by one laboratory and method, make a comparison.",
-        "No two tests of one series were found.",
-        f"A chart without marks: {what} has no two tests that can be compared.",
+        voice.say("nothing.headline", told),
+        voice.say("nothing.subtitle"),
+        voice.say("nothing.caption"),
+        cut(voice.say("nothing.alt", told)),
+        voice.say("nothing.description", told),
+        voice.say("nothing.paragraph", told),
+        voice.say("nothing.note"),
     )

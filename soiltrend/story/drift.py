@@ -2,33 +2,72 @@
 
 from __future__ import annotations
 
+import pandas as pd
+
 from soiltrend import present
 from soiltrend.drift import FLAGS, TOO_FEW, Drift
-from soiltrend.story.core import Words, listed, named, nothing_words
+from soiltrend.story.core import Words, alt, labs, named, nothing_words, where
+from soiltrend.story.voice import PLAIN, Voice, figure
+
+KEYS = dict(zip(FLAGS[:3], ("outside_said", "heading_said", "shifted_said"), strict=True))
+"""The phrase of each flag that is told."""
 
 
-def drift_words(drift: Drift, *, bed: str) -> Words:
+def _told(known: pd.DataFrame, *, voice: Voice) -> str:
+    """Return what is flagged, the flags in order: "Ca:Mg (charge) is outside its band"."""
+    parts = []
+    for flag, key in KEYS.items():
+        names = list(known.loc[known["flag"] == flag, "ratio"])
+        if names:
+            parts.append(
+                voice.counted(f"drift.{key}", len(names), {"names": named(names, voice=voice, most=2)})
+            )
+    return voice.say("list.join").join(parts)
+
+
+def _refusals(known: pd.DataFrame, *, voice: Voice) -> tuple[str, ...]:
+    """Return what the headline did not say: what is not yet firm, and any grade."""
+    shaky = known[known["flag"].isin(FLAGS[:3]) & ~known["firm"].astype(bool)]
+    told = [
+        voice.say("refused.shaky", {"claim": f"{row['ratio']} {row['flag']}"})
+        for row in shaky.to_dict("records")
+    ]
+    return (*told, voice.say("refused.grade"), voice.say("refused.cause"))
+
+
+def drift_words(drift: Drift, *, bed: str, voice: Voice = PLAIN) -> Words:
     """Return the words for the chart of one bed's ratios and shares."""
     table = drift.table[drift.table["bed"] == bed]
-    table = table.sort_values(["last", "n"]).drop_duplicates("ratio", keep="last")
+    table = table.sort_values(["last", "n"]).drop_duplicates("ratio", keep="last").sort_index()
     known = table[table["flag"] != TOO_FEW]
     if known.empty:
-        return nothing_words(bed)
-    told = []
-    for flag in FLAGS[:3]:
-        names = list(known.loc[known["flag"] == flag, "ratio"])
-        verb = "" if flag == "shifted" else "is " if len(names) == 1 else "are "
-        told += [f"{named(names)} {verb}{flag}"] if names else []
-    head = f"{'; '.join(told)} in {bed}" if told else f"{bed}: all {len(known)} ratios and shares steady"
+        return nothing_words(bed, voice=voice)
+    place = where(bed, voice=voice)
+    told = _told(known, voice=voice)
+    steady = voice.say("drift.steady", {"bed": bed, "n": len(known)})
+    head = voice.say("drift.headline", {"told": told, "where": place}) if told else steady
+    rows = [
+        voice.say("drift.row", {"name": row["ratio"], "flag": row["flag"], "now": figure(row["now"])})
+        for row in known.to_dict("records")
+    ]
+    values = {
+        "where": place,
+        "n": int(known["n"].max()),
+        "last": f"{known['last'].max():%Y}",
+        "labs": labs(known, voice=voice),
+        "told": told or steady,
+        "head": head,
+    }
+    count = values | {"n": len(table), "rows": voice.say("list.join").join(rows)}
     return Words(
         head,
-        f"to {known['last'].max():%Y}; {listed(sorted({lab for lab in known['lab'] if lab}))}; up to "
-        f"{int(known['n'].max())} tests",
-        "Each line is one ratio or share of the exchange capacity. The grey band is its own: a published "
-        "range, yours, or the bed's first tests. Filled marks are outside, heading out or shifted; open "
-        "marks are steady. A band is a description and not a grade: within usual ranges ratios were not "
-        "found to set fertility (Kopittke & Menzies 2007). Look at the amounts.",
-        f"Dot chart of {len(table)} ratios and shares in {bed} against their bands. {head}.",
+        voice.say("drift.subtitle", values),
+        voice.say("drift.caption"),
+        alt([voice.say(key, count) for key in ("drift.alt", "drift.alt_short")], head),
+        voice.say("drift.description", count),
+        voice.say("drift.paragraph", values),
+        voice.say("drift.note", values),
+        _refusals(known, voice=voice),
     )
 
 
@@ -43,6 +82,6 @@ def flags(drift: Drift) -> present.Listing:
     rows = drift.table[drift.table["flag"].isin(FLAGS[:3])].sort_values("q", kind="stable")
     watched = int((drift.table["flag"] != TOO_FEW).sum())
     return present.Listing(
-        f"{len(rows)} of {watched} ratios and shares flagged",
+        PLAIN.say("drift.flagged", {"n": len(rows), "of": watched}),
         rows[["bed", "ratio", "now", "flag", "firm", "why"]],
     )

@@ -7,6 +7,7 @@ import pandas as pd
 from soiltrend import frames, present
 from soiltrend.compare import Comparison
 from soiltrend.story.change import headline
+from soiltrend.story.voice import PLAIN
 
 
 def headlines(comparison: Comparison) -> present.Listing:
@@ -19,11 +20,8 @@ def headlines(comparison: Comparison) -> present.Listing:
     """
     beds = [frames.GARDEN, *(bed for bed in comparison.table["bed"].unique() if bed != frames.GARDEN)]
     told = [(bed, headline(comparison, bed=bed)) for bed in beds if not comparison.table.empty]
-    title = (
-        f"{comparison.before} to {comparison.after}, in a sentence each"
-        if told
-        else "No two tests to compare yet"
-    )
+    ends = {"before": comparison.before, "after": comparison.after}
+    title = PLAIN.say("lists.headlines", ends) if told else PLAIN.say("lists.nothing")
     return present.Listing(title, pd.DataFrame(told, columns=["bed", "headline"]))
 
 
@@ -43,5 +41,5 @@ def refused(comparison: Comparison) -> present.Listing:
         rows.rename(columns={"why": "reason"}),
         by="reason",
         listed=("bed", "analyte"),
-        title=f"{len(rows)} of {beds} measures of beds not compared",
+        title=PLAIN.say("lists.refused", {"n": len(rows), "of": beds}),
     )

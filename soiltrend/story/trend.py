@@ -8,36 +8,71 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import frames, present
-from soiltrend.story.core import Words, layer, listed, nothing_words, sentence, spoken
+from soiltrend.story.core import (
+    Words,
+    alt,
+    fitting,
+    labs,
+    layer,
+    named,
+    nothing_words,
+    sentence,
+    spoken,
+    where,
+)
+from soiltrend.story.voice import PLAIN, Voice, factor_of, listed, unit_of
 from soiltrend.trend import FALLING, RISING, TOO_FEW, Trend
 
 
-def trend_said(row: dict[str, Any]) -> str:
+def trend_said(row: dict[str, Any], *, voice: Voice = PLAIN) -> str:
     """Return one trend in a few words: verdict, and how much a year."""
     if row["verdict"] == TOO_FEW or not np.isfinite(row["slope_per_year"]):
         return str(row["verdict"])
     rate = row["percent_per_year"]
-    unit = "points" if row["unit"] == "%" else row["unit"]
-    amount = f"{rate:+.1f} %" if np.isfinite(rate) else f"{row['slope_per_year']:+.2g} {unit}"
-    return f"{row['verdict']}, {amount} a year".replace("-", "\u2212")
+    unit = (
+        voice.say("trend.points") if row["unit"] == "%" else unit_of(row["unit"], voice=voice) or row["unit"]
+    )
+    slope = row["slope_per_year"] * factor_of(row["unit"], voice=voice)
+    told = f"{rate:+.1f} %" if np.isfinite(rate) else f"{slope:+.2g} {unit}"
+    return voice.say("trend.rate", {"verdict": row["verdict"], "amount": told}).replace("-", "\u2212")
 
 
-def trend_headline(trend: Trend, *, analyte: str) -> str:
+def _beds(trend: Trend, analyte: str) -> pd.DataFrame:
+    """Return one record a bed of a measure, that of the most tests."""
+    table = trend.table[(trend.table["analyte"] == analyte) & (trend.table["bed"] != frames.GARDEN)]
+    return table.sort_values("n", ascending=False, kind="stable").drop_duplicates("bed")
+
+
+def _standing(trend: Trend, fitted: pd.DataFrame) -> pd.DataFrame:
+    """Return the beds that rise or fall by a trend that stands among all those fitted."""
+    return fitted[fitted["verdict"].isin([RISING, FALLING]) & (fitted["q"] <= 1 - trend.confidence)]
+
+
+def _told(standing: pd.DataFrame, *, voice: Voice) -> str:
+    """Return "rising in 2 and falling in 1"."""
+    counts = standing["verdict"].value_counts()
+    parts = [
+        voice.say("trend.told", {"verb": voice.say(f"verb.{verb}"), "n": counts[verb]})
+        for verb in (RISING, FALLING)
+        if verb in counts
+    ]
+    return listed(parts, voice=voice)
+
+
+def trend_headline(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> str:
     """Return where one measure is going over the beds, in one sentence that the verdicts carry.
 
     A bed counts as rising or falling when its trend stands among all those fitted (``q``).
     """
-    table = trend.table[trend.table["analyte"] == analyte]
-    beds = table[table["bed"] != frames.GARDEN].sort_values("n", ascending=False).drop_duplicates("bed")
+    beds = _beds(trend, analyte)
     fitted = beds[beds["verdict"] != TOO_FEW]
-    name = sentence(spoken(analyte))
+    told: dict[str, object] = {"name": sentence(spoken(analyte)), "of": len(fitted)}
     if fitted.empty:
-        return f"{name}: too few tests for a trend in any bed"
-    stands = fitted[fitted["q"] <= 1 - trend.confidence]["verdict"].value_counts()
-    told = [f"{verdict} in {stands[verdict]}" for verdict in (RISING, FALLING) if verdict in stands]
-    if told:
-        return f"{name} is {listed(told)} of {len(fitted)} beds"
-    return f"{name}: no sure trend in any of {len(fitted)} beds"
+        return voice.say("trend.too_few", told)
+    told |= {"first": f"{fitted['first'].min():%Y}", "last": f"{fitted['last'].max():%Y}"}
+    told["told"] = _told(_standing(trend, fitted), voice=voice)
+    key = "trend.headline" if told["told"] else "trend.none_sure"
+    return fitting([voice.say(key, told), voice.say(f"{key}_dated", told)])
 
 
 def trend_headlines(trend: Trend) -> present.Listing:
@@ -64,23 +99,78 @@ def trend_headlines(trend: Trend) -> present.Listing:
         for name in trend.table["analyte"].unique()
     ]
     table = pd.DataFrame(told, columns=["analyte", "beds", "garden"])
-    return present.Listing("Where each measure is going", table)
+    return present.Listing(PLAIN.say("trend.title"), table)
 
 
-def trend_words(trend: Trend, *, analyte: str) -> Words:
+def _refusals(trend: Trend, beds: pd.DataFrame, *, voice: Voice) -> tuple[str, ...]:
+    """Return what the headline of a measure did not say, and why."""
+    fitted = beds[beds["verdict"] != TOO_FEW]
+    doubtful = fitted[fitted["verdict"].isin([RISING, FALLING]) & ~(fitted["q"] <= 1 - trend.confidence)]
+    told = []
+    for row in doubtful.to_dict("records"):
+        claim = {"verb": voice.say(f"verb.{row['verdict']}"), "where": where(row["bed"], voice=voice)}
+        values = {"claim": voice.say("trend.claim", claim), "q": present.number(float(row["q"]), digits=2)}
+        told.append(voice.say("refused.luck", values))
+    few = list(beds.loc[beds["verdict"] == TOO_FEW, "bed"])
+    told += [voice.say("refused.few", {"names": named(few, voice=voice)})] if few else []
+    told += [voice.say("refused.later"), voice.say("refused.cause")] if len(fitted) else []
+    return tuple(told)
+
+
+def _seen(trend: Trend, beds: pd.DataFrame, *, voice: Voice) -> str:
+    fitted = beds[beds["verdict"] != TOO_FEW]
+    if fitted.empty:
+        return voice.say("trend.seen_few")
+    told = _told(_standing(trend, fitted), voice=voice)
+    if not told:
+        return voice.say("trend.seen_none")
+    return voice.say("trend.seen_moved", {"told": told, "of": len(fitted)})
+
+
+def _rows(beds: pd.DataFrame, *, voice: Voice) -> str:
+    """Return every panel in words."""
+    told = [
+        voice.say(
+            "trend.row",
+            {
+                "bed": row["bed"],
+                "said": trend_said({str(k): v for k, v in row.items()}, voice=voice),
+                "n": int(row["n"]),
+            },
+        )
+        for row in beds.to_dict("records")
+    ]
+    return voice.say("list.join").join(told)
+
+
+def trend_words(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> Words:
     """Return the words for the chart of one measure over the years."""
     table = trend.table[(trend.table["analyte"] == analyte) & (trend.table["bed"] != frames.GARDEN)]
-    head = trend_headline(trend, analyte=analyte)
     if table.empty:
-        return nothing_words(spoken(analyte))
-    years = f"{table['first'].min():%Y} to {table['last'].max():%Y}"
-    labs = listed(sorted(lab for lab in table["lab"].unique() if lab)) or "laboratory not stated"
-    log = " pH is a logarithmic scale: one unit is ten times the acidity." if "pH" in analyte else ""
+        return nothing_words(spoken(analyte), voice=voice)
+    beds = _beds(trend, analyte).sort_index()
+    head = trend_headline(trend, analyte=analyte, voice=voice)
+    told = {
+        "name": spoken(analyte),
+        "first": f"{table['first'].min():%Y}",
+        "last": f"{table['last'].max():%Y}",
+        "labs": labs(table, voice=voice),
+        "layer": layer(table, voice=voice),
+        "n": int(table["n"].max()),
+        "confidence": f"{trend.confidence:.0%}",
+        "head": head,
+        "rows": _rows(beds, voice=voice),
+        "seen": _seen(trend, beds, voice=voice),
+    }
+    log = " " + voice.say("log.ph") if "pH" in analyte else ""
+    count = told | {"n": table["bed"].nunique()}
     return Words(
         head,
-        f"{years}; {labs}; {layer(table)}; up to {int(table['n'].max())} tests a bed",
-        "Each mark is one day's test of a bed. The blue line is the trend and the grey fan what its "
-        f"{trend.confidence:.0%} interval allows. Squares and dashed lines are another method, laboratory or "
-        f"layer, which is not joined. The headline counts trends that stand among all those fitted.{log}",
-        f"Panels of {spoken(analyte)} over time in {table['bed'].nunique()} beds, {years}. {head}.",
+        voice.say("trend.subtitle", told),
+        voice.say("trend.caption", told) + log,
+        alt([sentence(voice.say(key, count)) for key in ("trend.alt", "trend.alt_short")], head),
+        voice.say("trend.description", told),
+        voice.say("trend.paragraph", told),
+        voice.say("trend.note", told),
+        _refusals(trend, beds, voice=voice),
     )

@@ -1,0 +1,72 @@
+"""What a headline might have said and did not, each with its reason."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from soiltrend import present, verdicts
+from soiltrend.compare import Comparison
+from soiltrend.story.claims import MOVED, Claims, divided, years_needed
+from soiltrend.story.core import is_share, named, sentence, spoken, where
+from soiltrend.story.voice import Voice
+
+
+def _reason(row: dict[str, object], comparison: Comparison) -> tuple[str, dict[str, str]]:
+    """Return the key of the reason why a moved row is not named, and what fills it."""
+    analyte = str(row["analyte"])
+    if is_share(analyte):
+        return "refused.share", {}
+    if (years := years_needed(analyte, comparison)) is not None:
+        return "refused.slow", {"years": f"{years:g}"}
+    if row["divided"]:
+        return "refused.divided", {}
+    return "refused.luck", {"q": present.number(float(str(row["q"])), digits=2)}
+
+
+def _moved(
+    table: pd.DataFrame, claims: Claims, comparison: Comparison, *, voice: Voice, beds: bool
+) -> list[str]:
+    """Return a refusal for every row that rose or fell and is not claimed."""
+    rows = table.assign(divided=divided(table))
+    rows = rows[rows["verdict"].isin(MOVED) & ~rows.index.isin(claims.rows.index)]
+    told = []
+    for row in rows.to_dict("records"):
+        key, values = _reason({str(k): v for k, v in row.items()}, comparison)
+        claim = f"{spoken(row['analyte'])} {voice.say('verb.' + row['verdict'])}"
+        place = f" {where(row['bed'], voice=voice)}" if beds else ""
+        told.append(voice.say(key, values | {"claim": sentence(claim + place)}))
+    return list(dict.fromkeys(told))
+
+
+def _compared(table: pd.DataFrame, column: str, *, voice: Voice) -> list[str]:
+    """Return a refusal for every reason not to compare, with the measures or beds it concerns."""
+    rows = table[table["verdict"] == verdicts.NOT_COMPARABLE]
+    told = []
+    for why, group in rows.groupby("why", sort=False):
+        names = [spoken(name) for name in dict.fromkeys(group[column])]
+        reason = str(why).partition(": ")[2] or str(why)
+        told.append(voice.say("refused.compared", {"names": named(names, voice=voice), "reason": reason}))
+    return told
+
+
+def _always(table: pd.DataFrame, *, voice: Voice) -> list[str]:
+    """Return what two dates without a check never say."""
+    unclear = int((table["verdict"] == verdicts.UNCLEAR).sum())
+    told = [voice.say("refused.unchanged", {"n": unclear})] if unclear else []
+    if (table["verdict"] != verdicts.NOT_COMPARABLE).any():
+        told += [voice.say("refused.trend"), voice.say("refused.cause")]
+    return told
+
+
+def of_change(
+    table: pd.DataFrame, claims: Claims, comparison: Comparison, *, voice: Voice
+) -> tuple[str, ...]:
+    """Return the refusals of one bed's chart."""
+    moved = _moved(table, claims, comparison, voice=voice, beds=False)
+    return (*moved, *_compared(table, "analyte", voice=voice), *_always(table, voice=voice))
+
+
+def of_beds(table: pd.DataFrame, claims: Claims, comparison: Comparison, *, voice: Voice) -> tuple[str, ...]:
+    """Return the refusals of one measure's chart over the beds."""
+    moved = _moved(table, claims, comparison, voice=voice, beds=True)
+    return (*moved, *_compared(table, "bed", voice=voice), *_always(table, voice=voice))
