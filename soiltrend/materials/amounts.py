@@ -50,7 +50,8 @@ def limits(row: pd.Series, *, quantity: str) -> tuple[float, float, float] | Non
     Returns
     -------
     tuple of float, or None
-        None when the quantity is not known. Spreads: tables/spreads.csv.
+        None when the quantity is not known. Spreads: tables/spreads.csv, as shares of the
+        value; for moisture of what is the smaller, the water or the dry matter.
 
     Examples
     --------
@@ -65,7 +66,8 @@ def limits(row: pd.Series, *, quantity: str) -> tuple[float, float, float] | Non
         likely = float(np.mean(known))
     spreads, measured = _spreads(), "yes" if row.get("measured") == "yes" else "no"
     wanted = (quantity, measured) if (quantity, measured) in spreads.index else ("*", measured)
-    around = sorted(likely * float(spreads[end].loc[wanted]) for end in ("low", "high"))
+    room = min(likely, WHOLE - likely) if quantity == "moisture" else likely
+    around = sorted(likely + room * (float(spreads[end].loc[wanted]) - 1) for end in ("low", "high"))
     low, high = (around[0] if np.isnan(low) else low), (around[1] if np.isnan(high) else high)
     top = np.inf if quantity in ("CCE", "density") else WHOLE
     return low, likely, max(likely, min(high, top))
