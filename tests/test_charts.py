@@ -333,7 +333,7 @@ def test_a_rising_bed_is_drawn_and_said(seasons):
     """Eight tests that climb 5 % a season: the headline counts the beds, the panel says the rate."""
     found, results = seasons(["East", "West", "North"])
     chart = chart_trend(found, results=results, analyte="K")
-    assert chart.words.headline == "Potassium is rising in 3 of 3 beds"
+    assert chart.words.headline == "Potassium is rising in 3 of 3 beds, 2019 to 2022"
     assert any("rising, +" in text.get_text() for text, _ in annotations(chart))
     blue = [line for axes in chart.axes for line in axes.lines if line.get_color() == BLUE]
     assert len(blue) == 3
