@@ -18,6 +18,7 @@ Frame or path first, everything else by name; every result carries ``.table``.
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from soiltrend.blend import Blend, blend
 from soiltrend.bridges import Bridge, across, bridge, published_bridge
 from soiltrend.comparable import comparable
 from soiltrend.compare import Comparison, Contrast, against_check, compare
@@ -54,6 +55,7 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 __all__ = [
+    "Blend",
     "Bridge",
     "Chart",
     "Comparison",
@@ -79,6 +81,7 @@ __all__ = [
     "against_check",
     "bag_labels",
     "beside_check",
+    "blend",
     "bridge",
     "cautions",
     "chart_beds",
