@@ -7,7 +7,9 @@ take the others with it.
 
 from __future__ import annotations
 
+import asyncio
 import html
+import os
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -18,8 +20,12 @@ from typing import Any
 import nbformat
 from nbformat import NotebookNode
 
+from soiltrend import writing
+
 PARAMETERS = "parameters"
 CELL_SECONDS = 600
+MOST_AT_ONCE = 4
+"""Notebooks run side by side, one for each processor and no more than these: each takes 300 MB."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +99,7 @@ def copies(garden: Path) -> list[Path]:
                     )
                 if cell.cell_type == "code":
                     cell.outputs, cell.execution_count = [], None
-            write(paths[-1], nbformat.writes(notebook))
+            writing.text(paths[-1], nbformat.writes(notebook))
     return paths
 
 
@@ -102,8 +108,12 @@ def run(path: Path, *, garden: Path) -> tuple[NotebookNode, str]:
 
     The kernel works in the notebook's folder, as JupyterLab would have it.
     """
+    return asyncio.run(_run(path, garden))
+
+
+async def _run(path: Path, garden: Path) -> tuple[NotebookNode, str]:
     from nbclient import NotebookClient  # heavy; only when a notebook is run
-    from nbclient.exceptions import CellExecutionError
+    from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
 
     notebook = bind(nbformat.read(path, as_version=4), {"GARDEN": str(garden.resolve())})
     client = NotebookClient(
@@ -113,9 +123,13 @@ def run(path: Path, *, garden: Path) -> tuple[NotebookNode, str]:
         extra_arguments=["--IPKernelApp.log_level=40"],  # the kernel's own errors, not its advice
     )
     try:
-        client.execute()
+        await client.async_execute()
     except CellExecutionError as error:
         return notebook, f"{error.ename}: {error.evalue}"
+    except CellTimeoutError:
+        return notebook, f"a cell took longer than {CELL_SECONDS} seconds"
+    except DeadKernelError:
+        return notebook, "its Python was ended from outside; the memory may not have been enough"
     return notebook, ""
 
 
@@ -131,9 +145,13 @@ def _for_page(notebook: NotebookNode) -> NotebookNode:
 
 def chapter(path: Path, *, garden: Path) -> Chapter:
     """Run one notebook on a garden and return it as a chapter of the page."""
+    return asyncio.run(_chapter(path, garden))
+
+
+async def _chapter(path: Path, garden: Path) -> Chapter:
     from nbconvert import HTMLExporter  # heavy; only when a report is made
 
-    notebook, failure = run(path, garden=garden)
+    notebook, failure = await _run(path, garden)
     title = next(
         (
             line[2:].strip()
@@ -181,14 +199,6 @@ def page(parts: list[Chapter], *, title: str, foot: str) -> str:
     )
 
 
-def write(path: Path, text: str) -> None:
-    """Write a file aside and move it into place, so that a reader never sees half of it."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    aside = path.with_name(f".{path.name}.part")
-    aside.write_text(text, encoding="utf-8")
-    aside.replace(path)
-
-
 def report(garden: Path, *, title: str, foot: str, told: Callable[[str, str], None]) -> list[Chapter]:
     """Run all notebooks on a garden and write ``out/report.html``.
 
@@ -199,17 +209,26 @@ def report(garden: Path, *, title: str, foot: str, told: Callable[[str, str], No
     title, foot : str
         The page's heading and last line.
     told : callable
-        Called with a notebook's name and "start", "done" or "failed" as the work goes on.
+        Called with a notebook's name and "start", "done" or "failed" as the work goes on; several
+        notebooks run side by side.
 
     Returns
     -------
     list of Chapter
         What was bound, in order; a chapter whose ``failure`` is not empty stopped early.
     """
-    parts = []
-    for path in notebooks():
-        told(path.stem, "start")
-        parts.append(chapter(path, garden=garden))
-        told(path.stem, "failed" if parts[-1].failure else "done")
-    write(garden / "out" / "report.html", page(parts, title=title, foot=foot))
+    seats = asyncio.Semaphore(min(MOST_AT_ONCE, os.cpu_count() or 1))
+
+    async def one(path: Path) -> Chapter:
+        async with seats:
+            told(path.stem, "start")
+            part = await _chapter(path, garden)
+            told(path.stem, "failed" if part.failure else "done")
+            return part
+
+    async def all_of_them() -> list[Chapter]:
+        return await asyncio.gather(*map(one, notebooks()))
+
+    parts = asyncio.run(all_of_them())
+    writing.text(garden / "out" / "report.html", page(parts, title=title, foot=foot))
     return parts

@@ -14,6 +14,8 @@ from typing import Protocol
 import numpy as np
 import pandas as pd
 
+from soiltrend import writing
+
 SHOWN_ROWS = 60
 LEFT = ' style="text-align:left"'
 """Words are read from the left; notebooks would set every cell of a table to the right."""
@@ -99,7 +101,7 @@ def page(title: str, table: pd.DataFrame) -> str:
     foot = f'<tfoot><tr><td colspan="{len(shown.columns)}">... and {rest} more rows</td></tr></tfoot>'
     name = html.escape(title)
     return (
-        f'<div class="soiltrend" role="region" tabindex="0" aria-label="{name}" style="overflow-x:auto">'
+        f'<div class="soiltrend" role="group" tabindex="0" aria-label="{name}" style="overflow-x:auto">'
         f'<table class="soiltrend"><caption{LEFT}>{name}</caption>'
         f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody>{foot if rest else ''}</table></div>"
     )
@@ -173,6 +175,9 @@ class HasTable(Protocol):
 def save_table(result: HasTable, path: str | Path) -> None:
     """Write a result's whole table as CSV, unrounded; its folder is made when it is not there.
 
+    The file is whole or not there, and lies under ``out/`` when it lies in a garden's folder. A text
+    that a spreadsheet program would take for a formula gets an apostrophe before it.
+
     Parameters
     ----------
     result : any result
@@ -180,6 +185,4 @@ def save_table(result: HasTable, path: str | Path) -> None:
     path : str or Path
         The file to write.
     """
-    path = Path(path)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    result.table.to_csv(path, index=False, lineterminator="\n")
+    writing.table(path, result.table)

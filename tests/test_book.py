@@ -82,7 +82,34 @@ def test_a_failure_is_named_and_the_rest_is_kept(stored, tmp_path, monkeypatch):
     assert [part.failure for part in parts] == ["ZeroDivisionError: division by zero", ""]
     assert "This part stopped:" in page
     assert "still here" in page
-    assert told == [("01_one", "start"), ("01_one", "failed"), ("02_two", "start"), ("02_two", "done")]
+    for name, end in (("01_one", "failed"), ("02_two", "done")):
+        assert [what for notebook, what in told if notebook == name] == ["start", end]
+
+
+def test_a_notebook_whose_python_dies_is_named(stored, tmp_path, monkeypatch):
+    """A kernel that is killed from outside stops its own notebook only."""
+    paths = [stored("import os, signal; os.kill(os.getpid(), signal.SIGKILL)"), stored("2", name="02_two")]
+    monkeypatch.setattr(book, "notebooks", lambda: paths)
+    parts = book.report(tmp_path, title="T", foot="F", told=lambda *what: None)
+    assert "ended from outside" in parts[0].failure
+    assert parts[1].failure == ""
+
+
+def test_notebooks_run_side_by_side_and_stand_in_order(stored, tmp_path, monkeypatch):
+    """Each of two waits until the other has begun; alone it would wait for ever and fail."""
+    meet = (
+        "import pathlib, time\n"
+        "pathlib.Path(GARDEN, '{0}').touch()\n"
+        "end = time.monotonic() + 30\n"
+        "while not pathlib.Path(GARDEN, '{1}').exists():\n"
+        "    assert time.monotonic() < end\n"
+        "    time.sleep(0.01)"
+    )
+    paths = [stored(meet.format("a", "b")), stored(meet.format("b", "a"), name="02_two")]
+    monkeypatch.setattr(book, "notebooks", lambda: paths)
+    monkeypatch.setattr(book.os, "cpu_count", lambda: 2)
+    parts = book.report(tmp_path, title="T", foot="F", told=lambda *what: None)
+    assert [(part.name, part.failure) for part in parts] == [("01_one", ""), ("02_two", "")]
 
 
 def test_the_page_is_whole_and_escaped():
@@ -107,15 +134,6 @@ def test_pictures_keep_their_alt_text(stored, tmp_path):
         " metadata={'image/png': {'alt': 'two dots'}})"
     )
     assert 'alt="two dots"' in book.chapter(stored(source), garden=tmp_path).body
-
-
-def test_a_file_is_moved_into_place_whole(tmp_path):
-    """What was there stays until the new page is complete; nothing else is left behind."""
-    path = tmp_path / "out" / "report.html"
-    book.write(path, "old")
-    book.write(path, "new")
-    assert path.read_text(encoding="utf-8") == "new"
-    assert [file.name for file in path.parent.iterdir()] == ["report.html"]
 
 
 def test_the_toolkits_notebooks_are_found_in_order():

@@ -11,7 +11,18 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "soiltrend"
 FLOORS = (
-    ("chances", "composites", "errors", "frames", "present", "scales", "tables", "units", "vocabulary"),
+    (
+        "chances",
+        "composites",
+        "errors",
+        "frames",
+        "present",
+        "scales",
+        "tables",
+        "units",
+        "vocabulary",
+        "writing",
+    ),
     ("folder", "materials", "reading", "slopes", "start", "swing", "verdicts"),
     ("aims", "blend", "comparable", "exchange", "garden", "lime", "noise", "reasons", "series"),
     ("bridges", "compare", "detect", "drift", "odd", "prepare", "simulate", "trend"),
@@ -31,6 +42,7 @@ INSIDE_GROUND = (
     "scales",
     "frames",
     "composites",
+    "writing",
     "present",
 )
 DRAWING = ("matplotlib", "seaborn")
