@@ -39,6 +39,7 @@ from soiltrend.simulate import Design, simulate_garden
 from soiltrend.story import flags, headlines, refused, trend_headlines
 from soiltrend.trend import Humus, Outlook, Shapes, Trend, humus, outlook, shape, trend
 from soiltrend.units import convert
+from soiltrend.why import WhyCEC, why_cec
 
 if TYPE_CHECKING:
     from soiltrend.charts import (
@@ -76,6 +77,7 @@ __all__ = [
     "Shapes",
     "SoiltrendError",
     "Trend",
+    "WhyCEC",
     "account",
     "across",
     "against_check",
@@ -130,6 +132,7 @@ __all__ = [
     "simulate_garden",
     "trend",
     "trend_headlines",
+    "why_cec",
 ]
 
 

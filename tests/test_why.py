@@ -1,0 +1,236 @@
+"""A summed exchange capacity taken apart: exact sums, published charges, and what may only seem to be so."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from soils import CHARGE, SOILS, WEIGHT, mass
+
+from soiltrend import frames, open_garden
+from soiltrend.errors import SoiltrendError
+from soiltrend.noise import noise_model
+from soiltrend.why import why_cec
+from soiltrend.why.cec import charge_at
+
+DEMO = Path(__file__).parents[1] / "data_demo" / "oxmarrow-steps"
+ENDS = {"before": "spring 2022", "after": "spring 2024"}
+DAYS = {"spring 2022": "2022-04-04", "spring 2024": "2024-04-08"}
+
+
+def soil(season, charges, bed="East", **more):
+    """Return the rows of one composite: cations and acidity in cmol/kg, the rest in its own unit."""
+    same = {
+        "bed": bed,
+        "season": season,
+        "sampled": DAYS[season],
+        "lab": "Hollin Bench",
+        "sample": bed,
+        "top_cm": 0.0,
+        "bottom_cm": 15.0,
+    }
+    masses = mass(charges)
+    rows = [
+        {
+            **same,
+            "analyte": ion,
+            "value": value,
+            "method": "" if ion == "acidity" else "Mehlich-3",
+            "unit": "cmol/kg" if ion == "acidity" else "mg/kg",
+        }
+        for ion, value in masses.items()
+    ]
+    units = {"OM": "%", "pH": "pH"}
+    rows += [{**same, "analyte": name, "value": value, "unit": units[name]} for name, value in more.items()]
+    return rows
+
+
+def two(before, after, extra_before=None, extra_after=None):
+    """Return the tidy frame of one bed in two springs."""
+    return frames.results(
+        [
+            *soil("spring 2022", before, **(extra_before or {})),
+            *soil("spring 2024", after, **(extra_after or {})),
+        ]
+    )
+
+
+def changes(found):
+    """Return the change of each part."""
+    return found.table.set_index("part")["change"]
+
+
+def test_parts_of_open_data_add_up_to_the_sum():
+    """48 soils of Horton, Russell & Moore 1968 (open data): topsoil against the next layer, by numpy."""
+    ions = list(CHARGE)
+    top, under = (SOILS[SOILS["Depth"] == depth].reset_index(drop=True) for depth in ("0-10", "10-30"))
+    rows = [
+        row
+        for number in range(len(top))
+        for season, table in (("spring 2022", top), ("spring 2024", under))
+        for row in soil(season, {**table.loc[number, ions].to_dict(), "acidity": 1.0}, bed=f"plot {number}")
+    ]
+    found = why_cec(frames.results(rows), **ENDS)
+    cations = found.table[found.table["kind"] == "cation"]
+    wide = cations.pivot_table(index="bed", columns="part", values="change")
+    for ion in ions:
+        steps = (under[ion] - top[ion]).set_axis([f"plot {number}" for number in range(len(top))])
+        assert wide[ion].to_numpy() == pytest.approx(steps[wide.index].to_numpy(), rel=1e-3)
+    sums = found.table[found.table["kind"] == "sum"].set_index("bed")["change"]
+    assert wide.sum(axis=1).to_numpy() == pytest.approx(sums[wide.index].to_numpy(), abs=1e-9)
+    assert WEIGHT["Ca"] == pytest.approx(20.039)
+
+
+@pytest.mark.parametrize(("pH", "published"), [(2.5, 36), (3.5, 73), (5.0, 127), (6.0, 131), (8.0, 213)])
+def test_charge_of_organic_matter_follows_pH(pH, published):
+    """Means of 60 soils by Helling, Chesters & Corey 1964 (from memory), as shares of the 163 at pH 7."""
+    low, high = charge_at(pH)
+    assert low < 100 * published / 163 * 1.35
+    assert high > 300 * published / 163 * 0.75
+    assert high == pytest.approx(3 * low)
+
+
+def test_sites_that_change_hands_are_no_gain():
+    """Liming by 3 cmol/kg: calcium rises, acidity falls by as much, the sum stands (charge is charge)."""
+    found = why_cec(
+        two({"Ca": 6, "Mg": 1, "K": 0.3, "acidity": 4}, {"Ca": 9, "Mg": 1, "K": 0.3, "acidity": 1}), **ENDS
+    )
+    assert changes(found)["CEC"] == pytest.approx(0.0, abs=1e-9)
+    assert found.headlines["said"].tolist() == ["sites changed hands"]
+    assert "Ca took the place of acidity" in found.headlines["sentence"][0]
+
+
+def test_high_pH_makes_the_number_an_artefact():
+    """Extracts part from exchangeable calcium above pH 7.3 (Kansas Agric. Exp. Stn. Res. Reports 7(8))."""
+    found = why_cec(
+        two(
+            {"Ca": 8, "Mg": 1, "K": 0.3, "acidity": 1},
+            {"Ca": 20, "Mg": 1, "K": 0.3},
+            {"pH": 6.3},
+            {"pH": 7.8},
+        ),
+        **ENDS,
+    )
+    assert found.headlines["said"].tolist() == ["artefact"]
+    assert "The later sum reads too high" in found.headlines["sentence"][0]
+    assert found.table.set_index("kind").loc["can fake", ["change", "low", "high"]].isna().all()
+
+
+def test_organic_matter_explains_its_published_charge():
+    """Two points of organic matter carry 2 to 6 cmol/kg (Stevenson 1994, 100 to 300 cmol/kg near pH 7)."""
+    certain = noise_model(
+        overrides={name: {"sd": 1e-6, "occasion": 0.0} for name in ("OM", "Ca", "Mg", "K", "CEC", "acidity")}
+    )
+    found = why_cec(
+        two(
+            {"Ca": 8, "Mg": 1, "K": 0.3, "acidity": 1},
+            {"Ca": 12, "Mg": 1, "K": 0.3, "acidity": 1},
+            {"OM": 4.0},
+            {"OM": 6.0},
+        ),
+        noise=certain,
+        confidence=0.999,
+        **ENDS,
+    )
+    row = found.table.set_index("kind").loc["can explain"]
+    assert [row["low"], row["change"], row["high"]] == pytest.approx([2, 4, 6], abs=0.1)
+    assert found.headlines["said"].tolist() == ["as organic matter allows"]
+
+
+def test_a_rise_without_organic_matter_is_left_over():
+    """A rise of 8 cmol/kg with the same organic matter is not explained by it."""
+    certain = noise_model(overrides={name: {"sd": 0.02, "occasion": 0.0} for name in ("OM", "Ca", "CEC")})
+    found = why_cec(
+        two(
+            {"Ca": 8, "Mg": 1, "K": 0.3, "acidity": 1},
+            {"Ca": 16, "Mg": 1, "K": 0.3, "acidity": 1},
+            {"OM": 4.0},
+            {"OM": 4.0},
+        ),
+        noise=certain,
+        **ENDS,
+    )
+    row = found.table.set_index("kind").loc["left over"]
+    assert row["low"] > 0
+    assert found.headlines["said"].tolist() == ["not explained"]
+    assert "Most of it is Ca" in found.headlines["sentence"][0]
+
+
+def test_sodium_counted_once_is_said():
+    """A sum with sodium beside one without is no change of the soil."""
+    found = why_cec(
+        two({"Ca": 8, "Mg": 1, "K": 0.3, "acidity": 1}, {"Ca": 8, "Mg": 1, "K": 0.3, "Na": 2, "acidity": 1}),
+        **ENDS,
+    )
+    assert found.headlines["said"].tolist() == ["artefact"]
+    assert "Na is counted at one end only" in found.headlines["sentence"][0]
+
+
+def test_one_bed_can_be_asked_for():
+    """The other beds do not change what is said of one."""
+    before, after = {"Ca": 6, "Mg": 1, "K": 0.3, "acidity": 4}, {"Ca": 9, "Mg": 1, "K": 0.3, "acidity": 1}
+    rows = pd.concat([two(before, after), two(after, before).assign(bed="West", sample="West")])
+    one = why_cec(frames.results(rows), bed="West", **ENDS)
+    assert one.headlines["bed"].tolist() == ["West"]
+    assert "acidity (+3.0 cmol/kg) took the place of Ca" in one.headlines["sentence"][0]
+
+
+@pytest.mark.parametrize(
+    ("asked", "message"),
+    [
+        ({**ENDS, "bed": "North"}, "'North' is not a bed"),
+        ({"before": "spring 2012", "after": "spring 2024"}, "no result belongs to 'spring 2012'"),
+        ({**ENDS, "confidence": 95}, "confidence = 95"),
+    ],
+)
+def test_what_is_not_there_is_refused(asked, message):
+    """The value and what would do instead."""
+    rows = two({"Ca": 6, "Mg": 1, "K": 0.3, "acidity": 4}, {"Ca": 9, "Mg": 1, "K": 0.3, "acidity": 1})
+    with pytest.raises(SoiltrendError, match=message):
+        why_cec(rows, **asked)
+
+
+def test_another_extractant_is_not_compared():
+    """A sum by another extractant is another sum, and the reason is told."""
+    rows = two({"Ca": 6, "Mg": 1, "K": 0.3, "acidity": 4}, {"Ca": 9, "Mg": 1, "K": 0.3, "acidity": 1})
+    later = (rows["season"] == "spring 2024") & (rows["unit"] == "mg/kg")
+    found = why_cec(rows.assign(method=rows["method"].mask(later, "Morgan")), **ENDS)
+    assert found.headlines["said"].tolist() == ["cannot say"]
+    assert "the method changed" in found.headlines["sentence"][0]
+    assert np.isnan(found.headlines["change"][0])
+
+
+@pytest.fixture(scope="module")
+def demo():
+    """Return the demonstration garden."""
+    return open_garden(DEMO)
+
+
+def test_a_dressing_twelve_days_before_is_sized_by_the_log(demo):
+    """Gypsum of 1.2 kg on 10.2 m2 holds 0.7 cmol/kg over 15 cm (weights of molmass), shell more."""
+    found = why_cec(demo, bed="Zo\u00eb's Row", **ENDS)
+    layer = 1.18 * 15 * 10
+    gypsum = 1.2 * 1000 / 10.2 * 0.214 * 1000 / layer / 10 / WEIGHT["Ca"]
+    shell = 180 * 0.364 * 1000 / layer / 10 / WEIGHT["Ca"] * 0.98
+    row = found.table.set_index("kind").loc["can fake"]
+    assert 0 <= row["low"] < row["change"] < row["high"] < 1.25 * (gypsum + shell)
+    assert row["high"] > gypsum
+    assert "ground mussel shell, gypsum" in row["why"]
+    assert found.headlines["said"].tolist() == ["artefact"]
+
+
+def test_without_lime_in_the_log_nothing_fakes(demo):
+    """Ferry had compost, leaf mould, ferments, wrack and borax."""
+    row = why_cec(demo, bed="Ferry", **ENDS).table.set_index("kind").loc["can fake"]
+    assert row[["low", "change", "high"]].tolist() == [0.0, 0.0, 0.0]
+
+
+def test_a_material_of_which_nothing_is_known_is_told(demo):
+    """It is not dropped in silence."""
+    log = demo.applications.copy()
+    log.loc[log["bed"] == "Ferry", "material"] = "stardust"
+    row = (
+        why_cec(replace(demo, applications=log), bed="Ferry", **ENDS).table.set_index("kind").loc["can fake"]
+    )
+    assert "no analysis is known: stardust" in row["why"]
