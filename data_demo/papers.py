@@ -23,6 +23,10 @@ P = {low = 50, high = 100, method = "Mehlich-3"}
 K = {low = 120, high = 200, method = "Mehlich-3"}
 Mg = {low = 110, high = 220, method = "Mehlich-3"}
 pH = {low = 6.2, high = 6.9, method = "water 1:1"}"""
+CLIMATE = """\
+# Mean of day and night, January first: from her own two thermometers by the gatepost, 2020 to 2025
+[climate]
+monthly_mean_C = [4.6, 4.8, 6.4, 8.6, 11.5, 14.2, 16.1, 16.0, 14.0, 10.9, 7.5, 5.3]"""
 CUPS = """\
 # Grams in one level cup of 250 ml, weighed on the kitchen scale
 [cups]
@@ -87,6 +91,7 @@ def garden_toml() -> bytes:
         f'[[labs."{KESTHOLM}".answers]]\nfrom = 2019-01-01\nmethods = {_methods(sure)}',
         AIMS,
         CUPS,
+        CLIMATE,
     ]
     return ("\n\n".join(parts) + "\n").encode()
 

@@ -26,6 +26,11 @@ TOP_KEYS = (
     "climate",
 )
 
+CLIMATE_KEYS = ("monthly_mean_C", "note")
+MONTHS = 12
+COLDEST, HOTTEST = -60.0, 50.0
+"""Between the coldest and the hottest monthly means on record anywhere; beyond them it is no Celsius."""
+
 
 def read_settings(path: Path) -> dict[str, Any]:
     """Return garden.toml, checked, with its defaults filled in."""
@@ -45,6 +50,8 @@ def read_settings(path: Path) -> dict[str, Any]:
         raise GardenError(f'units = {units!r} is neither "metric" nor "US"', file="garden.toml")
     for lab, given in told.get("labs", {}).items():
         _check_lab(given, place=f"lab '{lab}'")
+    if "climate" in told:
+        _check_climate(told["climate"])
     told.setdefault("name", path.name)
     told.setdefault("acidity", "lab")
     return told
@@ -62,4 +69,27 @@ def _check_lab(given: dict[str, Any], *, place: str) -> None:
                 file="garden.toml",
                 place=f"answers of {place}",
                 remedy="Write it without quotes: from = 2024-04-12",
+            )
+
+
+def _check_climate(given: Any) -> None:
+    """Refuse a climate that is not twelve monthly means."""
+    place, remedy = "climate", "Write monthly_mean_C = [twelve numbers, January first, in degrees Celsius]"
+    if not isinstance(given, dict):
+        raise GardenError(f"{given!r} is not a table", file="garden.toml", place=place, remedy=remedy)
+    check_keys(given, CLIMATE_KEYS, file="garden.toml", place=place)
+    means = given.get("monthly_mean_C", [])
+    if not isinstance(means, list) or len(means) != MONTHS:
+        found = len(means) if isinstance(means, list) else repr(means)
+        raise GardenError(
+            f"monthly_mean_C holds {found} and not {MONTHS} numbers",
+            file="garden.toml",
+            place=place,
+            remedy=remedy,
+        )
+    for month, mean in enumerate(means, start=1):
+        number = isinstance(mean, (int, float)) and not isinstance(mean, bool)
+        if not number or not COLDEST <= mean <= HOTTEST:
+            raise GardenError(
+                f"monthly_mean_C of month {month} is {mean!r}", file="garden.toml", place=place, remedy=remedy
             )
