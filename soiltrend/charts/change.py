@@ -9,7 +9,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from soiltrend import frames, present, story, tables, vocabulary
-from soiltrend.charts.chart import Chart, only
+from soiltrend.charts.chart import Chart, chart_of, measured, only
 from soiltrend.charts.rows import Rows, draw_rows
 from soiltrend.charts.style import BAND, BLUE, INK, QUIET, VERMILION, size_of
 from soiltrend.compare import Comparison
@@ -37,7 +37,7 @@ def _pick(comparison: Comparison, *, column: str, wanted: str) -> pd.DataFrame:
     if table.empty and not absent:
         known = ", ".join(f"'{name}'" for name in comparison.table[column].unique())
         raise SoiltrendError(f"the comparison holds no {column} '{wanted}'", remedy=f"It holds: {known}.")
-    return table
+    return table.assign(season_before=comparison.before, season_after=comparison.after)
 
 
 def _amounts(row: pd.Series) -> str:
@@ -92,7 +92,7 @@ def _noise_rows(axes: Axes, part: pd.DataFrame) -> None:
     low, high = axes.get_xlim()
     axes.axvspan(-1, 1, color=BAND, zorder=0)
     axes.axvline(0, color=QUIET, lw=1, zorder=1)
-    size = 0.45 * axes.figure.size.body if isinstance(axes.figure, Chart) else 8.0
+    size = 0.45 * chart_of(axes).size.body
     for at, row in part.iterrows():
         y = -float(at)  # type: ignore[arg-type]  # the index was reset to 0, 1, 2 ...
         if row["verdict"] == "not comparable":
@@ -137,7 +137,7 @@ def _of_bed(comparison: Comparison, bed: str, size: str) -> Chart:
 
 def _bed_rows(axes: Axes, part: pd.DataFrame) -> None:
     """Draw before and after of each bed, and the interval of the change."""
-    size = 0.45 * axes.figure.size.body if isinstance(axes.figure, Chart) else 8.0
+    size = 0.45 * chart_of(axes).size.body
     low, high = axes.get_xlim()
     axes.grid(axis="x", color=BAND, lw=1)
     axes.set_axisbelow(True)
@@ -179,9 +179,7 @@ def _of_analyte(comparison: Comparison, analyte: str, beds: Sequence[str] | None
     name = table["bed"].where(~garden, "all beds")
     table["label"] = name.where(~twice, name + ", " + _method(table))
     table = _written(table)
-    units = " or ".join(unit for unit in table["unit"].unique() if unit not in ("", analyte))
-    methods = ", ".join(method for method in table["method"].unique() if method)
-    label = story.spoken(analyte) + (f" [{units}]" if units else "") + (f", {methods}" if methods else "")
+    label = measured(analyte, units=table["unit"], methods=table["method"])
     rows = Rows(table, _span(table), label, _bed_rows)
     words = story.with_note(story.beds_words(comparison, analyte=analyte), shown)
     return draw_rows(rows, words=words, size=size_of(size))

@@ -8,7 +8,7 @@ from, so that none of them is lost on the way to a page.
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -18,7 +18,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
-from soiltrend import frames
+from soiltrend import frames, story
 from soiltrend.charts.style import INK, QUIET, Size, isolate, line_height, ordered, wrap
 from soiltrend.errors import SoiltrendError
 from soiltrend.story import Words
@@ -89,20 +89,34 @@ def small_png(figure: Figure) -> bytes:
     return packed.getvalue()
 
 
+def chart_of(axes: Axes) -> Chart:
+    """Return the chart that axes stand on.
+
+    Raises
+    ------
+    SoiltrendError
+        When they stand on a figure of another kind.
+    """
+    figure = axes.figure
+    if not isinstance(figure, Chart):
+        raise SoiltrendError(f"these axes stand on a {type(figure).__name__}", remedy="Draw on a Chart")
+    return figure
+
+
 def names(chart: Chart) -> set[str]:
     """Return the names of the beds that a chart shows."""
     return set(chart.data["bed"].astype("str")) if "bed" in chart.data else set()
 
 
 def header(chart: Chart, *, extra: str = "") -> float:
-    """Write headline, subtitle and a further line at the top; return the height they take [inches]."""
+    """Write the headline, and subtitle and ``extra`` under it; return the height they take [inches]."""
     size, (width, height) = chart.size, chart.get_size_inches()
     edge = MARGIN * width
     top = edge
+    under = "; ".join(text for text in (extra, chart.words.subtitle) if text)
     for text, points, bold, ink in (
         (chart.words.headline, size.title, True, INK),
-        (chart.words.subtitle, size.body, False, QUIET),
-        (extra, size.body, False, QUIET),
+        (under, size.body, False, QUIET),
     ):
         if not text:
             continue
@@ -154,3 +168,36 @@ def only(table: pd.DataFrame, beds: Sequence[str] | None) -> tuple[pd.DataFrame,
     rows = table[table["bed"].isin(order)]
     rows = rows.assign(order=rows["bed"].map(order)).sort_values("order", kind="stable")
     return rows.drop(columns="order"), f"{len(set(beds))} of {len(known)} beds shown"
+
+
+def only_words(words: Words, size: Size) -> Chart:
+    """Return a chart that bears words alone, where there is nothing to draw."""
+
+    def make(height: float) -> Chart:
+        return Chart(
+            size,
+            height=height,
+            words=words,
+            data=pd.DataFrame(),
+            again=lambda other: only_words(words, other),
+        )
+
+    chart = make(size.height or header(make(100.0)) + 1.5 * line_height(size.body))
+    header(chart)
+    return chart
+
+
+def measured(analyte: str, *, units: Iterable[str], methods: Iterable[str]) -> str:
+    """Return what a scale measures: the measure's name, its unit and its methods; of pH, that it is a log.
+
+    Examples
+    --------
+    >>> measured("K", units=["mg/kg", "mg/kg"], methods=["Mehlich-3"])
+    'potassium [mg/kg], Mehlich-3'
+    >>> measured("pH", units=["pH"], methods=["water 1:1"])
+    'pH (logarithmic: one unit is tenfold), water 1:1'
+    """
+    unit = " or ".join(dict.fromkeys(unit for unit in units if unit not in ("", "pH", analyte)))
+    method = ", ".join(dict.fromkeys(method for method in methods if method))
+    log = " (logarithmic: one unit is tenfold)" if "pH" in analyte else ""
+    return story.spoken(analyte) + log + (f" [{unit}]" if unit else "") + (f", {method}" if method else "")

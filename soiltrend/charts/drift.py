@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 
 from soiltrend import present, scales, story
 from soiltrend.charts.change import mark
-from soiltrend.charts.chart import Chart
+from soiltrend.charts.chart import Chart, chart_of
 from soiltrend.charts.rows import Rows, draw_rows
 from soiltrend.charts.style import BAND, INK, size_of
 from soiltrend.drift import STEADY, TOO_FEW, Drift
@@ -53,7 +53,7 @@ def _draw(axes: Axes, part: pd.DataFrame) -> None:
     """Draw the band and each ratio's level with its interval."""
     low, high = axes.get_xlim()
     axes.axvspan(0, 1, color=BAND, zorder=0)
-    size = 0.45 * axes.figure.size.body if isinstance(axes.figure, Chart) else 8.0
+    size = 0.45 * chart_of(axes).size.body
     for at, row in enumerate(part.to_dict("records")):
         if row["flag"] == TOO_FEW or not np.isfinite(row["place"]):
             continue

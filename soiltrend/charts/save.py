@@ -3,15 +3,43 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import matplotlib as mpl
 
 from soiltrend.charts.chart import Chart
+from soiltrend.charts.sign import provenance
 from soiltrend.charts.style import size_of
 from soiltrend.errors import SoiltrendError
 
 FORMATS = {".png": {"Software": None}, ".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
 """Picture formats, with the metadata left out so that the same chart gives the same bytes."""
+
+TOLD = {
+    ".png": ("Title", "Description", "Source"),
+    ".svg": ("Title", "Description", "Source"),
+    ".pdf": ("Title", "Subject", "Keywords"),
+}
+"""The metadata of each format that bear headline, alt text and provenance."""
+
+
+def _metadata(chart: Chart, ending: str) -> dict[str, Any]:
+    """Return what is written into the picture's file besides the picture."""
+    said = (chart.words.headline, chart.words.alt, provenance(chart))
+    return FORMATS[ending] | dict(zip(TOLD[ending], said, strict=True))
+
+
+def _numbered(path: Path, pictures: int) -> list[Path]:
+    """Return the names of a chart's pictures: its own for one, numbered for more."""
+    if pictures == 1:
+        return [path]
+    return [path.with_name(f"{path.stem}-{at}{path.suffix}") for at in range(1, pictures + 1)]
+
+
+def _words(chart: Chart) -> str:
+    """Return what belongs beside a chart, as text."""
+    told = [*chart.words.parts(), ("Provenance", provenance(chart))]
+    return "\n\n".join(f"{name}: {text}" for name, text in told) + "\n"
 
 
 def save_chart(chart: Chart, path: str | Path, *, size: str = "talk") -> tuple[Path, ...]:
@@ -25,14 +53,15 @@ def save_chart(chart: Chart, path: str | Path, *, size: str = "talk") -> tuple[P
         The picture, ending in .png, .svg or .pdf; its folder is made when it is not there.
 
     size : str
-        "talk" (1920 x 1080 pixels), "web", "newsletter" or "print"; the chart is drawn anew
-        when it has another size.
+        "talk" (1920 x 1080 pixels), "web", "newsletter" (one column of A4) or "print" (two
+        columns); the chart is drawn anew when it has another size. What does not fit one picture
+        in full type is written on several, numbered.
 
     Returns
     -------
     tuple of Path
-        The picture, the words (``.txt``: headline, caption, alt text) and the data
-        (``.csv``).
+        The picture or pictures, the words (``.txt``: headline, subtitle, caption, alt text and
+        provenance) and the data (``.csv``).
 
     Raises
     ------
@@ -46,17 +75,13 @@ def save_chart(chart: Chart, path: str | Path, *, size: str = "talk") -> tuple[P
             remedy="Let the name end in " + ", ".join(FORMATS) + ".",
         )
     wanted = size_of(size)
-    chart = chart if chart.size == wanted else chart.again(wanted)
+    pictures = [chart] if chart.size == wanted else chart.pages(wanted)
+    files = _numbered(path, len(pictures))
     path.parent.mkdir(parents=True, exist_ok=True)
-    with mpl.rc_context({"svg.hashsalt": "soiltrend"}):
-        chart.savefig(path, metadata=FORMATS[path.suffix])
+    for picture, file in zip(pictures, files, strict=True):
+        with mpl.rc_context({"svg.hashsalt": "soiltrend"}):
+            picture.savefig(file, metadata=_metadata(chart, path.suffix))
     words, data = path.with_suffix(".txt"), path.with_suffix(".csv")
-    told = (
-        ("Headline", chart.words.headline),
-        ("Subtitle", chart.words.subtitle),
-        ("Caption", chart.words.caption),
-        ("Alt text", chart.words.alt),
-    )
-    words.write_text("\n\n".join(f"{name}: {text}" for name, text in told) + "\n", encoding="utf-8")
+    words.write_text(_words(chart), encoding="utf-8")
     chart.data.to_csv(data, index=False, lineterminator="\n")
-    return path, words, data
+    return *files, words, data

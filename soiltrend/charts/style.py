@@ -93,17 +93,35 @@ def _pixels(line: str, points: float, bold: bool, dpi: float) -> float:
 
 def text_width(fig: Figure, text: str, points: float, *, bold: bool = False) -> float:
     """Return the width of a text as set on the figure [inches]."""
-    widths = [_pixels(line, points, bold, fig.dpi) for line in text.split("\n")]
-    return max(widths, default=0.0) / fig.dpi
+    return max((_line_width(line, points, bold, float(fig.dpi)) for line in text.split("\n")), default=0.0)
+
+
+@lru_cache(maxsize=1 << 14)
+def _line_width(line: str, points: float, bold: bool, dpi: float) -> float:
+    """Return the width of a line of type [inches]; the same few texts are measured again and again."""
+    font = FontProperties(size=points, weight="bold" if bold else "normal")
+    return float(_measure(dpi).get_text_width_height_descent(line, font, ismath=False)[0]) / dpi
+
+
+@lru_cache(maxsize=8)
+def _measure(dpi: float) -> RendererAgg:
+    """Return what measures type at a resolution."""
+    return RendererAgg(1, 1, dpi)
 
 
 def wrap(fig: Figure, text: str, points: float, *, width: float, bold: bool = False) -> str:
-    """Return the text broken into lines no wider than ``width`` [inches], a word only where it must be."""
+    """Return the text broken into lines no wider than ``width`` [inches], a word only where it must be.
+
+    A no-break space holds together what it stands in.
+    """
     lines: list[str] = []
-    for word in text.split():
+    for word in text.replace("\n", " ").split(" "):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width(fig, longer, points, bold=bold) <= width:
             lines[-1] = longer
+            continue
+        if text_width(fig, word, points, bold=bold) <= width:
+            lines.append(word)
             continue
         lines.append("")
         for letter in word:

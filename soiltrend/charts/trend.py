@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,13 +11,12 @@ from matplotlib.axes import Axes
 from matplotlib.dates import YearLocator, date2num
 
 from soiltrend import frames, scales, story, vocabulary
-from soiltrend.charts.chart import MARGIN, Chart, header, only, panel
-from soiltrend.charts.style import BAND, BLUE, INK, QUIET, Size, line_height, size_of, text_width
-from soiltrend.errors import SoiltrendError
+from soiltrend.charts.chart import Chart, chart_of, measured, only, only_words
+from soiltrend.charts.panels import Panels, draw_panels
+from soiltrend.charts.strips import Strips, draw_strips, strips_of
+from soiltrend.charts.style import BAND, BLUE, INK, QUIET, Size, size_of
+from soiltrend.garden import Garden
 from soiltrend.trend import TOO_FEW, Trend
-
-PANEL = {"web": (3, 2.0), "talk": (3, 2.4), "newsletter": (1, 1.25), "print": (3, 1.6)}
-"""Panels side by side, and the least height of the drawing part of one [inches], by size."""
 
 DAYS = 365.25
 
@@ -71,36 +69,15 @@ def _draw_series(axes: Axes, row: dict[str, Any], points: pd.DataFrame, *, main:
     )
 
 
-def _panel(axes: Axes, bed: str, rows: pd.DataFrame, points: pd.DataFrame, *, size: Size) -> None:
-    """Draw one bed: every series of the measure, the longest in full ink, and its verdict above."""
-    ordered = _records(rows.sort_values("n", ascending=False))
-    mark = 0.4 * size.body
-    for number, row in enumerate(ordered):
+def _panel(axes: Axes, rows: pd.DataFrame, points: pd.DataFrame, *, size: Size) -> None:
+    """Draw one bed: every series of the measure, the longest in full ink."""
+    for number, row in enumerate(_records(rows.sort_values("n", ascending=False))):
         same = (
             (points["method"] == row["method"])
             & (points["lab"] == row["lab"])
             & (points["bottom_cm"].eq(row["bottom_cm"]) | points["bottom_cm"].isna())
         )
-        _draw_series(axes, row, points[same].sort_values("sampled"), main=number == 0, size=mark)
-    axes.spines["bottom"].set_visible(True)
-    axes.spines["bottom"].set_color(QUIET)
-    axes.grid(axis="y", color=BAND, lw=0.8)
-    axes.set_axisbelow(True)
-    told = story.trend_said(ordered[0])
-    for line, (text, weight) in enumerate(((bed, "bold"), (told, "normal"))):
-        axes.annotate(
-            text,
-            (0, 1),
-            xycoords="axes fraction",
-            xytext=(0, 1.3 * size.body * (1.15 - line)),
-            textcoords="offset points",
-            size=size.body,
-            weight=weight,
-            color=INK,
-            va="bottom",
-            annotation_clip=False,
-            parse_math=False,
-        )
+        _draw_series(axes, row, points[same].sort_values("sampled"), main=number == 0, size=0.4 * size.body)
 
 
 def _years(axes: Axes, *, width: float, size: Size) -> None:
@@ -117,79 +94,31 @@ def _limits(values: pd.Series) -> tuple[float, float]:
     return low - edge, high + edge
 
 
-@dataclass(frozen=True)
-class Grid:
-    """How the panels stand, all in inches: panels side by side, their width, height, and where they begin."""
-
-    across: int
-    gap: float
-    width: float
-    deep: float
-    top: float
-    head: float
-    foot: float
-
-    def edges(self, number: int, chart: Chart) -> dict[str, float]:
-        """Return the distances of one panel from the figure's edges."""
-        row, column = divmod(number, self.across)
-        width, height = chart.get_size_inches()
-        left = MARGIN * width + self.gap + column * (self.width + self.gap)
-        top = self.top + row * self.deep + self.head
-        return {
-            "left": left,
-            "right": width - left - self.width,
-            "top": top,
-            "bottom": height - top - (self.deep - self.head - self.foot),
-        }
-
-
-def _grid(chart: Chart, titles: list[str], *, count: int, top: float) -> Grid:
-    """Set the panels out: as many side by side as the preset allows and the widest title leaves room for."""
-    size, (width, height) = chart.size, chart.get_size_inches()
-    line, gap = line_height(size.body), 3.2 * size.body / 72
-    most, least = PANEL[size.name]
-    room = width * (1 - 2 * MARGIN)
-    widest = max(text_width(chart, title, size.body, bold=True) for title in titles) + gap
-    across = max(1, min(most, count, int(room / widest)))
-    down = -(-count // across)
-    head, foot = 2.9 * line, 1.7 * line
-    deep = (height - top - 0.5 * line) / down if size.height else head + least + foot
-    if deep - head - foot < 0.6 * least:
-        raise SoiltrendError(
-            f"{count} beds do not fit a picture of size '{size.name}' in type of {size.body:g} pt",
-            remedy="Choose size 'web', or name the beds to show (beds=)",
-        )
-    return Grid(across, gap, room / across - gap, deep, top, head, foot)
-
-
-def _draw(table: pd.DataFrame, points: pd.DataFrame, *, words: story.Words, size: Size, label: str) -> Chart:
-    """Lay the panels out and draw them."""
-    beds = list(dict.fromkeys(table["bed"]))
-    titles = [*beds, *(story.trend_said(row) for row in _records(table))]
-
-    def blank(height: float) -> tuple[Chart, float]:
-        chart = Chart(
-            size,
-            height=height,
-            words=words,
-            data=table,
-            again=lambda other: _draw(table, points, words=words, size=other, label=label),
-        )
-        return chart, header(chart, extra=label)
-
-    chart, top = blank(size.height or size.width)
-    grid = _grid(chart, titles, count=len(beds), top=top)
-    if not size.height:
-        chart, _ = blank(top + -(-len(beds) // grid.across) * grid.deep + line_height(size.body))
+def _panels(table: pd.DataFrame, points: pd.DataFrame, *, label: str, strips: Strips | None) -> Panels:
+    """Return the panels of a measure, a bed each, all on one scale."""
     span, days = _limits(points["value"]), _limits(pd.Series(date2num(points["sampled"])))
-    for number, bed in enumerate(beds):
-        axes = panel(chart, **grid.edges(number, chart))
+    first = table.sort_values("n", ascending=False).drop_duplicates("bed").set_index("bed")
+    titles = {bed: story.trend_said(_records(first.loc[[bed]])[0]) for bed in dict.fromkeys(table["bed"])}
+
+    def draw(axes: Axes, bed: str, width: float) -> None:
+        size = chart_of(axes).size
         axes.set_xlim(days)
         axes.set_ylim(span)
         axes.locator_params(axis="y", nbins=4)
-        _years(axes, width=grid.width, size=size)
-        _panel(axes, bed, table[table["bed"] == bed], points[points["bed"] == bed], size=size)
-    return chart
+        _years(axes, width=width, size=size)
+        _panel(axes, table[table["bed"] == bed], points[points["bed"] == bed], size=size)
+        if strips is not None:
+            draw_strips(axes, strips, bed=bed, size=size)
+
+    return Panels(titles, _marks(table, points), label, draw, strips=0 if strips is None else strips.lines)
+
+
+def _marks(table: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
+    """Return what is drawn, one row a test, with the trend of its series beside it."""
+    series = ["bed", "method", "lab", "bottom_cm"]
+    fitted = table[[*series, "n", "slope_per_year", "low", "high", "q", "verdict", "why"]]
+    kept = ["bed", "sampled", "season", "analyte", "method", "lab", "top_cm", "bottom_cm", "value", "unit"]
+    return points[[*kept, "qualifier", "sample"]].merge(fitted, on=series, how="left")
 
 
 def chart_trend(
@@ -198,6 +127,7 @@ def chart_trend(
     results: pd.DataFrame,
     analyte: str,
     beds: Sequence[str] | None = None,
+    garden: Garden | None = None,
     size: str = "web",
 ) -> Chart:
     """Draw one measure over the years, a panel a bed.
@@ -212,6 +142,9 @@ def chart_trend(
         The measure drawn.
     beds : sequence of str, optional
         Beds to show, in this order; the picture says how many of all they are.
+    garden : Garden, optional
+        Its dressings and harvests are then marked under the axis of each bed: a triangle for a
+        dressing of whatever kind, an upright for a harvest, by its crop where there is room.
     size : str
         As for :func:`chart_change`.
 
@@ -234,12 +167,12 @@ def chart_trend(
     points = points[points["bed"].isin(table["bed"])]
     words = story.with_note(story.trend_words(trend, analyte=name), shown)
     points, key = _opened(points)
-    methods = ", ".join(dict.fromkeys(method for method in table["method"] if method))
-    unit = next((text for text in table["unit"] if text not in ("", name)), "")
-    label = story.spoken(name) + (f" [{unit}]" if unit else "") + (f", {methods}" if methods else "") + key
     if table.empty or points.empty:
-        return _blank(story.nothing_words(story.spoken(name)), size_of(size))
-    return _draw(table, points, words=words, size=size_of(size), label=label)
+        return only_words(story.nothing_words(story.spoken(name)), size_of(size))
+    strips = None if garden is None else strips_of(garden, within=points["sampled"])
+    label = measured(name, units=table["unit"], methods=table["method"]) + key
+    panels = _panels(table, points, label=label + ("" if strips is None else strips.key), strips=strips)
+    return draw_panels(panels, words=words, size=size_of(size))
 
 
 def _opened(points: pd.DataFrame) -> tuple[pd.DataFrame, str]:
@@ -248,18 +181,5 @@ def _opened(points: pd.DataFrame) -> tuple[pd.DataFrame, str]:
     seasons = [name for name in frames.SEASONS if (names == name).any()]
     first = "spring" if "spring" in seasons else next(iter(seasons), "")
     others = story.listed([name for name in seasons if name != first])
-    key = f"; \u25cb {first}, \u25cf {others}" if others else ""
+    key = f"; \u25cb\u00a0{first}, \u25cf\u00a0{others}" if others else ""
     return points.assign(open=names == first), key
-
-
-def _blank(words: story.Words, size: Size) -> Chart:
-    """Return a chart that bears words alone."""
-    chart = Chart(
-        size,
-        height=size.height or 1.5,
-        words=words,
-        data=pd.DataFrame(),
-        again=lambda other: _blank(words, other),
-    )
-    header(chart)
-    return chart
