@@ -1,0 +1,203 @@
+"""The account of a garden: what went in, what came out, what the test did."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from soiltrend import frames, present
+from soiltrend.budget.chance import check
+from soiltrend.budget.periods import Found, tests
+from soiltrend.budget.rows import CHALK_PER_AREA, PER_AREA, WIDE, Books, by_material, of_garden, row
+from soiltrend.budget.shelf import ACIDITY, lots, shelf
+from soiltrend.budget.uncounted import not_counted
+from soiltrend.garden import Garden
+from soiltrend.noise import noise_model
+from soiltrend.prepare import prepared
+
+NUTRIENTS = ("N", "P", "K", "Ca", "Mg", "S", "Na", "B", "Zn", "Mn", "Cu", "C", ACIDITY)
+TABLE = ["bed", "nutrient", "period", "unit", *(f"{part}{end}" for part in ("put_in", "taken_out", "expected",
+         "observed") for end in WIDE), "recovery", "low", "high", "method", "test_unit",
+         *(f"{part}{end}" for part in ("expected_test", "observed_test") for end in WIDE), "said", "why",
+         "check", "check_test", *(f"{part}{end}" for part in ("net_expected", "net_observed", "fixed")
+         for end in WIDE), "earlier", "hidden", "analyte", "lab", "start", "end"]
+SHOWN = ["bed", "nutrient", "period", "unit", "put_in", "taken_out", "expected", "observed", "recovery", "low",
+         "high", "said", "why"]
+SOURCES = ["bed", "nutrient", "period", "material", "unit", "put_in", "low", "high"]
+LOGGED = "all that is logged"
+LIKE = ["analyte", "method", "lab", "top_cm", "bottom_cm", "unit", "before_season", "after_season"]
+"""What the test of a check bed must share with that of a treated one."""
+
+BLANK = ["bed", "nutrient", "analyte", "method", "lab", "unit", "before_season", "after_season", "start", "end"]
+
+
+@dataclass(frozen=True, eq=False)
+class Budget:
+    """The account of a garden.
+
+    Attributes
+    ----------
+    table : DataFrame
+        One row a bed, nutrient and period between two comparable tests of the same season. ``unit`` is
+        g/m2 (of acidity g CaCO3/m2: lime put on, acidity met). ``put_in`` is all that went on in the period;
+        ``taken_out`` left with the harvest; ``fixed`` is nitrogen from the air; ``earlier`` came free of
+        dressings before the period. ``expected`` is what the soil should have gained if all that came free
+        showed, less what was taken out; ``observed`` is what the test says it gained, and ``hidden`` is put in
+        and fixed less taken out less observed. Each has its interval in ``_low`` and ``_high``.
+        ``recovery`` (``low`` to ``high``) is observed over expected, both less what the beds in ``check``
+        did (``net_observed, net_expected``; ``check_test`` in the test's unit). ``expected_test`` and
+        ``observed_test`` are the same movements in ``test_unit`` by ``method``. ``said``: "showed",
+        "partly", "not seen", "more than expected", "the other way", "cannot say", "not tested". A number
+        is missing where the log does not tell it; see ``why``.
+    sources : DataFrame
+        ``bed, nutrient, period, material, unit, put_in, low, high``: what each material brought; rows of bed
+        "(garden)" are all beds together, a square metre of garden, over all that is logged.
+    not_counted : DataFrame
+        ``what, nutrient, bed, low, high, unit, why, source``: what is left out.
+    confidence : float
+        Of the intervals.
+    seed, draws : int
+        Of the sampling.
+    """
+
+    table: pd.DataFrame
+    sources: pd.DataFrame
+    not_counted: pd.DataFrame
+    confidence: float
+    seed: int
+    draws: int
+
+    def __repr__(self) -> str:
+        return present.plain(_title(self), self.table[SHOWN[:-1]])
+
+    def _repr_html_(self) -> str:
+        return present.page(_title(self), self.table[SHOWN])
+
+
+def _title(result: Budget) -> str:
+    table = result.table
+    if table.empty:
+        return "No account yet: no bed has two tests that can be compared, and nothing was logged"
+    told = ", ".join(f"{count} {word}" for word, count in table["said"].value_counts(sort=True).items())
+    return (f"What went in, what came out, what the test did: {table['bed'].nunique()} beds ({told}), "
+            f"{result.confidence:.0%} intervals")
+
+
+def budget(garden: Garden, *, periods: str = "longest", asked: tuple[str, str] = ("", ""),
+           confidence: float = 0.9, draws: int = 2000, seed: int = 1) -> Budget:
+    """Set what went on each bed against what came off and what its test did.
+
+    Parameters
+    ----------
+    garden : Garden
+        What :func:`soiltrend.open_garden` gave.
+    periods : str
+        "longest": for each bed and nutrient the two comparable tests of one season that lie farthest apart;
+        "each": every test against the one of its season before it.
+    asked : tuple of str
+        Two seasons instead, such as ``("spring 2022", "spring 2026")``.
+    confidence : float
+        Of the intervals.
+    draws, seed : int
+        What is uncertain (analyses, measures, release, crops, bulk density, tests) is drawn so often.
+
+    Returns
+    -------
+    Budget
+
+    Raises
+    ------
+    SoiltrendError
+        When a dressing names a material that is not known or an amount that cannot be weighed (the line is
+        named), a season asked for has no result, or a setting is none.
+
+    Notes
+    -----
+    A test moves by what came free less what left, over bulk density times depth: 1 mg/kg in a layer of d cm
+    and b g/cm3 is b x d x 0.01 g/m2.
+
+    Examples
+    --------
+    >>> from soiltrend.budget.invented import invented
+    >>> found = budget(invented(seed=1), draws=1000)
+    >>> row = found.table.set_index(["bed", "nutrient"]).loc[("East", "Ca")]
+    >>> row["period"], round(float(row["put_in"])), row["said"]
+    ('spring 2022 to spring 2024', 96, 'showed')
+    """
+    dice = check(draws, seed=seed, confidence=confidence)
+    stock = shelf(garden, dice)
+    books = Books(garden.beds.set_index("bed"), lots(garden, stock), garden.harvests, stock, confidence)
+    results = prepared(garden)
+    results = results[results["bed"].isin(list(garden.beds["bed"]))]
+    noise = noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
+    found = tests(results, nutrients=NUTRIENTS, noise=noise, span=periods, asked=asked)
+    todo = _periods(books, found)
+    rows = [row(books, test, _checks(found, test, books.beds)) for _, test in todo.iterrows()]
+    rest = not_counted(sorted({lot.name for lot in books.dressings}), stock, nutrients=NUTRIENTS,
+                       harvests=garden.harvests)
+    return Budget(_table(rows), _sources(books, todo), rest, confidence, seed, draws)
+
+
+def _checks(found: Found, test: pd.Series, beds: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows of the beds left as they were that have the same two tests; none for one of them."""
+    if not test["analyte"] or beds.at[test["bed"], "check"]:
+        return found.compared.iloc[:0]
+    rows = found.compared
+    like = rows["bed"].isin(beds.index[beds["check"]])
+    for name in LIKE:
+        like &= rows[name].isin([test[name]])
+    return rows[like].assign(nutrient=test["nutrient"])
+
+
+def _periods(books: Books, found: Found) -> pd.DataFrame:
+    """Return every bed and nutrient with its period; without a test of its own, with the bed's longest."""
+    rows, out = found.rows, []
+    for bed in books.beds.index:
+        mine = rows[rows["bed"] == bed] if len(rows) else rows
+        for nutrient in NUTRIENTS:
+            own = mine[mine["nutrient"] == nutrient]
+            out.append(own.sort_values("end") if len(own) else _untested(books, bed, nutrient, mine))
+    return pd.concat([part for part in out if len(part)] or [pd.DataFrame(columns=BLANK)], ignore_index=True)
+
+
+def _untested(books: Books, bed: str, nutrient: str, mine: pd.DataFrame) -> pd.DataFrame:
+    """Return the row of a nutrient that no two tests tell of."""
+    blank = dict.fromkeys(BLANK, "") | {"bed": bed, "nutrient": nutrient}
+    if len(mine):
+        widest = mine.loc[(mine["end"] - mine["start"]).idxmax()]
+        return pd.DataFrame([blank | widest[["start", "end", "before_season", "after_season"]].to_dict()])
+    days = _logged(books)
+    return pd.DataFrame([blank | {"start": days[0], "end": days[1]}] if days else [])
+
+
+def _logged(books: Books) -> tuple[pd.Timestamp, pd.Timestamp] | tuple[()]:
+    """Return the days between which anything was logged."""
+    days = [*(lot.date for lot in books.dressings), *books.harvests["date"]]
+    return (min(days), max(days) + pd.Timedelta(days=1)) if days else ()
+
+
+def _period(test: Any) -> str:
+    return f"{test['before_season']} to {test['after_season']}" if test["before_season"] else LOGGED
+
+
+def _table(rows: list[dict[str, Any]]) -> pd.DataFrame:
+    """Return the rows as the table of the result."""
+    told = [cells | {"period": _period(cells)} for cells in rows]
+    return pd.DataFrame(told, columns=TABLE) if told else pd.DataFrame(columns=TABLE)
+
+
+def _sources(books: Books, todo: pd.DataFrame) -> pd.DataFrame:
+    """Return what each material brought to each bed, and to the garden over all that is logged."""
+    out = []
+    for test in todo.to_dict("records"):
+        head = {"bed": test["bed"], "nutrient": test["nutrient"], "period": _period(test)}
+        out += [head | cells for cells in by_material(books, test)]
+    days = _logged(books)
+    for nutrient in NUTRIENTS if days else ():
+        head = {"bed": frames.GARDEN, "nutrient": nutrient, "period": LOGGED}
+        out += [head | cells for cells in of_garden(books, nutrient, start=days[0], end=days[1])]
+    units = {nutrient: CHALK_PER_AREA if nutrient == ACIDITY else PER_AREA for nutrient in NUTRIENTS}
+    table = pd.DataFrame(out, columns=SOURCES)
+    return table.assign(unit=table["nutrient"].map(units).astype("str"))

@@ -1,0 +1,174 @@
+"""What left a bed with the harvest, and the nitrogen that its legumes fixed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import tables
+from soiltrend.budget.chance import Dice, Draws, setting, triangle
+
+HELD = ("N", "P", "K", "Ca", "Mg", "Na", "Zn", "Mn", "Cu")
+"""Columns of tables/removal.csv, grams in a fresh kilogram."""
+
+THREE = ("low", "likely", "high")
+KINDS, CROP = "kinds", "crop"
+REMOVED = "removed"
+
+
+@dataclass(frozen=True, eq=False)
+class Taken:
+    """Draws of what harvests took from one bed in one period [g/m2], by nutrient.
+
+    Attributes
+    ----------
+    by_nutrient : dict
+        Draws by nutrient; a nutrient of which nothing is known is not in it.
+    fixed : dict
+        Nitrogen fixed from the air, by crop.
+    crops : tuple of str
+        What was harvested.
+    unknown : tuple of str
+        Crops that tables/removal.csv does not know.
+    """
+
+    by_nutrient: Mapping[str, Draws]
+    fixed: Mapping[str, Draws]
+    crops: tuple[str, ...]
+    unknown: tuple[str, ...]
+
+
+def _key(text: str) -> str:
+    return " ".join(text.casefold().replace("-", " ").split())
+
+
+@lru_cache(maxsize=None)
+def _names() -> dict[str, str]:
+    return {_key(text): name for text, name in tables.spellings("removal", CROP).items()}
+
+
+def crop(text: str) -> str:
+    """Return the crop of tables/removal.csv that a grower's word names, or "".
+
+    Examples
+    --------
+    >>> crop("Broad beans"), crop("Kale"), crop("moonbeams")
+    ('broad bean', 'kale', '')
+    """
+    name = _key(text)
+    return _names().get(name) or _names().get(name.removesuffix("s"), "")
+
+
+@lru_cache(maxsize=None)
+def contents(name: str) -> dict[str, tuple[float, float, float]]:
+    """Return what a fresh kilogram of a crop holds, low, likely and high [g].
+
+    Parameters
+    ----------
+    name : str
+        A crop of tables/removal.csv.
+
+    Notes
+    -----
+    The likely content stands in tables/removal.csv, its range in removal_spread.csv; sulphur and boron are
+    known by kind of crop only (removal_kinds.csv).
+
+    Examples
+    --------
+    >>> contents("carrot")["K"]
+    (2.025..., 3.2, 5.056...)
+    """
+    row = tables.load("removal", numbers=HELD).set_index(CROP).loc[name]
+    wide = tables.load("removal_spread", numbers=("factor",)).set_index("nutrient")["factor"]
+    out = {n: (float(row[n] / wide[n]), float(row[n]), float(row[n] * wide[n])) for n in HELD if row[n] > 0}
+    kinds = tables.load("removal_kinds", numbers=THREE)
+    for _, kind in kinds[kinds["kind"] == row["kind"]].iterrows():
+        low, likely, high = (float(kind[end]) for end in THREE)
+        out[str(kind["nutrient"])] = (low, likely, high)
+    return out
+
+
+@lru_cache(maxsize=None)
+def _haulm() -> pd.DataFrame:
+    return tables.load("haulm", numbers=THREE).set_index(CROP)
+
+
+@lru_cache(maxsize=None)
+def _fixing() -> pd.DataFrame:
+    numbers = tuple(f"{part}{end}" for part in ("fixed", "picked") for end in ("_low", "", "_high"))
+    return tables.load("fixation", numbers=numbers).set_index(CROP)
+
+
+def _drawn(three: tuple[float, float, float], dice: Dice, *thing: object) -> Draws:
+    return triangle(*three, at=dice.of(*thing).random(dice.draws))
+
+
+def _held(name: str, kg: Draws, *, dice: Dice) -> dict[str, Draws]:
+    """Return draws of what so much of a crop holds [g]."""
+    return {n: kg * _drawn(three, dice, CROP, name, n) for n, three in contents(name).items()}
+
+
+def _share(name: str, part: str, dice: Dice) -> Draws:
+    low, likely, high = (float(_fixing().at[name, f"{part}{end}"]) for end in ("_low", "", "_high"))
+    return _drawn((low, likely, high), dice, part, name)
+
+
+def _lost(name: str, kg: float, *, residue: str, dice: Dice) -> list[dict[str, Draws]]:
+    """Return what left with so much of a crop: what was picked, and its haulm where that was removed."""
+    noise = dice.of("weight", name).standard_normal(dice.draws)
+    weight = kg * np.maximum(0.0, 1 + setting("harvest weight") * noise)
+    parts = [_held(name, weight, dice=dice)]
+    if residue == REMOVED and name in _haulm().index:
+        row = _haulm().loc[name]
+        beside = _drawn((float(row["low"]), float(row["likely"]), float(row["high"])), dice, "haulm", name)
+        parts.append(_held(str(row["haulm"]), weight * beside, dice=dice))
+    return parts
+
+
+def taken(harvests: pd.DataFrame, *, area_m2: float, dice: Dice) -> Taken:
+    """Return what the harvests of one bed took away.
+
+    Parameters
+    ----------
+    harvests : DataFrame
+        ``crop, kg, residue`` of one bed and period; ``kg`` fresh, as it left.
+    area_m2 : float
+        The bed [m2].
+    dice : Dice
+        Number of draws and seed.
+
+    Returns
+    -------
+    Taken
+
+    Notes
+    -----
+    Haulm and leaves that stayed took nothing away: what they hold came from the bed and goes back to it.
+    Nitrogen fixed is the nitrogen picked, over the share of the plant's nitrogen that is picked, times the
+    share of it that came from the air (tables/fixation.csv).
+
+    Examples
+    --------
+    >>> rows = pd.DataFrame({"crop": ["kale", "moonbeams"], "kg": [10.0, 1.0], "residue": "kept"})
+    >>> found = taken(rows, area_m2=10.0, dice=Dice(2000, 1))
+    >>> round(float(found.by_nutrient["K"].mean()), 1), found.unknown
+    (5.2, ('moonbeams',))
+    """
+    out: dict[str, Draws] = {}
+    fixed: dict[str, Draws] = {}
+    known, unknown = [], []
+    for (word, residue), kg in harvests.groupby(["crop", "residue"], sort=False)["kg"].sum().items():
+        name = crop(str(word))
+        (known if name else unknown).append(str(word))
+        for part in _lost(name, float(kg), residue=str(residue), dice=dice) if name else []:
+            for nutrient, grams in part.items():
+                out[nutrient] = out.get(nutrient, np.zeros(dice.draws)) + grams / area_m2
+        if name in _fixing().index:
+            picked = _lost(name, float(kg), residue="", dice=dice)[0]["N"] / area_m2
+            plant = picked / _share(name, "picked", dice)
+            fixed[name] = fixed.get(name, np.zeros(dice.draws)) + plant * _share(name, "fixed", dice)
+    return Taken(out, fixed, tuple(dict.fromkeys(known)), tuple(dict.fromkeys(unknown)))

@@ -1,0 +1,177 @@
+"""The periods of an account: two tests of one bed that may be compared, of the same season."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import frames, verdicts
+from soiltrend.comparable import years
+from soiltrend.compare import compare
+from soiltrend.errors import SoiltrendError
+from soiltrend.noise import Noise
+
+MEASURED_BY = {"N": ("total N",), "C": ("TOC", "total C", "OM"), "acidity": ("acidity",)}
+"""Tests that tell of a nutrient, the best first; of any other its own."""
+
+SPANS = ("longest", "each")
+SERIES = list(frames.SERIES)
+ENDS = ["before_season", "after_season"]
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """The periods of a garden.
+
+    Attributes
+    ----------
+    rows : DataFrame
+        One row a bed, nutrient and period: the numbers of :func:`soiltrend.compare`, ``nutrient``,
+        ``before_season, after_season``, ``start`` and ``end`` (days).
+    compared : DataFrame
+        All comparable rows of the pairs of seasons that were looked at, of all beds.
+    """
+
+    rows: pd.DataFrame
+    compared: pd.DataFrame
+
+
+def analytes(nutrient: str) -> tuple[str, ...]:
+    """Return the tests that tell of a nutrient, the best first.
+
+    Examples
+    --------
+    >>> analytes("P"), analytes("C")
+    (('P',), ('TOC', 'total C', 'OM'))
+    """
+    return MEASURED_BY.get(nutrient, (nutrient,))
+
+
+def _candidates(results: pd.DataFrame, nutrients: tuple[str, ...]) -> pd.DataFrame:
+    """Return every pair of like seasons that one series has, one row a pair and nutrient."""
+    order = {name: place for place, name in enumerate(frames.seasons(results))}
+    rank = {test: (nutrient, place) for nutrient in nutrients
+            for place, test in enumerate(analytes(nutrient))}
+    rows = results[results["analyte"].isin(list(rank)) & (results["season"] != "")]
+    rows = rows.assign(time=years(rows)).groupby([*SERIES, "season"], dropna=False)["time"].min()
+    found = []
+    for series, part in rows.reset_index().groupby(SERIES, dropna=False, sort=False):
+        ends = sorted(zip(part["season"].map(order), part["season"], part["time"], strict=True))
+        nutrient, place = rank[series[1]]
+        found += [(*series, nutrient, place, first, second, until - since)
+                  for (_, first, since), (_, second, until) in combinations(ends, 2)
+                  if frames.season_name(first) == frames.season_name(second)]
+    return pd.DataFrame(found, columns=[*SERIES, "nutrient", "place", *ENDS, "span"])
+
+
+def _ordered(pairs: pd.DataFrame, *, span: str, asked: tuple[str, str]) -> pd.DataFrame:
+    """Return the candidates of each bed and nutrient in the order in which they are to be tried.
+
+    ``turn`` numbers the periods that are wanted: one for the longest, one for each later end otherwise.
+    """
+    if any(asked):
+        named = [text.strip().casefold() for text in asked]
+        pairs = pairs[(pairs["before_season"].str.casefold() == named[0])
+                      & (pairs["after_season"].str.casefold() == named[1])]
+    pairs = pairs.assign(longer=-pairs["span"] if span == SPANS[0] else pairs["span"],
+                         turn=pairs["after_season"] if span == SPANS[1] else "")
+    late = pairs["after_season"].map({name: -place for place, name in enumerate(pairs["after_season"].unique())})
+    return pairs.assign(late=late).sort_values(["place", "longer", "late"], kind="stable")
+
+
+def _check(results: pd.DataFrame, span: str, asked: tuple[str, str]) -> None:
+    if span not in SPANS:
+        raise SoiltrendError(f"periods = {span!r} is not known", remedy=f"Give one of {', '.join(SPANS)}")
+    known = {season.casefold() for season in results["season"].unique()}
+    for text in filter(None, asked):
+        if text.strip().casefold() not in known:
+            raise SoiltrendError(f"no result belongs to '{text}'",
+                                 remedy=f"Seasons here: {', '.join(frames.seasons(results))}")
+
+
+def tests(results: pd.DataFrame, *, nutrients: tuple[str, ...], noise: Noise, span: str,
+          asked: tuple[str, str]) -> Found:
+    """Return the periods of each bed and nutrient, with the movement of the test over them.
+
+    Parameters
+    ----------
+    results : DataFrame
+        A tidy frame.
+    nutrients : tuple of str
+        Elements, "C" and "acidity".
+    noise : Noise
+        How far results move by themselves.
+    span : str
+        "longest": of each bed and nutrient the two tests farthest apart; "each": every test against the
+        one of the same season before it.
+    asked : tuple of str
+        Before and after instead, or two empty texts.
+
+    Returns
+    -------
+    Found
+        A pair that cannot be compared is left for the next; a bed and nutrient without any has no row.
+
+    Raises
+    ------
+    SoiltrendError
+        When ``span`` is not known or a season asked for has no result.
+    """
+    _check(results, span, asked)
+    queue = _ordered(_candidates(results, nutrients), span=span, asked=asked)
+    wanted = [test for nutrient in nutrients for test in analytes(nutrient)]
+    rows = results[results["analyte"].isin(wanted)]
+    seen: dict[tuple[str, str], pd.DataFrame] = {}
+    found = [pd.DataFrame(columns=["bed", "nutrient", "turn"])]
+    while len(queue):
+        first = queue.drop_duplicates(["bed", "nutrient", "turn"])
+        for pair, part in first.groupby(ENDS, sort=False):
+            if pair not in seen:
+                seen[pair] = _compared(rows, pair, noise)
+            found.append(part.drop(columns=ENDS).merge(seen[pair], on=SERIES, how="inner"))
+        done = pd.MultiIndex.from_frame(pd.concat(found)[["bed", "nutrient", "turn"]])
+        rest = queue.drop(first.index)
+        queue = rest[~pd.MultiIndex.from_frame(rest[["bed", "nutrient", "turn"]]).isin(done)]
+    out = pd.concat([part for part in found if len(part)] or found, ignore_index=True)
+    both = pd.concat(list(seen.values()), ignore_index=True) if seen else out
+    return Found(out, both)
+
+
+def _compared(rows: pd.DataFrame, ends: tuple[str, str], noise: Noise) -> pd.DataFrame:
+    """Return the comparable bed rows of one pair of seasons, with the days of their tests."""
+    table = compare(rows, before=ends[0], after=ends[1], noise=noise, confidence=0.9).table
+    table = table[(table["bed"] != frames.GARDEN) & (table["verdict"] != verdicts.NOT_COMPARABLE)]
+    table = table.rename(columns={"before": "value_before", "after": "value_after", "why": "compared"})
+    table = table.assign(before_season=ends[0], after_season=ends[1])
+    days = rows[rows["season"].isin(ends)].groupby(["bed", "season"])["sampled"].median()
+    for name, season in (("start", ends[0]), ("end", ends[1])):
+        known = days[days.index.get_level_values("season") == season].droplevel("season")
+        table[name] = table["bed"].map(known).fillna(middle(season, rows))
+    return table
+
+
+def middle(season: str, rows: pd.DataFrame) -> pd.Timestamp:
+    """Return a day that stands for a season of which no day is known: the middle of it.
+
+    Examples
+    --------
+    >>> middle("spring 2024", frames.results()).strftime("%d %b %Y"), middle("2024", frames.results()).month
+    ('16 Apr 2024', 7)
+    """
+    dated = rows.loc[(rows["season"] == season) & rows["sampled"].notna(), "sampled"]
+    if len(dated):
+        return pd.Timestamp(dated.median()).normalize()
+    year, name = int(season[-4:]), frames.season_name(season)
+    days = pd.Series(pd.date_range(f"{year - 1}-12-01", f"{year}-11-30"))
+    own = days[(frames.season(days, hemisphere=_half(rows)) == season).to_numpy()] if name else days
+    return pd.Timestamp(own.iloc[len(own) // 2]) if name else pd.Timestamp(year, 7, 1)
+
+
+def _half(rows: pd.DataFrame) -> str:
+    """Return the hemisphere that the dated seasons of a frame follow."""
+    dated = rows[rows["sampled"].notna()]
+    south = (frames.season(dated["sampled"], hemisphere="south") == dated["season"]).mean()
+    return "south" if np.nan_to_num(south) > 1 / 2 else "north"

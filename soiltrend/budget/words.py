@@ -1,0 +1,127 @@
+"""Why a row of the account says what it says, in a grower's words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import present
+from soiltrend.budget import judge
+from soiltrend.budget.chance import setting
+
+LIMED = "acidity"
+
+
+@dataclass(frozen=True)
+class Told:
+    """What the sentences of one row are made of.
+
+    Attributes
+    ----------
+    row : dict
+        The row of the account so far.
+    slow : tuple of str
+        Materials that had not come free for the most part.
+    last : Timestamp
+        The last dressing that held the nutrient.
+    unlogged, unharvested : str
+        What the log lacks, or "".
+    width : str
+        Where most of the uncertainty comes from.
+    deeper_cm : float
+        Depth of the bed where it was sampled deeper; NaN otherwise.
+    """
+
+    row: dict[str, Any]
+    slow: tuple[str, ...]
+    last: pd.Timestamp
+    unlogged: str
+    unharvested: str
+    width: str
+    deeper_cm: float
+
+
+def _number(value: Any, unit: str, *, sign: bool = False) -> str:
+    amount = float(value)
+    text = present.number(amount, digits=2)
+    return f"{'+' if sign and amount > 0 else ''}{text} {unit}".strip()
+
+
+def _range(row: dict[str, Any], name: str, unit: str) -> str:
+    ends = (present.number(float(row[f"{name}_{end}"]), digits=2) for end in ("low", "high"))
+    return f"{_number(row[name], unit, sign=True)} ({' to '.join(ends)})"
+
+
+def listed(names: Sequence[str]) -> str:
+    """Return names as a list in a sentence.
+
+    Examples
+    --------
+    >>> listed(["gypsum"]), listed(["gypsum", "shell", "ash"])
+    ('gypsum', 'gypsum, shell and ash')
+    """
+    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1] if names else ""]))
+
+
+def why(told: Told) -> str:
+    """Return the reason of one row."""
+    row = told.row
+    parts = [told.unlogged, *_moved(row), *_verdict(told), *_reasons(told)]
+    text = "; ".join(part for part in parts if part)
+    return text[:1].upper() + text[1:]
+
+
+def _moved(row: dict[str, Any]) -> list[str]:
+    """Return what was expected and what was seen."""
+    unit = str(row["test_unit"])
+    if row["said"] == judge.NOT_TESTED:
+        return ["no two comparable tests of it" if row["nutrient"] != LIMED else
+                "no two comparable tests of acidity or buffer pH, so lime has nothing to be set against"]
+    seen = f"the test moved by {_range(row, 'observed_test', unit)}"
+    if np.isnan(float(row["expected"])):
+        return [seen]
+    out = [f"{seen} where {_range(row, 'expected_test', unit)} was to be expected if all of it showed"]
+    if row["check"]:
+        beside = _number(row["check_test"], unit, sign=True)
+        out.append(f"{row['check']}, left as it was, moved by {beside}, which is taken off")
+    return out
+
+
+def _verdict(told: Told) -> list[str]:
+    """Return what follows for the recovery."""
+    row = told.row
+    share = [present.number(100 * float(row[name]), digits=2) for name in ("recovery", "low", "high")]
+    if not np.isnan(float(row["low"])):
+        shows = f"{share[0]} % of it shows ({share[1]} to {share[2]} %), and {told.width} make most of that width"
+        return [shows.replace("tests make", "tests makes")]
+    if row["said"] == judge.CANNOT_SAY and not told.unlogged:
+        return ["what was to be expected is not clearly more than nothing, so no share of it can be told"]
+    return []
+
+
+def _reasons(told: Told) -> list[str]:
+    """Return what else may stand behind a row."""
+    row, out = told.row, []
+    if told.unharvested:
+        out.append(f"{told.unharvested}, so what left is not taken off")
+    if row["said"] == judge.NOT_TESTED:
+        return out
+    days = (row["end"] - told.last).days if pd.notna(told.last) else np.inf
+    if days < setting("lime settling" if row["nutrient"] == LIMED else "settling"):
+        out.append(f"it was tested {days} days after the last dressing, too soon for all of it to show")
+    if told.slow:
+        out.append(f"much of the {listed(told.slow)} had not come free yet")
+    if row["nutrient"] == LIMED and float(row["value_after"]) < setting("no acidity"):
+        out.append("no acidity is left for lime to meet, and what lies unused does not show")
+    if not np.isnan(told.deeper_cm):
+        out.append(f"it was sampled deeper than the {told.deeper_cm:g} cm of the bed")
+    if not row["check"]:
+        out.append("no bed left as it was can stand beside it, so weather, washing out and the soil's own "
+                   "supply are in it: changed, not because of")
+    if row["method"] and row["nutrient"] not in (LIMED, "C"):
+        out.append(f"{row['method']} draws out a share of what is there, and another extractant another share")
+    return out
