@@ -7,10 +7,15 @@ The words are "changed", never "because of". Slow measures wait for the years th
 Every phrase stands in ``en.toml``.
 """
 
+from soiltrend.story.accounts import budget_words, why_words
+from soiltrend.story.chance import luck_words
 from soiltrend.story.change import beds_words, change_words, headline, headline_of_beds, shown
 from soiltrend.story.core import Words, nothing_words, spoken, with_note
 from soiltrend.story.drift import drift_words, flags
 from soiltrend.story.listings import headlines, refused
+from soiltrend.story.mulch import blend_words, season_words
+from soiltrend.story.planning import plan_words
+from soiltrend.story.shares import saturation_words
 from soiltrend.story.trend import trend_headline, trend_headlines, trend_said, trend_words
 from soiltrend.story.voice import PLAIN, Voice, listed
 
@@ -19,6 +24,8 @@ __all__ = [
     "Voice",
     "Words",
     "beds_words",
+    "blend_words",
+    "budget_words",
     "change_words",
     "drift_words",
     "flags",
@@ -26,13 +33,18 @@ __all__ = [
     "headline_of_beds",
     "headlines",
     "listed",
+    "luck_words",
     "nothing_words",
+    "plan_words",
     "refused",
+    "saturation_words",
+    "season_words",
     "shown",
     "spoken",
     "trend_headline",
     "trend_headlines",
     "trend_said",
     "trend_words",
+    "why_words",
     "with_note",
 ]

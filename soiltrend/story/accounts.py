@@ -1,0 +1,203 @@
+"""What went in, and why a capacity moved, in words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import frames
+from soiltrend.story import phrases
+from soiltrend.story.core import Words, alt, cut, nothing_words, sentence, spoken, where
+from soiltrend.story.shapes import HasAccount, HasReasons
+from soiltrend.story.voice import PLAIN, Voice, amount, figure, listed, unit_of
+
+SHOWED, PARTLY = "showed", "partly"
+MOST_SOURCES = 4
+"""Materials named in a newsletter before the rest is left to the table."""
+
+ARTEFACTS = ("artefact", "may be an artefact")
+
+
+def nutrient_name(nutrient: str, *, voice: Voice = PLAIN) -> str:
+    """Return a nutrient as a grower says it.
+
+    Examples
+    --------
+    >>> nutrient_name("N"), nutrient_name("Ca")
+    ('nitrogen', 'calcium')
+    """
+    key = f"nutrient.{nutrient}"
+    return voice.say(key) if key in phrases.load(voice.language) else spoken(nutrient)
+
+
+def _key(stem: str, word: str) -> str:
+    return f"{stem}.{str(word).replace(' ', '_')}"
+
+
+def _verdict(word: str, *, voice: Voice) -> str:
+    """Return what an account says, as the end of a sentence; a word without a phrase is said as it is."""
+    key = _key("budget.said", word)
+    return voice.say(key) if key in phrases.load(voice.language) else str(word)
+
+
+def _span(row: dict[str, Any], name: str, *, voice: Voice) -> str:
+    """Return an amount of the account with its interval."""
+    if not np.isfinite(float(row[name])):
+        return voice.say("amount.unknown")
+    ends = [float(row.get(f"{name}_{end}", np.nan)) for end in ("low", "high")]
+    unit = str(row["unit"]).removesuffix(" CaCO3")
+    value = amount(float(row[name]), unit, voice=voice, digits=2)
+    if not np.isfinite(ends).all() or ends[0] == ends[1]:
+        return value
+    low, high = (amount(end, unit, voice=voice, digits=2) for end in ends)
+    return voice.say("amount.about", {"value": value, "low": low, "high": high})
+
+
+def _headline(rows: pd.DataFrame, *, name: str, bed: str | None, voice: Voice) -> str:
+    told: dict[str, object] = {"name": name, "where": where(bed or frames.GARDEN, voice=voice)}
+    if bed is not None:
+        row = rows.iloc[-1]
+        told["said"] = _verdict(row["said"], voice=voice)
+        told["amount"] = amount(
+            float(row["put_in"]), str(row["unit"]).removesuffix(" CaCO3"), voice=voice, digits=2
+        )
+        key = "budget.headline" if row["put_in"] != 0 else "budget.headline_none"
+        return sentence(voice.say(key, told))
+    last = rows.drop_duplicates("bed", keep="last")
+    told |= {"fed": int((last["put_in"] > 0).sum()), "of": len(last)}
+    told |= {word: int((last["said"] == word).sum()) for word in (SHOWED, PARTLY)}
+    return sentence(voice.say("budget.headline_beds", told))
+
+
+def _rows(rows: pd.DataFrame, *, voice: Voice) -> str:
+    told = []
+    for row in rows.to_dict("records"):
+        spans = {
+            name: _span({str(k): v for k, v in row.items()}, name, voice=voice)
+            for name in ("put_in", "taken_out", "expected", "observed")
+        }
+        told.append(
+            voice.say("budget.row", {"bed": row["bed"], "said": _verdict(row["said"], voice=voice)} | spans)
+        )
+    return voice.say("list.join").join(told)
+
+
+def _sources(budget: HasAccount, *, nutrient: str, bed: str | None, voice: Voice) -> list[str]:
+    """Return what brought the most, the greatest first."""
+    rows = budget.sources
+    rows = rows[(rows["nutrient"] == nutrient) & ((rows["bed"] == bed) if bed else True)]
+    rows = rows.sort_values("put_in", ascending=False, kind="stable").head(MOST_SOURCES)
+    return [
+        voice.say(
+            "budget.source" if bed else "budget.source_bed",
+            {
+                "material": row["material"],
+                "bed": row["bed"],
+                "amount": amount(
+                    float(row["put_in"]), str(row["unit"]).removesuffix(" CaCO3"), voice=voice, digits=2
+                ),
+            },
+        )
+        for row in rows.to_dict("records")
+    ]
+
+
+def budget_words(budget: HasAccount, *, nutrient: str, bed: str | None = None, voice: Voice = PLAIN) -> Words:
+    """Return the words for the account of a nutrient, in one bed or over all.
+
+    Parameters
+    ----------
+    budget : Budget
+        With ``table`` and ``sources``.
+    nutrient : str
+        Such as "Ca".
+    bed : str, optional
+        One bed; all of them by default.
+    voice : Voice
+        Language and units.
+    """
+    rows = budget.table[budget.table["nutrient"] == nutrient]
+    rows = rows[rows["bed"] == bed] if bed is not None else rows
+    name = nutrient_name(nutrient, voice=voice)
+    if rows.empty:
+        return nothing_words(f"{name} {where(bed or frames.GARDEN, voice=voice)}", voice=voice)
+    head = _headline(rows, name=name, bed=bed, voice=voice)
+    sources = _sources(budget, nutrient=nutrient, bed=bed, voice=voice)
+    told: dict[str, object] = {"name": name, "bed": bed, "n": rows["bed"].nunique(), "head": head}
+    told |= {"period": listed(list(dict.fromkeys(rows["period"])), voice=voice)}
+    tested = listed([text for text in dict.fromkeys(rows["method"]) if text], voice=voice)
+    told |= {
+        "unit": listed([unit_of(unit, voice=voice) for unit in dict.fromkeys(rows["unit"])], voice=voice),
+        "method": tested or voice.say("budget.method_unknown"),
+        "rows": _rows(rows, voice=voice),
+        "sources": voice.say("budget.sources", {"listed": listed(sources, voice=voice)})
+        if sources
+        else voice.say("budget.no_sources"),
+    }
+    if bed is not None:
+        last = {str(k): v for k, v in rows.iloc[-1].items()}
+        told |= {item: _span(last, item, voice=voice) for item in ("put_in", "taken_out")}
+        told |= {"said": sentence(_verdict(last["said"], voice=voice))}
+        told |= {"sources": listed(sources, voice=voice) or voice.say("budget.no_sources")}
+    paragraph = "budget.paragraph" if bed is not None else "budget.paragraph_beds"
+    return Words(
+        head,
+        voice.say("budget.subtitle", told),
+        voice.say("budget.caption"),
+        alt([sentence(voice.say("budget.alt" if bed is None else "budget.alt_bed", told))], head),
+        voice.say("budget.description", told),
+        voice.say(paragraph, told),
+        voice.say("budget.note", told),
+        (voice.say("budget.cause"), voice.say("budget.unknown")),
+    )
+
+
+def why_words(why: HasReasons, *, bed: str, voice: Voice = PLAIN) -> Words:
+    """Return the words for a change of summed exchange capacity, taken apart.
+
+    Parameters
+    ----------
+    why : WhyCEC
+        With ``table``, ``headlines``, ``before``, ``after`` and ``confidence``.
+    bed : str
+        One bed.
+    voice : Voice
+        Language and units.
+    """
+    found = why.headlines[why.headlines["bed"] == bed]
+    parts = why.table[why.table["bed"] == bed]
+    place = where(bed, voice=voice)
+    word = str(found["said"].iloc[0]) if len(found) else "cannot say"
+    told = {"where": place, "said": word, "before": why.before, "after": why.after}
+    key = _key("why.headline", word)
+    known = key in phrases.load(voice.language)
+    head = voice.say(key if known else "why.headline.other", told)
+    rows = [
+        voice.say(
+            "why.row",
+            {"part": row["part"]} | {name: figure(row[name], digits=2) for name in ("change", "low", "high")},
+        )
+        for row in parts.to_dict("records")
+    ]
+    told |= {
+        "method": listed([text for text in dict.fromkeys(parts["method"]) if text], voice=voice),
+        "confidence": f"{why.confidence:.0%}",
+        "rows": voice.say("list.join").join(rows),
+        "sentence": str(found["sentence"].iloc[0]) + "." if len(found) else "",
+        "head": head,
+    }
+    refused = [voice.say("refused.trend"), voice.say("refused.cause")]
+    if word in ARTEFACTS:
+        refused.insert(0, voice.say("why.refused", {"claim": voice.say("why.claim"), "said": word}))
+    return Words(
+        head,
+        voice.say("why.subtitle", told),
+        voice.say("why.caption", told),
+        alt([voice.say(key, told) for key in ("why.alt", "why.alt_short")], head),
+        voice.say("why.description", told),
+        cut(str(told["sentence"]), most=2000),
+        voice.say("why.note", told),
+        tuple(refused),
+    )

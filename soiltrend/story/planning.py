@@ -1,0 +1,107 @@
+"""Next year's plan in words: what to hold back comes first."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from soiltrend import frames
+from soiltrend.story.core import Words, alt, named, spoken, where
+from soiltrend.story.shapes import HasPlan
+from soiltrend.story.voice import PLAIN, Voice, amount, factor_of, figure, listed, unit_of
+
+MOST_CAUTIONS = 3
+"""Cautions read aloud; all of them stand in the plan."""
+
+
+def _of(table: pd.DataFrame, bed: str) -> pd.DataFrame:
+    """Return the rows of a bed, with those of the garden."""
+    return table[table["bed"].isin([bed, frames.GARDEN])] if "bed" in table else table
+
+
+def _headline(holds: list[str], materials: list[str], doses: int, *, bed: str, voice: Voice) -> str:
+    start = "plan.start_garden" if bed == frames.GARDEN else "plan.start_bed"
+    told = {
+        "where_start": voice.say(start, {"bed": bed}),
+        "what": named(holds, voice=voice, most=2),
+        "materials": named(materials, voice=voice, most=2),
+        "doses": voice.counted("plan.doses", doses),
+    }
+    ends = {(True, True): "both", (True, False): "hold", (False, True): "add", (False, False): "none"}
+    return voice.say(f"plan.headline_{ends[bool(holds), bool(materials)]}", told)
+
+
+def _doses(doses: pd.DataFrame, *, voice: Voice) -> list[str]:
+    return [
+        voice.say(
+            "plan.dose",
+            {
+                "date": f"{row['date']:%Y-%m-%d}" if hasattr(row["date"], "strftime") else row["date"],
+                "material": row["material"],
+                "amount": amount(float(row["grams"]), "g", voice=voice),
+                "kitchen": row["kitchen"],
+            },
+        )
+        for row in doses.to_dict("records")
+    ]
+
+
+def _expected(row: dict[str, object], *, voice: Voice) -> dict[str, str]:
+    """Return one expected row in the reader's units."""
+    unit = str(row["unit"])
+    times = factor_of(unit, voice=voice)
+    numbers = {
+        name: figure(float(str(row[name])) * times) or voice.say("plan.none")
+        for name in ("now", "aim", "after", "low", "high")
+    }
+    return numbers | {"name": spoken(str(row["analyte"])), "unit": unit_of(unit, voice=voice)}
+
+
+def plan_words(plan: HasPlan, *, bed: str, voice: Voice = PLAIN) -> Words:
+    """Return the words for one bed's plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        With ``hold``, ``doses``, ``expected`` and ``cautions``.
+    bed : str
+        One bed.
+    voice : Voice
+        Language and units.
+    """
+    hold, doses, expected = (_of(table, bed) for table in (plan.hold, plan.doses, plan.expected))
+    materials = list(dict.fromkeys(doses["material"]))
+    what = [spoken(text) for text in dict.fromkeys(hold["what"])]
+    head = _headline(what, materials, len(doses), bed=bed, voice=voice)
+    holds = [
+        voice.say("plan.holding", {"what": spoken(row["what"]), "why": row["why"]})
+        for row in hold.to_dict("records")
+    ]
+    lines = [
+        _expected({str(k): v for k, v in row.items()}, voice=voice) for row in expected.to_dict("records")
+    ]
+    heed = plan.cautions.loc[plan.cautions["material"].isin(materials), "caution"].unique()[:MOST_CAUTIONS]
+    dosed = _doses(doses, voice=voice)
+    none = voice.say("plan.none")
+    told = {
+        "bed": bed,
+        "where": where(bed, voice=voice),
+        "measures": voice.counted("plan.measures", len(expected)),
+        "head": head,
+        "holds": listed(holds, voice=voice) or none,
+        "doses": voice.say("list.join").join(dosed) or none,
+        "rows": voice.say("list.join").join(voice.say("plan.row", line) for line in lines).strip() or none,
+        "cautions": " ".join(str(text).rstrip(".") + "." for text in heed) or voice.say("plan.no_cautions"),
+    }
+    told["hold"] = voice.say("plan.hold" if holds else "plan.hold_none", told)
+    told["add"] = voice.say("plan.add" if dosed else "plan.add_none", told)
+    aims = [voice.say("plan.refused", line) for line in lines]
+    return Words(
+        head,
+        voice.say("plan.subtitle", {"doses": voice.counted("plan.doses", len(doses))}),
+        voice.say("plan.caption"),
+        alt([voice.say(key, told) for key in ("plan.alt", "plan.alt_short")], head),
+        voice.say("plan.description", told),
+        voice.say("plan.paragraph", told),
+        voice.say("plan.note", told),
+        (*aims, voice.say("plan.yield")),
+    )

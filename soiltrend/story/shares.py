@@ -1,0 +1,105 @@
+"""Shares of the exchange capacity in words, never without the amounts."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from soiltrend import frames
+from soiltrend.errors import SoiltrendError
+from soiltrend.story.core import Words, alt, labs, layer, methods, nothing_words, sentence, spoken, where
+from soiltrend.story.voice import PLAIN, Voice, amount, figure
+
+SHARE = " saturation"
+PARTS = ("Ca", "Mg", "K", "Na", "acidity", "Al")
+"""Parts of the exchange capacity; their shares add up to the whole, the base saturation does not join in."""
+
+
+def _means(rows: pd.DataFrame) -> dict[str, tuple[float, str]]:
+    """Return the mean value and the unit of each analyte."""
+    return {
+        str(name): (float(group["value"].mean()), str(group["unit"].iloc[0]))
+        for name, group in rows.groupby("analyte", sort=False)
+    }
+
+
+def _parts(rows: pd.DataFrame, *, voice: Voice) -> list[tuple[float, dict[str, str]]]:
+    """Return each part with its share and its amount in words, the greatest first."""
+    means = _means(rows)
+    told = []
+    for name in PARTS:
+        if name + SHARE in means:
+            share = means[name + SHARE][0]
+            values = {"name": spoken(name), "share": figure(share, digits=2)}
+            if name in means:
+                values["amount"] = amount(*means[name], voice=voice)
+            told.append((share, values))
+    return sorted(told, key=lambda part: -part[0])
+
+
+def _inflated(rows: pd.DataFrame, *, voice: Voice) -> str:
+    """Return the warning that the shares bear, if any."""
+    if "note" not in rows:
+        return ""
+    notes = [str(note) for note in rows["note"] if str(note).startswith(frames.INFLATED)]
+    first = next(iter(notes), "")
+    told = first.removeprefix(frames.INFLATED).strip(" :.").partition(";")[0]
+    return voice.say("saturation.inflated", {"note": told}) if first else ""
+
+
+def saturation_words(results: pd.DataFrame, *, bed: str, season: str, voice: Voice = PLAIN) -> Words:
+    """Return the words for the shares of one bed's exchange capacity, with the amounts.
+
+    Parameters
+    ----------
+    results : DataFrame
+        A tidy frame with shares (:func:`soiltrend.exchange`).
+    bed, season : str
+        Which.
+    voice : Voice
+        Language and units.
+
+    Raises
+    ------
+    SoiltrendError
+        When the frame holds no such bed.
+    """
+    if bed not in set(results["bed"]):
+        known = ", ".join(f"'{name}'" for name in results["bed"].unique())
+        raise SoiltrendError(f"the results hold no bed '{bed}'", remedy=f"They hold: {known}.")
+    rows = results[(results["bed"] == bed) & (results["season"] == season)]
+    shares = rows[rows["analyte"].str.endswith(SHARE)]
+    parts = _parts(rows, voice=voice)
+    told: dict[str, object] = {"where": where(bed, voice=voice), "season": season}
+    if not parts:
+        return nothing_words(voice.say("saturation.none", told), voice=voice)
+    first = parts[0][1]
+    key = "saturation.headline" if "amount" in first else "saturation.headline_alone"
+    head = voice.say(key, told | first | {"name": sentence(first["name"])})
+    means = _means(rows)
+    lines = [
+        voice.say("saturation.row" if "amount" in part else "saturation.row_alone", part) for _, part in parts
+    ]
+    told |= {
+        "labs": labs(shares, voice=voice),
+        "layer": layer(shares, voice=voice),
+        "method": methods(shares, voice=voice),
+        "n": int(shares.groupby("analyte").size().max()),
+        "cec": amount(*means["CEC"], voice=voice) if "CEC" in means else voice.say("saturation.cec_unknown"),
+        "rows": voice.say("list.join").join(lines),
+        "inflated": _inflated(shares, voice=voice),
+        "head": head,
+    }
+    return Words(
+        head,
+        voice.say("saturation.subtitle", told),
+        f"{voice.say('saturation.caption', told)} {told['inflated']}".strip(),
+        alt([voice.say(key, told) for key in ("saturation.alt", "saturation.alt_short")], head),
+        voice.say("saturation.description", told).strip(),
+        voice.say("saturation.paragraph", told).strip(),
+        voice.say("saturation.note", told).strip(),
+        (
+            voice.say("saturation.refused_ideal"),
+            voice.say("saturation.refused_one"),
+            voice.say("refused.cause"),
+        ),
+    )
