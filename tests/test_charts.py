@@ -19,7 +19,7 @@ from soiltrend.charts import (
     save_charts,
 )
 from soiltrend.charts.chart import small_png
-from soiltrend.charts.gallery import Gallery, file_name
+from soiltrend.charts.gallery import Gallery
 from soiltrend.charts.style import BLUE, INK, QUIET, SIZES, VERMILION
 from soiltrend.compare import compare
 from soiltrend.drift import drift
@@ -221,14 +221,6 @@ def test_a_gallery_holds_every_bed_and_saves_it(change, tmp_path):
 def test_an_empty_gallery_says_so():
     """No charts is said, not shown as nothing."""
     assert repr(Gallery({})) == "(no charts)"
-
-
-@pytest.mark.parametrize(
-    ("name", "file"), [("../../etc", "etc"), ("Zoë's Row", "zoë-s-row"), ("...", "chart")]
-)
-def test_file_names_cannot_climb_out(name, file):
-    """A bed's name never becomes a path."""
-    assert file_name(name) == file
 
 
 @pytest.mark.parametrize(

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from soiltrend import frames
+from soiltrend import frames, writing
 from soiltrend.charts.change import chart_change
 from soiltrend.charts.chart import Chart
 from soiltrend.charts.drift import chart_drift
@@ -70,27 +69,12 @@ def chart_drifts(drift: Drift, *, size: str = "web") -> Gallery:
     return Gallery({bed: chart_drift(drift, bed=bed, size=size) for bed in drift.table["bed"].unique()})
 
 
-def file_name(name: str) -> str:
-    """Return a name that every system takes as a file's: letters, digits and hyphens.
-
-    Examples
-    --------
-    >>> file_name("K:Mg (charge), Brûlé")
-    'k-mg-charge-brûlé'
-    """
-    return re.sub(r"[\W_]+", "-", name.casefold()).strip("-") or "chart"
-
-
 def save_charts(gallery: Gallery, folder: str | Path, *, size: str = "web", prefix: str = "") -> int:
     """Save every chart of a gallery into a folder and return how many there are.
 
     Names that come out alike are numbered, so that no chart overwrites another.
     """
-    taken: dict[str, int] = {}
-    for name, chart in gallery.charts.items():
-        stem = file_name(f"{prefix} {name}")
-        taken[stem] = taken.get(stem, 0) + 1
-        save_chart(
-            chart, Path(folder) / f"{stem}{'' if taken[stem] == 1 else f'-{taken[stem]}'}.png", size=size
-        )
+    stems = writing.file_names([f"{prefix} {name}" for name in gallery.charts])
+    for stem, chart in zip(stems, gallery.charts.values(), strict=True):
+        save_chart(chart, Path(folder) / f"{stem}.png", size=size)
     return len(gallery.charts)

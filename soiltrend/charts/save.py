@@ -7,6 +7,7 @@ from typing import Any
 
 import matplotlib as mpl
 
+from soiltrend import writing
 from soiltrend.charts.chart import Chart
 from soiltrend.charts.sign import provenance
 from soiltrend.charts.style import size_of
@@ -33,7 +34,7 @@ def _numbered(path: Path, pictures: int) -> list[Path]:
     """Return the names of a chart's pictures: its own for one, numbered for more."""
     if pictures == 1:
         return [path]
-    return [path.with_name(f"{path.stem}-{at}{path.suffix}") for at in range(1, pictures + 1)]
+    return [path.with_name(f"{path.stem}_{at}{path.suffix}") for at in range(1, pictures + 1)]
 
 
 def _words(chart: Chart) -> str:
@@ -77,11 +78,10 @@ def save_chart(chart: Chart, path: str | Path, *, size: str = "talk") -> tuple[P
     wanted = size_of(size)
     pictures = [chart] if chart.size == wanted else chart.pages(wanted)
     files = _numbered(path, len(pictures))
-    path.parent.mkdir(parents=True, exist_ok=True)
     for picture, file in zip(pictures, files, strict=True):
-        with mpl.rc_context({"svg.hashsalt": "soiltrend"}):
-            picture.savefig(file, metadata=_metadata(chart, path.suffix))
+        with mpl.rc_context({"svg.hashsalt": "soiltrend"}), writing.aside(file) as fresh:
+            picture.savefig(fresh, metadata=_metadata(chart, path.suffix))
     words, data = path.with_suffix(".txt"), path.with_suffix(".csv")
-    words.write_text(_words(chart), encoding="utf-8")
-    chart.data.to_csv(data, index=False, lineterminator="\n")
+    writing.text(words, _words(chart))
+    writing.table(data, chart.data)
     return *files, words, data
