@@ -39,7 +39,7 @@ from soiltrend.simulate import Design, simulate_garden
 from soiltrend.story import flags, headlines, refused, trend_headlines
 from soiltrend.trend import Humus, Outlook, Shapes, Trend, humus, outlook, shape, trend
 from soiltrend.units import convert
-from soiltrend.why import WhyCEC, why_cec
+from soiltrend.why import WhyCEC, WhyShare, why_cec, why_share
 
 if TYPE_CHECKING:
     from soiltrend.charts import (
@@ -78,6 +78,7 @@ __all__ = [
     "SoiltrendError",
     "Trend",
     "WhyCEC",
+    "WhyShare",
     "account",
     "across",
     "against_check",
@@ -133,6 +134,7 @@ __all__ = [
     "trend",
     "trend_headlines",
     "why_cec",
+    "why_share",
 ]
 
 
