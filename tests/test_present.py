@@ -139,7 +139,7 @@ def test_a_table_scrolls_by_the_keyboard_and_gives_sentences_room():
     table = pd.DataFrame({"bed": ["East"], "why": ["a reason of many words " * 4]})
     attributes = Outline(present.page("One bed", table)).attributes
     tag, box = attributes[0]
-    assert (tag, box["tabindex"], box["role"]) == ("div", "0", "region")
+    assert (tag, box["tabindex"], box["role"]) == ("div", "0", "group")
     heads = [given["style"] for tag, given in attributes if tag == "th"]
     assert ["min-width" in style for style in heads] == [False, True]
 
