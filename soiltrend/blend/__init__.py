@@ -1,5 +1,6 @@
 """Mulch, compost and residues: mixtures toward a C:N, layers, and the nitrogen of a season."""
 
 from soiltrend.blend.core import Blend, blend
+from soiltrend.blend.season import NitrogenSeason, nitrogen_season
 
-__all__ = ["Blend", "blend"]
+__all__ = ["Blend", "NitrogenSeason", "blend", "nitrogen_season"]

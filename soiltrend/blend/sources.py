@@ -1,0 +1,259 @@
+"""What brought nitrogen and carbon to a bed: dressings, mulches, and what its crops left behind."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import tables
+from soiltrend.errors import SoiltrendError
+from soiltrend.materials import drawn, dry_kg, known_materials, limits, material
+from soiltrend.materials.reference import key, names
+
+DRAWS = 400
+G_PER_KG = 1000.0
+PERCENT = 100.0
+DUG = ("dug", "raked", "forked", "worked in", "hoed", "turned", "buried", "tilled", "incorporated")
+"""Words of a note that say it went into the soil (terms of the trade)."""
+
+ON_TOP, DUG_IN, AS_NOTED = "on top", "dug in", "as noted"
+PLACES = (AS_NOTED, ON_TOP, DUG_IN)
+KEPT = "kept"
+PULSE = "pulse"
+Numbers = np.ndarray
+
+
+class Told(Protocol):
+    """A garden as its folder tells it: what :class:`soiltrend.Garden` holds."""
+
+    @property
+    def path(self) -> Path: ...  # noqa: D102
+    @property
+    def hemisphere(self) -> str: ...  # noqa: D102
+    @property
+    def beds(self) -> pd.DataFrame: ...  # noqa: D102
+    @property
+    def materials(self) -> pd.DataFrame: ...  # noqa: D102
+    @property
+    def applications(self) -> pd.DataFrame: ...  # noqa: D102
+    @property
+    def harvests(self) -> pd.DataFrame: ...  # noqa: D102
+    @property
+    def settings(self) -> dict[str, Any]: ...  # noqa: D102
+
+
+@dataclass(frozen=True, eq=False)
+class Source:
+    """One thing that rots in a bed.
+
+    Attributes
+    ----------
+    what : str
+        In words: "leaf mould", "broad bean: haulm left" ...
+    credit : str
+        "dressing", "residue", "legume residue", "roots" or "legume roots".
+    day : Timestamp
+        When it came to lie there.
+    place : str
+        "on top" or "dug in".
+    row : Series
+        Its analysis, as in :func:`soiltrend.materials.known_materials`.
+    carbon, nitrogen : array
+        Draws [g/m2].
+    """
+
+    what: str
+    credit: str
+    day: pd.Timestamp
+    place: str
+    row: pd.Series
+    carbon: Numbers
+    nitrogen: Numbers
+
+
+@dataclass(frozen=True, eq=False)
+class Left:
+    """Something that was written down and is not counted, and why."""
+
+    day: pd.Timestamp
+    what: str
+    why: str
+
+
+@lru_cache(maxsize=None)
+def _crops() -> dict[str, dict[str, Any]]:
+    """Return every spelling of a crop, mapped to its name, kind and water."""
+    table = tables.load("removal", numbers=("water", "N"))
+    rows = table.to_dict("records")
+    return {
+        key(spelling): {"crop": str(row["crop"]), "kind": str(row["kind"]), "water": float(row["water"])}
+        for row in rows
+        for spelling in (row["crop"], *str(row["spellings"]).split(";"))
+        if spelling
+    }
+
+
+@lru_cache(maxsize=None)
+def _haulm() -> dict[str, tuple[str, tuple[float, float, float]]]:
+    """Return, for each crop, what it leaves and how much beside a kilogram picked [kg fresh]."""
+    table = tables.load("haulm", numbers=("low", "likely", "high"))
+    return {
+        str(row["crop"]): (str(row["haulm"]), (float(row["low"]), float(row["likely"]), float(row["high"])))
+        for row in table.to_dict("records")
+    }
+
+
+@lru_cache(maxsize=None)
+def _roots() -> dict[str, tuple[str, tuple[float, float, float]]]:
+    """Return, by kind of crop, what its roots are and their share of the dry matter above ground."""
+    table = tables.load("roots", numbers=("low", "likely", "high"))
+    return {
+        str(row["kind"]): (
+            str(row["material"]),
+            (float(row["low"]), float(row["likely"]), float(row["high"])),
+        )
+        for row in table.to_dict("records")
+    }
+
+
+def place_of(note: str, *, place: str) -> str:
+    """Return where a dressing lies: as asked, or as its note says; on top when it says nothing.
+
+    Examples
+    --------
+    >>> place_of("raked in", place="as noted"), place_of("", place="as noted"), place_of("", place="dug in")
+    ('dug in', 'on top', 'dug in')
+    """
+    if place != AS_NOTED:
+        return place
+    return DUG_IN if any(word in note.casefold() for word in DUG) else ON_TOP
+
+
+def _source(
+    what: tuple[str, str], *, day: pd.Timestamp, place: str, row: pd.Series, dry: Numbers
+) -> Source | Left:
+    """Return what an amount of dry matter [kg/m2] brings, or why it is not counted."""
+    missing = [name for name in ("C", "N") if limits(row, quantity=name) is None]
+    if missing:
+        return Left(day, what[0], f"holds no {' and no '.join(missing)} that is known")
+    held = drawn(row, draws=len(dry), rng=np.random.default_rng([*str(row.name).encode()]))
+    carbon, nitrogen = (G_PER_KG * dry * held[name] / PERCENT for name in ("C", "N"))
+    if not nitrogen.any():
+        return Left(day, what[0], "brings no nitrogen")
+    return Source(*what, day, place, row, carbon, nitrogen)
+
+
+def _generator(what: str, day: pd.Timestamp) -> np.random.Generator:
+    """Return a generator of a thing's own, so that one source more does not move the others."""
+    return np.random.default_rng([day.toordinal(), *what.encode()])
+
+
+def _dressing(line: Mapping[str, Any], *, known: pd.DataFrame, area: float, place: str) -> Source | Left:
+    name, day = str(line["material"]), pd.Timestamp(line["date"])
+    if key(name) not in names(known):
+        return Left(day, name, "is in neither materials.csv nor the tables")
+    row = material(known, name=name)
+    kg = dry_kg(
+        float(line["amount"]),
+        str(line["unit"]),
+        row,
+        area_m2=area,
+        draws=DRAWS,
+        rng=_generator(name, day),
+    )
+    lies = place_of(str(line.get("note") or ""), place=str(line.get("place") or place))
+    return _source((str(row.name), "dressing"), day=day, place=lies, row=row, dry=kg / area)
+
+
+def _left_behind(
+    line: Mapping[str, Any], *, known: pd.DataFrame, area: float, place: str
+) -> list[Source | Left]:
+    """Return what a crop left: its roots always, its haulm where it stayed."""
+    name, day = str(line["crop"]), pd.Timestamp(line["date"])
+    crop = _crops().get(key(name))
+    if crop is None:
+        return [Left(day, name, "is no crop of the tables, so what it left is not known")]
+    rng = _generator(name, day)
+    kg = float(line["kg"]) / area
+    haulm, share = _haulm().get(crop["crop"], ("", (0.0, 0.0, 0.0)))
+    out: list[Source | Left] = []
+    above = np.full(DRAWS, kg * (1 - crop["water"] / PERCENT))
+    if haulm:
+        row = material(known, name=haulm)
+        fresh = kg * _triangular(share, rng)
+        dry = fresh * (1 - drawn(row, draws=DRAWS, rng=rng)["moisture"] / PERCENT)
+        above = above + dry
+        out.append(_haulm_of(line, crop, row=row, dry=dry, place=place))
+    legume = crop["kind"] == PULSE
+    called, part = _roots()[PULSE if legume else ""]
+    words = (f"{name}: roots", "legume roots" if legume else "roots")
+    roots = material(known, name=called)
+    out.append(_source(words, day=day, place=DUG_IN, row=roots, dry=above * _triangular(part, rng)))
+    return out
+
+
+def _haulm_of(
+    line: Mapping[str, Any], crop: Mapping[str, Any], *, row: pd.Series, dry: Numbers, place: str
+) -> Source | Left:
+    """Return the haulm of a crop, or why it is not counted."""
+    name, day = str(line["crop"]), pd.Timestamp(line["date"])
+    if line["residue"] != KEPT:
+        carried = line["residue"] or "not said to have been kept"
+        return Left(day, f"{name}: haulm", f"{carried}, so it is not counted")
+    words = (f"{name}: haulm left", "legume residue" if crop["kind"] == PULSE else "residue")
+    lies = place_of(str(line.get("note") or ""), place=place)
+    return _source(words, day=day, place=lies, row=row, dry=dry)
+
+
+def _triangular(three: tuple[float, float, float], rng: np.random.Generator) -> Numbers:
+    low, likely, high = three
+    return rng.triangular(low, likely, high, DRAWS) if low < high else np.full(DRAWS, likely)
+
+
+def bed_area(garden: Told, *, bed: str) -> float:
+    """Return the area of a bed [m2]; a bed that is not there is refused with the beds that are."""
+    rows = garden.beds[garden.beds["bed"] == bed]
+    if rows.empty:
+        raise SoiltrendError(
+            f"'{bed}' is no bed of this garden",
+            file="garden.toml",
+            remedy=f"Beds: {', '.join(garden.beds['bed'])}",
+        )
+    return float(rows["area_m2"].iloc[0])
+
+
+def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return each line of a table as a dict."""
+    return [{str(name): value for name, value in line.items()} for line in table.to_dict("records")]
+
+
+def gathered(
+    garden: Told,
+    *,
+    bed: str,
+    since: pd.Timestamp,
+    until: pd.Timestamp,
+    place: str,
+    added: pd.DataFrame | None,
+) -> tuple[list[Source], list[Left]]:
+    """Return what came to lie in a bed between two days, and what is not counted."""
+    known = known_materials(garden.materials, cups=garden.settings.get("cups"))
+    area = bed_area(garden, bed=bed)
+    here = [
+        _records(table[(table["bed"] == bed) & table["date"].between(since, until)])
+        for table in (garden.applications, garden.harvests)
+    ]
+    planned = [] if added is None else _records(added.assign(date=pd.to_datetime(added["date"])))
+    found: list[Source | Left] = [
+        _dressing(line, known=known, area=area, place=place) for line in (*here[0], *planned)
+    ]
+    for line in here[1]:
+        found += _left_behind(line, known=known, area=area, place=place)
+    sources = [one for one in found if isinstance(one, Source)]
+    return sources, [one for one in found if isinstance(one, Left)]
