@@ -14,13 +14,16 @@ from soiltrend.story.core import Words, nothing_words, spoken, with_note
 from soiltrend.story.drift import drift_words, flags
 from soiltrend.story.listings import headlines, refused
 from soiltrend.story.mulch import blend_words, season_words
+from soiltrend.story.own import OwnHeadline, own_headline
 from soiltrend.story.planning import plan_words
 from soiltrend.story.shares import saturation_words
 from soiltrend.story.trend import trend_headline, trend_headlines, trend_said, trend_words
 from soiltrend.story.voice import PLAIN, Voice, listed
+from soiltrend.story.workshop import workshop_words
 
 __all__ = [
     "PLAIN",
+    "OwnHeadline",
     "Voice",
     "Words",
     "beds_words",
@@ -35,6 +38,7 @@ __all__ = [
     "listed",
     "luck_words",
     "nothing_words",
+    "own_headline",
     "plan_words",
     "refused",
     "saturation_words",
@@ -47,4 +51,5 @@ __all__ = [
     "trend_words",
     "why_words",
     "with_note",
+    "workshop_words",
 ]

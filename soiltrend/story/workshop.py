@@ -1,0 +1,39 @@
+"""Gardens side by side in words."""
+
+from __future__ import annotations
+
+from soiltrend import verdicts
+from soiltrend.story.claims import MOVED
+from soiltrend.story.core import Words, alt, sentence, spoken
+from soiltrend.story.voice import PLAIN, Voice, listed
+from soiltrend.workshop import Workshop
+
+
+def workshop_words(result: Workshop, *, analyte: str, method: str, voice: Voice = PLAIN) -> Words:
+    """Return the words for the picture of one measure in several gardens."""
+    rows = result.table[result.table["analyte"] == analyte]
+    drawn = rows[(rows["method"] == method) & (rows["verdict"] != verdicts.NOT_COMPARABLE)]
+    sure = drawn[drawn["q"] <= 1 - result.confidence]["verdict"].value_counts()
+    told = {
+        "name": sentence(spoken(analyte)),
+        "of": len(drawn),
+        "gardens": len(result.key),
+        "method": method or voice.say("workshop.no_method"),
+        "confidence": f"{result.confidence:.0%}",
+        "others": rows.loc[rows["method"] != method, "garden"].nunique(),
+        "log": voice.say("log.ph") if "pH" in analyte else "",
+    }
+    moved = [
+        voice.say("workshop.moved", {"verb": voice.say(f"verb.{verb}"), "n": sure[verb]})
+        for verb in MOVED
+        if verb in sure
+    ]
+    told["moved"] = listed(moved, voice=voice)
+    head = voice.say("workshop.headline" if moved else "workshop.none_sure", told)
+    return Words(
+        head,
+        voice.say("workshop.subtitle_others" if told["others"] else "workshop.subtitle", told),
+        voice.say("workshop.caption", told),
+        alt([voice.say("workshop.alt", told)], head),
+        note=voice.say("workshop.note", told),
+    )
