@@ -36,9 +36,19 @@ from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
 from soiltrend.sampling import SamplingPlan, bag_labels, field_card, next_season, sampling_plan
 from soiltrend.simulate import Design, simulate_garden
-from soiltrend.story import flags, headlines, refused, trend_headlines
+from soiltrend.story import (
+    OwnHeadline,
+    Voice,
+    Words,
+    flags,
+    headlines,
+    own_headline,
+    refused,
+    trend_headlines,
+)
 from soiltrend.trend import Humus, Outlook, Shapes, Trend, humus, outlook, shape, trend
 from soiltrend.units import convert
+from soiltrend.workshop import Workshop, workshop
 from soiltrend.why import WhyCEC, WhyShare, why_cec, why_share
 
 if TYPE_CHECKING:
@@ -46,10 +56,19 @@ if TYPE_CHECKING:
         Chart,
         Gallery,
         chart_beds,
+        chart_blend,
+        chart_budget,
         chart_change,
         chart_drift,
         chart_drifts,
+        chart_luck,
+        chart_plan,
+        chart_recovery,
+        chart_saturation,
         chart_trend,
+        chart_why,
+        chart_workshop,
+        pages,
         save_chart,
         save_charts,
     )
@@ -72,14 +91,18 @@ __all__ = [
     "Noise",
     "Odd",
     "Outlook",
+    "OwnHeadline",
     "Reading",
     "Sampling",
     "SamplingPlan",
     "Shapes",
     "SoiltrendError",
     "Trend",
+    "Voice",
     "WhyCEC",
     "WhyShare",
+    "Words",
+    "Workshop",
     "account",
     "across",
     "against_check",
@@ -89,10 +112,18 @@ __all__ = [
     "bridge",
     "cautions",
     "chart_beds",
+    "chart_blend",
+    "chart_budget",
     "chart_change",
     "chart_drift",
     "chart_drifts",
+    "chart_luck",
+    "chart_plan",
+    "chart_recovery",
+    "chart_saturation",
     "chart_trend",
+    "chart_why",
+    "chart_workshop",
     "comparable",
     "compare",
     "compare_latest",
@@ -117,6 +148,8 @@ __all__ = [
     "odd",
     "open_garden",
     "outlook",
+    "own_headline",
+    "pages",
     "prepared",
     "published_bridge",
     "questioned",
@@ -137,6 +170,7 @@ __all__ = [
     "trend_headlines",
     "why_cec",
     "why_share",
+    "workshop",
 ]
 
 
