@@ -8,7 +8,9 @@ from, so that none of them is lost on the way to a page.
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Any
 
 import numpy as np
@@ -28,6 +30,20 @@ COLOURS = 64
 
 MARGIN = 0.03
 """Blank edge of a chart, as a share of its width."""
+
+
+OWN: ContextVar[Callable[[Words], Words] | None] = ContextVar("own", default=None)
+"""What is done to the words of every chart drawn meanwhile; see :func:`rewording`."""
+
+
+@contextmanager
+def rewording(change: Callable[[Words], Words]) -> Iterator[None]:
+    """Let every chart that is drawn within bear its words changed, before anything is set out by them."""
+    token = OWN.set(change)
+    try:
+        yield
+    finally:
+        OWN.reset(token)
 
 
 class Chart(Figure):
@@ -63,7 +79,8 @@ class Chart(Figure):
         super().__init__(figsize=(size.width, height), dpi=size.dpi, facecolor="white")
         FigureCanvasAgg(self)
         self.size = size
-        self.words = words
+        change = OWN.get()
+        self.words = change(words) if change else words
         self.data = data
         self.again = again
         self.pages = pages or (lambda other: [again(other)])

@@ -22,6 +22,9 @@ from soiltrend.story.core import (
 )
 from soiltrend.story.voice import PLAIN, Voice, amount, listed
 
+DOUBTFUL = "doubtful"
+"""What rose or fell and is not claimed."""
+
 
 def _told(claims: Claims, *, most: int, voice: Voice) -> str:
     """Return the claims as "pH rose and potassium fell"."""
@@ -167,10 +170,13 @@ def _seen(claims: Claims, of: int, *, voice: Voice) -> str:
     return voice.say("change.seen_moved", {"claims": sentence(listed(told, voice=voice)), "of": of})
 
 
-def _rest(table: pd.DataFrame, *, voice: Voice) -> str:
+def _rest(table: pd.DataFrame, claims: Claims, *, voice: Voice) -> str:
     """Return what is to be said of the measures that are not claimed."""
-    counts = table["verdict"].value_counts()
+    counts = (
+        table[~table.index.isin(claims.rows.index)]["verdict"].replace(list(MOVED), DOUBTFUL).value_counts()
+    )
     pairs = (
+        ("rest_doubtful", DOUBTFUL),
         ("rest_unclear", verdicts.UNCLEAR),
         ("rest_held", verdicts.HELD),
         ("rest_refused", verdicts.NOT_COMPARABLE),
@@ -178,7 +184,7 @@ def _rest(table: pd.DataFrame, *, voice: Voice) -> str:
     return " ".join(voice.say(f"change.{key}", {"n": counts[name]}) for key, name in pairs if name in counts)
 
 
-def _note(table: pd.DataFrame, head: str, *, voice: Voice) -> str:
+def _note(table: pd.DataFrame, head: str, *, band: str, voice: Voice) -> str:
     """Return what the speaker says, with the caveat."""
     compared = table[table["verdict"] != verdicts.NOT_COMPARABLE]
     if compared.empty:
@@ -192,7 +198,8 @@ def _note(table: pd.DataFrame, head: str, *, voice: Voice) -> str:
     )
     like = bool(compared["same_season"].all())
     unlike = voice.say("change.like_seasons" if like else "change.unlike_seasons")
-    return voice.say("change.note", {"head": head, "caveat": caveat, "unlike": unlike}).strip()
+    told = {"head": head, "caveat": caveat, "unlike": unlike, "band": voice.say(f"change.{band}")}
+    return voice.say("change.note", told).strip()
 
 
 def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> Words:
@@ -211,7 +218,7 @@ def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> W
         "shown": sentence(shown(table, voice=voice)),
         "rows": _rows(table, by="change", voice=voice),
         "seen": _seen(claims, compared["analyte"].nunique(), voice=voice),
-        "rest": _rest(table, voice=voice),
+        "rest": _rest(table, claims, voice=voice),
     }
     return Words(
         head,
@@ -220,7 +227,7 @@ def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> W
         alt([voice.say(key, told) for key in ("change.alt", "change.alt_short")], head),
         voice.say("change.description", told),
         voice.say("change.paragraph", told),
-        _note(table, head, voice=voice),
+        _note(table, head, band="band", voice=voice),
         refusing.of_change(table, claims, comparison, voice=voice),
     )
 
@@ -274,6 +281,6 @@ def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) ->
         alt([sentence(voice.say(key, told)) for key in ("beds.alt", "beds.alt_short")], head),
         voice.say("beds.description", told),
         voice.say("beds.paragraph", told),
-        _note(table, head, voice=voice),
+        _note(table, head, band="bar", voice=voice),
         refusing.of_beds(table, claims, comparison, voice=voice),
     )

@@ -49,10 +49,11 @@ def _compared(table: pd.DataFrame, column: str, *, voice: Voice) -> list[str]:
     return told
 
 
-def _always(table: pd.DataFrame, *, voice: Voice) -> list[str]:
+def _always(table: pd.DataFrame, *, what: str, voice: Voice) -> list[str]:
     """Return what two dates without a check never say."""
     unclear = int((table["verdict"] == verdicts.UNCLEAR).sum())
-    told = [voice.say("refused.unchanged", {"n": unclear})] if unclear else []
+    filled = {"n": unclear, "what": voice.say(f"refused.{what}")}
+    told = [voice.say("refused.unchanged", filled)] if unclear else []
     if (table["verdict"] != verdicts.NOT_COMPARABLE).any():
         told += [voice.say("refused.trend"), voice.say("refused.cause")]
     return told
@@ -63,10 +64,10 @@ def of_change(
 ) -> tuple[str, ...]:
     """Return the refusals of one bed's chart."""
     moved = _moved(table, claims, comparison, voice=voice, beds=False)
-    return (*moved, *_compared(table, "analyte", voice=voice), *_always(table, voice=voice))
+    return (*moved, *_compared(table, "analyte", voice=voice), *_always(table, what="measures", voice=voice))
 
 
 def of_beds(table: pd.DataFrame, claims: Claims, comparison: Comparison, *, voice: Voice) -> tuple[str, ...]:
     """Return the refusals of one measure's chart over the beds."""
     moved = _moved(table, claims, comparison, voice=voice, beds=True)
-    return (*moved, *_compared(table, "bed", voice=voice), *_always(table, voice=voice))
+    return (*moved, *_compared(table, "bed", voice=voice), *_always(table, what="beds", voice=voice))

@@ -1,0 +1,74 @@
+"""A chart under a headline of the grower's own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from soiltrend.charts.chart import Chart, rewording
+from soiltrend.charts.style import Size
+from soiltrend.present import HasTable, Listing
+from soiltrend.story import PLAIN, OwnHeadline, Words, own_headline
+
+NEEDED = ("bed", "analyte", "verdict")
+
+
+def _judged(chart: Chart, text: str, result: HasTable | None) -> OwnHeadline:
+    """Return the headline held against the result, or against what the chart shows."""
+    shown = result if result is not None else Listing("", chart.data)
+    if not all(name in shown.table for name in NEEDED):
+        return OwnHeadline(text, chart.data.head(0), PLAIN.say("own.unknown"))
+    beds = list(chart.data["bed"].unique()) if "bed" in chart.data else []
+    return own_headline(shown, text=text, bed=str(beds[0]) if len(beds) == 1 else None)
+
+
+def retitled(chart: Chart, *, text: str, result: HasTable | None = None) -> Chart:
+    """Return the chart under another headline, with a warning where the numbers do not carry it.
+
+    Parameters
+    ----------
+    chart : Chart
+        What a ``chart_*`` function returned.
+    text : str
+        The grower's own headline.
+    result : Comparison, Trend ..., optional
+        What the headline is held against; by default what the chart shows, which knows nothing of
+        the years that a slow measure needs.
+
+    Returns
+    -------
+    Chart
+        Drawn anew. Where the numbers do not carry the headline, its subtitle says so, and caption and
+        refusals give the reason; the headline that was there stands among the refusals.
+
+    Raises
+    ------
+    SoiltrendError
+        When the headline is blank.
+    """
+    found = _judged(chart, text, result)
+    tail = PLAIN.say("own.subtitle") if found.note else ""
+
+    def change(words: Words) -> Words:
+        return replace(
+            words,
+            headline=text,
+            subtitle="; ".join(part for part in (words.subtitle, tail) if part),
+            caption=" ".join(part for part in (words.caption, found.note) if part),
+            note=" ".join(part for part in (words.note, found.note) if part),
+            refusals=(*([found.note] if found.note else []), *words.refusals),
+        )
+
+    def again(size: Size) -> Chart:
+        with rewording(change):
+            drawn = chart.again(size)
+        drawn.again, drawn.pages = again, pages
+        return drawn
+
+    def pages(size: Size) -> list[Chart]:
+        with rewording(change):
+            drawn = chart.pages(size)
+        for page in drawn:
+            page.again, page.pages = again, pages
+        return drawn
+
+    return again(chart.size)
