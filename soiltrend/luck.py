@@ -53,6 +53,8 @@ class Luck:
         ``bed, analyte, method, lab, scale`` of each measure compared.
     steps : array
         Drawn changes on the analysis scale: a row a draw, a column a row of ``measures``.
+    counts : dict of str to array
+        By row of the table: how many measures rose or fell in each of the draws.
     draws, seed : int
         How many gardens were drawn, and from which seed.
     """
@@ -60,6 +62,7 @@ class Luck:
     table: pd.DataFrame
     measures: pd.DataFrame
     steps: np.ndarray
+    counts: dict[str, np.ndarray]
     draws: int
     seed: int
 
@@ -119,17 +122,26 @@ def luck(comparison: Comparison, *, draws: int = 1000, seed: int = 1) -> Luck:
     columns = ["bed", *COUNTS, *ADJUSTED, "why"]
     if table.empty:
         none = table[["bed", *KIND, "lab", "scale"]]
-        return Luck(pd.DataFrame(columns=columns), none, np.empty((draws, 0)), draws, seed)
+        return Luck(pd.DataFrame(columns=columns), none, np.empty((draws, 0)), {}, draws, seed)
     beds, garden = (_judged(table[(table["bed"] == frames.GARDEN) == pooled]) for pooled in (False, True))
     steps = _steps(np.random.default_rng(seed), beds, draws)
-    rows = _rows(beds, _counted(steps, beds, comparison.confidence), comparison.confidence)
+    drawn = _counted(steps, beds, comparison.confidence)
+    rows = _rows(beds, drawn, comparison.confidence)
+    counts = _by_bed(beds["bed"].to_numpy(), drawn[0])
     if len(garden):
         code = composites.codes(pd.concat([beds, garden]), POOL)
         mine = (code[: len(beds), None] == code[None, len(beds) :]).astype(float)
         pooled = _counted(steps @ (mine / mine.sum(axis=0)), garden, comparison.confidence)
         rows.append(_row(frames.GARDEN, _seen(garden, comparison.confidence), pooled))
+        counts[frames.GARDEN] = pooled[0].sum(axis=1)
     measures = beds[["bed", *KIND, "lab", "scale"]]
-    return Luck(pd.DataFrame(rows)[columns], measures, steps, draws, seed)
+    return Luck(pd.DataFrame(rows)[columns], measures, steps, counts, draws, seed)
+
+
+def _by_bed(bed: np.ndarray, moved: np.ndarray) -> dict[str, np.ndarray]:
+    """Return how many measures moved in each draw, by bed and in all beds together."""
+    one = {str(name): moved[:, bed == name].sum(axis=1) for name in pd.unique(bed)}
+    return one | {ALL: moved.sum(axis=1)}
 
 
 def _judged(rows: pd.DataFrame) -> pd.DataFrame:

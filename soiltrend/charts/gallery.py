@@ -11,6 +11,7 @@ from soiltrend.charts.change import chart_change
 from soiltrend.charts.chart import Chart
 from soiltrend.charts.drift import chart_drift
 from soiltrend.charts.save import save_chart
+from soiltrend.charts.style import size_of
 from soiltrend.compare import Comparison
 from soiltrend.drift import Drift
 
@@ -78,3 +79,22 @@ def save_charts(gallery: Gallery, folder: str | Path, *, size: str = "web", pref
     for stem, chart in zip(stems, gallery.charts.values(), strict=True):
         save_chart(chart, Path(folder) / f"{stem}.png", size=size)
     return len(gallery.charts)
+
+
+def pages(chart: Chart, *, size: str = "talk") -> Gallery:
+    """Draw a chart at a size on as many pictures as it needs there, its type in full size on each.
+
+    Parameters
+    ----------
+    chart : Chart
+        What a ``chart_*`` function returned.
+    size : str
+        "talk" (1920 x 1080 pixels), "web", "newsletter" or "print".
+
+    Returns
+    -------
+    Gallery
+        One picture where it fits; else several, each saying which part of the whole it shows.
+    """
+    drawn = chart.pages(size_of(size))
+    return Gallery({f"{at} of {len(drawn)}": picture for at, picture in enumerate(drawn, start=1)})

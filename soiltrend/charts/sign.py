@@ -13,7 +13,7 @@ from soiltrend import __version__, frames
 from soiltrend.charts.chart import MARGIN, Chart
 from soiltrend.charts.style import QUIET, line_height, text_width
 
-DAYS = ("sampled", "last", "date")
+DAYS = ("sampled", "last", "end")
 SEASONS = ("season_after", "season")
 DIGITS = "%.6g"
 """Six digits are hashed: more than a test can carry, fewer than two machines can differ by."""
@@ -48,18 +48,27 @@ def newest(data: pd.DataFrame) -> str:
     return ""
 
 
-def provenance(chart: Chart) -> str:
-    """Return where a chart comes from, in one line."""
+def _parts(chart: Chart) -> tuple[str, str, str]:
+    """Return hash, version and newest sample, each as it is said."""
     mark = hashlib.sha256(written(chart.data).encode()).hexdigest()[:8]
     when = newest(chart.data)
-    return f"data {mark}, soiltrend {__version__}" + (f", newest sample {when}" if when else "")
+    return f"data {mark}", f"soiltrend {__version__}", f"newest sample {when}" if when else ""
+
+
+def provenance(chart: Chart) -> str:
+    """Return where a chart comes from, in one line."""
+    return ", ".join(part for part in _parts(chart) if part)
 
 
 def sign(chart: Chart) -> None:
-    """Write where the chart comes from along its lower edge, where a line is kept free for it and it fits."""
+    """Write where the chart comes from along its lower edge, as much as fits where a line is kept for it."""
     width, height = chart.get_size_inches()
-    size, text = chart.size, provenance(chart)
-    if size.height or text_width(chart, text, size.body) > width * (1 - 2 * MARGIN):
+    size, (mark, version, when) = chart.size, _parts(chart)
+    ways = [
+        ", ".join(part for part in parts if part) for parts in ((mark, version, when), (mark, when), (mark,))
+    ]
+    text = next((way for way in ways if text_width(chart, way, size.body) <= width * (1 - 2 * MARGIN)), "")
+    if size.height or not text:
         return
     chart.text(
         1 - MARGIN,

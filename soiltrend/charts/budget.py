@@ -1,0 +1,207 @@
+"""The charts of an account: where a nutrient came from and what the test did; how much of it showed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from soiltrend import frames, present, story
+from soiltrend.budget import Budget
+from soiltrend.charts.bars import FILLED, HATCHED, bar, dot, span, whisker, zero
+from soiltrend.charts.chart import Chart, only_words
+from soiltrend.charts.rows import Rows, draw_rows
+from soiltrend.charts.style import BAND, BLUE, QUIET, VERMILION, size_of
+from soiltrend.errors import SoiltrendError
+
+PUT, TAKEN, MEANT, SEEN = "put in", "taken out", "expected", "observed"
+PARTS = (
+    ("earlier", "freed by earlier dressings", PUT),
+    ("fixed", "from the air, by legumes", PUT),
+    ("taken_out", "taken out with the harvest", TAKEN),
+    ("expected", "the soil should have gained", MEANT),
+    ("observed", "the test says it gained", SEEN),
+)
+"""Columns of the account that stand under the materials, what they are called, and how they are drawn."""
+
+SURE = ("showed", "partly", "more than expected", "the other way", "not seen")
+"""What an account says when its interval carries it; such a mark is filled."""
+
+RECOVERY = (-1.5, 2.5)
+"""Scale of the recovery chart: nothing and all of it lie within; marks beyond stand at the edge."""
+
+
+def _asked(budget: Budget, *, nutrient: str, bed: str | None = None) -> pd.DataFrame:
+    """Return the account's rows of a nutrient, of one bed or of all.
+
+    Raises
+    ------
+    SoiltrendError
+        When there is no such nutrient or bed in an account that has rows.
+    """
+    table = budget.table
+    for column, wanted in (("nutrient", nutrient), ("bed", bed)):
+        if wanted is not None and len(budget.table) and wanted not in set(budget.table[column]):
+            known = ", ".join(f"'{name}'" for name in budget.table[column].unique())
+            raise SoiltrendError(f"the account holds no {column} '{wanted}'", remedy=f"It holds: {known}")
+        table = table[table[column] == wanted] if wanted is not None else table
+    return table
+
+
+def _row(label: str, part: str, values: tuple[float, float, float]) -> dict[str, Any]:
+    """Return one row of the account's picture; what is taken out lies on the other side of zero."""
+    value, low, high = (-values[0], -values[2], -values[1]) if part == TAKEN else values
+    return {"label": label, "part": part, "value": value, "low": low, "high": high}
+
+
+def _materials(budget: Budget, *, nutrient: str, bed: str, period: str | None) -> list[dict[str, Any]]:
+    """Return a row for each material that brought some, the most first."""
+    rows = budget.sources[(budget.sources["nutrient"] == nutrient) & (budget.sources["bed"] == bed)]
+    rows = rows[rows["period"] == period] if period is not None else rows
+    rows = rows.sort_values("put_in", ascending=False, kind="stable")
+    return [
+        _row(str(row["material"]), PUT, (row["put_in"], row["low"], row["high"]))
+        for row in rows.to_dict("records")
+    ]
+
+
+def _movement(row: pd.Series) -> list[dict[str, Any]]:
+    """Return the rows under the materials: what came otherwise, what left, what was expected and seen."""
+    told = []
+    for column, label, part in PARTS:
+        value = float(row.get(column, np.nan))
+        if np.isfinite(value) and (value != 0 or part in (MEANT, SEEN)):
+            low, high = (float(row.get(f"{column}_{end}", np.nan)) for end in ("low", "high"))
+            told.append(_row(label, part, (value, low, high)))
+    return told
+
+
+def _said(row: dict[str, Any], unit: str) -> str:
+    value = present.number(row["value"], digits=2).replace("-", "\u2212")
+    if not (np.isfinite(row["low"]) and np.isfinite(row["high"])) or row["low"] == row["high"]:
+        return f"{value} {unit}"
+    ends = (present.number(row[end], digits=2).replace("-", "\u2212") for end in ("low", "high"))
+    return f"{value} {unit} ({' to '.join(ends)})"
+
+
+def _draw(axes: Axes, part: pd.DataFrame) -> None:
+    """Draw bars for what moved by hand, marks for what the soil should have and has done."""
+    axes.grid(axis="x", color=BAND, lw=1)
+    axes.set_axisbelow(True)
+    for at, row in enumerate(part.to_dict("records")):
+        if row["part"] in (PUT, TAKEN):
+            bar(axes, row["value"], -at, look=FILLED if row["part"] == PUT else HATCHED)
+        else:
+            ink = BLUE if row["part"] == MEANT else VERMILION
+            dot(axes, row["value"], -at, filled=row["part"] == SEEN, ink=ink)
+        whisker(axes, row["low"], row["high"], -at)
+        if row["part"] == MEANT and at:
+            axes.axhline(-at + 0.5, color=QUIET, lw=1)
+    zero(axes)
+
+
+def _written(rows: list[dict[str, Any]], unit: str) -> pd.DataFrame:
+    """Return the rows with their words."""
+    table = pd.DataFrame(rows)
+    short = [present.number(row["value"], digits=2).replace("-", "\u2212") for row in rows]
+    weight = np.where(table["part"].isin([MEANT, SEEN]), "bold", "normal")
+    return table.assign(said=[_said(row, unit) for row in rows], short=short, weight=weight)
+
+
+def chart_budget(budget: Budget, *, nutrient: str, bed: str | None = None, size: str = "web") -> Chart:
+    """Draw where a nutrient came from: what each material brought, what left, what the test did.
+
+    Parameters
+    ----------
+    budget : Budget
+        What :func:`soiltrend.budget` gave.
+    nutrient : str
+        Such as "Ca".
+    bed : str, optional
+        One bed over its period, with what its test moved; without it all beds together over all that
+        is logged.
+    size : str
+        As for :func:`chart_change`.
+
+    Returns
+    -------
+    Chart
+        Bars from zero [g/m2], each with its interval; hatched to the left what was taken out; an
+        open mark what the soil should have gained, a filled one what the test says.
+
+    Raises
+    ------
+    SoiltrendError
+        When the nutrient or the bed is not in the account.
+    """
+    account = _asked(budget, nutrient=nutrient, bed=bed)
+    last = account.iloc[-1] if len(account) and bed is not None else None
+    period = None if last is None else str(last["period"])
+    rows = _materials(budget, nutrient=nutrient, bed=bed or frames.GARDEN, period=period)
+    rows += [] if last is None else _movement(last)
+    words = story.budget_words(budget, nutrient=nutrient, bed=bed)
+    if not rows:
+        return only_words(words, size_of(size))
+    unit = str(account["unit"].iloc[0])
+    table = _written(rows, unit).assign(bed=bed or frames.GARDEN, nutrient=nutrient, unit=unit)
+    table["period"] = period or "all that is logged"
+    if "end" in account:
+        table["last"] = account["end"].max() if last is None else last["end"]
+    limits = span([*table["value"], *table["low"], *table["high"]])
+    label = f"{story.spoken(nutrient)} [{unit}], from nothing"
+    return draw_rows(Rows(table, limits, label, _draw), words=words, size=size_of(size))
+
+
+def _recovery(axes: Axes, part: pd.DataFrame) -> None:
+    """Draw how much of what was expected showed, between nothing and all of it."""
+    for edge in (0.0, 1.0):
+        axes.axvline(edge, color=QUIET, lw=1, ls="-" if edge == 0 else "--", zorder=1)
+    for at, row in enumerate(part.to_dict("records")):
+        if np.isfinite(row["recovery"]):
+            whisker(axes, row["low"], row["high"], -at)
+            dot(axes, row["recovery"], -at, filled=row["said"] in SURE, ink=VERMILION)
+    axes.set_xticks([0, 1], ["nothing", "all of it"])
+
+
+def chart_recovery(budget: Budget, *, nutrient: str, size: str = "web") -> Chart:
+    """Draw how much of what should have shown in the test did show, bed by bed.
+
+    Parameters
+    ----------
+    budget : Budget
+        What :func:`soiltrend.budget` gave.
+    nutrient : str
+        Such as "Ca".
+    size : str
+        As for :func:`chart_change`.
+
+    Returns
+    -------
+    Chart
+        Between "nothing" and "all of it", each bed with its interval; the mark is filled where the
+        account can say something.
+
+    Raises
+    ------
+    SoiltrendError
+        When the nutrient is not in the account.
+    """
+    table = _asked(budget, nutrient=nutrient).drop_duplicates("bed", keep="last")
+    words = story.budget_words(budget, nutrient=nutrient)
+    if table.empty:
+        return only_words(words, size_of(size))
+    told = [
+        f"{row['said']}  {100 * row['recovery']:.0f} %" if row["said"] in SURE else str(row["said"])
+        for row in table.to_dict("records")
+    ]
+    table = table.assign(label=table["bed"], short=table["said"], weight="normal")
+    table = table.assign(said_in_words=[text.replace("-", "\u2212") for text in told])
+    rows = Rows(
+        table.rename(columns={"said": "verdict", "said_in_words": "said"}).assign(last=table.get("end")),
+        RECOVERY,
+        "share of what the soil should have gained that the test shows",
+        lambda axes, part: _recovery(axes, part.assign(said=part["verdict"])),
+    )
+    return draw_rows(rows, words=words, size=size_of(size))

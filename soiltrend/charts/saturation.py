@@ -1,0 +1,187 @@
+"""The saturation chart: the shares of the exchange capacity of one bed, with the amounts beside them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from soiltrend import frames, present, story
+from soiltrend.charts.bars import FILLED, OPEN, bar, span, zero
+from soiltrend.charts.chart import Chart, only_words
+from soiltrend.charts.rows import Rows, draw_rows
+from soiltrend.charts.style import BAND, size_of
+from soiltrend.errors import SoiltrendError
+
+IONS = ("Ca", "Mg", "K", "Na", "acidity")
+SHARE = " saturation"
+SERIES = ["method", "lab", "top_cm", "bottom_cm"]
+ARROW = "\u2192"
+
+
+def _series(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows of the one series that holds most of them, the recomputed before others."""
+    if rows.empty:
+        return rows
+    counts = rows.groupby(SERIES, dropna=False).size().reset_index(name="n")
+    computed = rows[rows["source"] == frames.COMPUTED]["method"].unique()
+    counts["own"] = counts["method"].isin(computed)
+    best = counts.sort_values(["own", "n"], ascending=False, kind="stable").iloc[0]
+    same = pd.Series(True, index=rows.index)
+    for column in SERIES:
+        same &= rows[column].eq(best[column]) | (rows[column].isna() & pd.isna(best[column]))
+    return rows[same]
+
+
+def _amounts(tests: pd.DataFrame, like: pd.DataFrame) -> pd.Series:
+    """Return the mean amount of each ion [mg/kg] in the laboratory and layer of the shares."""
+    first = like.iloc[0]
+    here = tests[(tests["lab"] == first["lab"]) & (tests["unit"] == "mg/kg") & (tests["qualifier"] == "")]
+    here = here[here["bottom_cm"].eq(first["bottom_cm"]) | here["bottom_cm"].isna()]
+    amounts: pd.Series = here[here["analyte"].isin(IONS)].groupby("analyte")["value"].mean()
+    return amounts
+
+
+def shares(results: pd.DataFrame, *, bed: str, season: str) -> pd.DataFrame:
+    """Return the shares of one bed in one season: ion, share [%], cmol [cmol/kg], amount [mg/kg], n, note."""
+    tests = results[(results["bed"] == bed) & (results["season"] == season)]
+    named = [ion + SHARE for ion in IONS]
+    rows = _series(tests[tests["analyte"].isin(named)])
+    if rows.empty:
+        return pd.DataFrame(columns=["bed", "season", "ion", "share", "cmol", "amount", "n"])
+    amounts, first = _amounts(tests, rows), rows.iloc[0]
+    whole = tests[(tests["analyte"] == "CEC") & (tests["method"] == first["method"])]["value"].mean()
+    kept = ["method", "lab", "top_cm", "bottom_cm", "sampled", "note"]
+    table = rows.groupby("analyte", sort=False).agg(
+        share=("value", "mean"), n=("value", "size"), **{name: (name, "first") for name in kept}
+    )
+    table = table.reindex([name for name in named if name in table.index]).reset_index(names="ion")
+    ion = table["ion"].str.removesuffix(SHARE)
+    return table.assign(
+        bed=bed, season=season, ion=ion, cec=whole, cmol=table["share"] * whole / 100, amount=ion.map(amounts)
+    )
+
+
+def _number(before: float, after: float) -> str:
+    if not np.isfinite(before):
+        return present.number(after)
+    return f"{present.number(before)} {ARROW} {present.number(after)}"
+
+
+def _said(row: dict[str, Any]) -> str:
+    """Return a row's share with its amounts, so that the percent does not stand alone."""
+    parts = [
+        f"{_number(row['share_before'], row['share'])} %",
+        f"{_number(row['cmol_before'], row['cmol'])} cmol/kg" if np.isfinite(row["cmol"]) else "",
+        f"{_number(row['amount_before'], row['amount'])} mg/kg" if np.isfinite(row["amount"]) else "",
+    ]
+    if np.isfinite(row["share_before"]) and parts[2]:
+        parts[1] = ""  # two numbers before and two after are what an eye can hold
+    return ",  ".join(part for part in parts if part)
+
+
+def _short(row: dict[str, Any]) -> str:
+    amount = "mg/kg" if np.isfinite(row["amount"]) else "cmol/kg"
+    value = row["amount"] if np.isfinite(row["amount"]) else row["cmol"]
+    return f"{present.number(row['share'], digits=2)} %, {present.number(value)} {amount}"
+
+
+def _draw(axes: Axes, part: pd.DataFrame) -> None:
+    """Draw a bar for each share; where there are two seasons, the earlier one is the open bar above."""
+    axes.grid(axis="x", color=BAND, lw=1)
+    axes.set_axisbelow(True)
+    for at, row in enumerate(part.to_dict("records")):
+        two = np.isfinite(row["share_before"])
+        if two:
+            bar(axes, row["share_before"], -at + 0.18, look=OPEN, thick=0.26)
+        bar(axes, row["share"], -at - (0.18 if two else 0.0), look=FILLED, thick=0.26 if two else 0.5)
+    zero(axes)
+
+
+def _pairs(results: pd.DataFrame, bed: str, season: str, before: str) -> pd.DataFrame:
+    """Return the shares of a season with those of an earlier one beside them."""
+    now = shares(results, bed=bed, season=season)
+    then = shares(results, bed=bed, season=before) if before else now.iloc[:0]
+    same = now[SERIES].drop_duplicates().merge(then[SERIES].drop_duplicates()) if len(then) else then
+    if before and len(now) and same.empty:
+        raise SoiltrendError(
+            f"{bed}: the shares of {before} and {season} were not measured alike",
+            remedy="Choose two seasons of one laboratory, method and layer",
+        )
+    earlier = then.set_index("ion")[["share", "cmol", "amount"]] if len(then) else pd.DataFrame(index=[])
+    for name in ("share", "cmol", "amount"):
+        values = earlier[name] if name in earlier else pd.Series(dtype=float)
+        now[f"{name}_before"] = now["ion"].map(values).astype(float)
+    return now.assign(season_before=before)
+
+
+def _season(results: pd.DataFrame, bed: str, season: str | None) -> str:
+    """Return the season to show: the one asked for, or the latest with shares of that bed."""
+    if bed not in set(results["bed"]):
+        raise SoiltrendError(
+            f"there is no bed '{bed}' in the results",
+            remedy="There are: " + ", ".join(map(str, results["bed"].unique())),
+        )
+    has = results[(results["bed"] == bed) & results["analyte"].isin([ion + SHARE for ion in IONS])]
+    known = frames.seasons(has)
+    if season is not None and known and season not in known:
+        raise SoiltrendError(
+            f"{bed} has no shares of the exchange capacity in '{season}'",
+            remedy="It has them in: " + ", ".join(known),
+        )
+    return season if season is not None else (known[-1] if known else "")
+
+
+def chart_saturation(
+    results: pd.DataFrame,
+    *,
+    bed: str,
+    season: str | None = None,
+    before: str = "",
+    size: str = "web",
+) -> Chart:
+    """Draw the shares of the exchange capacity of one bed, each with its amount beside it.
+
+    Parameters
+    ----------
+    results : DataFrame
+        What :func:`soiltrend.exchange` or :func:`soiltrend.prepared` gave.
+    bed : str
+        The bed.
+    season : str, optional
+        The season; the latest with shares when none is named.
+    before : str
+        An earlier season to set beside it, as open bars.
+    size : str
+        As for :func:`chart_change`.
+
+    Returns
+    -------
+    Chart
+        Bars from zero [%]; the amounts [cmol/kg, mg/kg] stand at their ends, because a share falls
+        also when another cation rises.
+
+    Raises
+    ------
+    SoiltrendError
+        When the bed or the season is not there, or the two seasons were not measured alike.
+    """
+    season = _season(results, bed, season)
+    table = _pairs(results, bed, season, before)
+    if table.empty:
+        return only_words(story.nothing_words(bed), size_of(size))
+    records = [{str(key): value for key, value in row.items()} for row in table.to_dict("records")]
+    table = table.assign(
+        label=table["ion"].map(lambda ion: story.spoken(str(ion))),
+        said=[_said(row) for row in records],
+        short=[_short(row) for row in records],
+        weight="normal",
+    )
+    whole = f"; the whole is {present.number(table['cec'].iloc[0])} cmol/kg ({table['method'].iloc[0]})"
+    label = "share of the exchange capacity [%]" + (whole if table["cec"].notna().all() else "")
+    label += f"; \u25a1\u00a0{before}, \u25a0\u00a0{season}" if before else ""
+    limits = span([*table["share"], *table["share_before"]])
+    words = story.saturation_words(results, bed=bed, season=season)
+    return draw_rows(Rows(table, limits, label, _draw), words=words, size=size_of(size))

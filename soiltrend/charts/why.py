@@ -1,0 +1,80 @@
+"""The chart of a change of exchange capacity, taken apart."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from soiltrend import present, story
+from soiltrend.charts.bars import FILLED, HATCHED, OPEN, bar, span, whisker, zero
+from soiltrend.charts.chart import Chart, only_words
+from soiltrend.charts.rows import Rows, draw_rows
+from soiltrend.charts.style import BAND, QUIET, size_of
+from soiltrend.errors import SoiltrendError
+from soiltrend.why import WhyCEC
+
+LOOK = {"can explain": OPEN, "can fake": HATCHED, "left over": OPEN}
+"""What the test measured is filled; what can explain it is open, what can fake it is hatched."""
+
+
+def _draw(axes: Axes, part: pd.DataFrame) -> None:
+    """Draw each part as a bar from zero, a line where another kind of part begins."""
+    axes.grid(axis="x", color=BAND, lw=1)
+    axes.set_axisbelow(True)
+    kind = ""
+    for at, row in enumerate(part.to_dict("records")):
+        bar(axes, row["change"], -at, look=LOOK.get(row["kind"], FILLED))
+        whisker(axes, row["low"], row["high"], -at)
+        if kind not in ("", row["kind"]):
+            axes.axhline(-at + 0.5, color=QUIET, lw=1)
+        kind = row["kind"]
+    zero(axes)
+
+
+def chart_why(why: WhyCEC, *, bed: str, size: str = "web") -> Chart:
+    """Draw a change of summed exchange capacity in its parts.
+
+    Parameters
+    ----------
+    why : WhyCEC
+        What :func:`soiltrend.why_cec` gave.
+    bed : str
+        The bed.
+    size : str
+        As for :func:`chart_change`.
+
+    Returns
+    -------
+    Chart
+        Bars from zero [cmol/kg] with their intervals: filled what the tests say, open what organic
+        matter can explain, hatched what undissolved lime, shell or gypsum can fake.
+
+    Raises
+    ------
+    SoiltrendError
+        When the bed is not in the result.
+    """
+    table = why.table[why.table["bed"] == bed]
+    if table.empty and len(why.table):
+        known = ", ".join(f"'{name}'" for name in why.table["bed"].unique())
+        raise SoiltrendError(f"the result holds no bed '{bed}'", remedy=f"It holds: {known}")
+    if table.empty:
+        return only_words(story.nothing_words(bed), size_of(size))
+    change = [_signed(value) for value in table["change"]]
+    table = table.assign(
+        label=table["part"],
+        said=[f"{text} cmol/kg" if text else "not known" for text in change],
+        short=change,
+        weight=np.where(table["kind"] == "sum", "bold", "normal"),
+        season_after=why.after,
+    )
+    rows = Rows(table, span([*table["change"], *table["low"], *table["high"]]), "change [cmol/kg]", _draw)
+    return draw_rows(rows, words=story.why_words(why, bed=bed), size=size_of(size))
+
+
+def _signed(value: float) -> str:
+    """Return a change with its sign, or "" when it is not known."""
+    if not np.isfinite(value):
+        return ""
+    return ("+" if value >= 0 else "\u2212") + present.number(abs(value), digits=2)
