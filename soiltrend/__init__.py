@@ -48,8 +48,8 @@ from soiltrend.story import (
 )
 from soiltrend.trend import Humus, Outlook, Shapes, Trend, humus, outlook, shape, trend
 from soiltrend.units import convert
+from soiltrend.why import Carbon, WhyCEC, WhyShare, carbon, why_cec, why_share
 from soiltrend.workshop import Workshop, workshop
-from soiltrend.why import WhyCEC, WhyShare, why_cec, why_share
 
 if TYPE_CHECKING:
     from soiltrend.charts import (
@@ -69,6 +69,7 @@ if TYPE_CHECKING:
         chart_why,
         chart_workshop,
         pages,
+        retitled,
         save_chart,
         save_charts,
     )
@@ -77,6 +78,7 @@ __version__ = "0.1.0"
 __all__ = [
     "Blend",
     "Bridge",
+    "Carbon",
     "Chart",
     "Comparison",
     "Contrast",
@@ -110,6 +112,7 @@ __all__ = [
     "beside_check",
     "blend",
     "bridge",
+    "carbon",
     "cautions",
     "chart_beds",
     "chart_blend",
@@ -160,6 +163,7 @@ __all__ = [
     "recomputed",
     "refused",
     "remarks",
+    "retitled",
     "sampling_plan",
     "save_chart",
     "save_charts",
