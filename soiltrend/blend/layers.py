@@ -1,0 +1,216 @@
+"""A layer over a bed: how deep, how much, and what it brings against what crops take in a year."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import present, tables
+from soiltrend.blend.core import Blend
+from soiltrend.blend.ingredients import FILE, Part, parts
+from soiltrend.errors import SoiltrendError
+from soiltrend.materials import drawn, limits
+from soiltrend.present import number
+
+BROUGHT = ("C", "N", "P", "K", "Ca", "Mg", "S", "Na")
+DRAWS = 1000
+ENDS = (2.5, 97.5)
+LITRES_PER_CM = 10.0
+"""A layer of 1 cm over 1 m2 is 10 L."""
+
+G_PER_KG = 1000.0
+PERCENT = 100.0
+SEED = 1
+MANY_YEARS = 3.0
+"""From how many years' worth of a nutrient a layer is worth a warning: a plan of three years can still use
+it up (judgement, common practice)."""
+
+STAYS = ("P", "K")
+"""What of a layer is there for crops sooner or later; most of its nitrogen never is."""
+
+UNIT = "g/m2"
+
+
+@dataclass(frozen=True, eq=False)
+class Layer:
+    """A layer over an area, and what it brings.
+
+    Attributes
+    ----------
+    table : DataFrame
+        One row a nutrient (C, N, P, K, Ca, Mg, S and Na, of which K, S and Na are most of the
+        salts): nutrient, unit, low, likely, high (95 %), grams (in all), a_year (what crops take off
+        a bed), years (how many years' worth).
+    material : str
+    area_m2, depth_cm, litres, kg, dry_kg, carbon_kg : float
+        The layer; kg wet.
+    why : str
+        What to look out for, in words.
+    """
+
+    table: pd.DataFrame
+    material: str
+    area_m2: float
+    depth_cm: float
+    litres: float
+    kg: float
+    dry_kg: float
+    carbon_kg: float
+    why: str
+
+    def __repr__(self) -> str:
+        return present.plain(self._title(), self.table) + f"\n{self.why}"
+
+    def _repr_html_(self) -> str:
+        return present.page(f"{self._title()}. {self.why}", self.table)
+
+    def _title(self) -> str:
+        return (
+            f"{number(self.depth_cm)} cm of {self.material} over {number(self.area_m2)} m2: "
+            f"{number(self.litres)} L, {number(self.kg)} kg wet, {number(self.dry_kg)} kg dry, "
+            f"{number(self.carbon_kg)} kg of carbon"
+        )
+
+
+@lru_cache(maxsize=None)
+def _take() -> dict[str, tuple[float, float, float]]:
+    table = tables.load("yearly_take", numbers=("low", "likely", "high"))
+    rows = table[["nutrient", "low", "likely", "high"]].itertuples(index=False, name=None)
+    return {str(name): (float(low), float(likely), float(high)) for name, low, likely, high in rows}
+
+
+@lru_cache(maxsize=None)
+def _most() -> dict[str, float]:
+    """Return the deepest layer a year that salts allow, by class of release [cm]."""
+    table = tables.load("layers", numbers=("most",))
+    return {str(row["release"]): float(row["most"]) for row in table.to_dict("records")}
+
+
+def _part(material: str | Mapping[str, Any] | Blend, own: pd.DataFrame | None) -> Part:
+    """Return the material of a layer as one ingredient."""
+    if isinstance(material, Blend):
+        name = str(material.analysis["material"].iloc[0])
+        mine = material.analysis if own is None else pd.concat([own, material.analysis], ignore_index=True)
+        return parts([name], own=mine)[0]
+    return parts([material], own=own)[0]
+
+
+def _sizes(part: Part, *, area_m2: float, given: dict[str, float]) -> tuple[float, float]:
+    """Return litres and kg of a layer from the one of depth, litres and kg that was given."""
+    said = {name: value for name, value in given.items() if not np.isnan(value)}
+    if len(said) != 1 or not all(np.isfinite(value) and value > 0 for value in said.values()):
+        told = ", ".join(f"{name} = {value:g}" for name, value in said.items()) or "nothing"
+        raise SoiltrendError(
+            f"{told} does not say how much", remedy="Give one of depth_cm, litres and kg, above 0"
+        )
+    (name, value), density = next(iter(said.items())), part.figure("density")
+    if np.isnan(density):
+        raise SoiltrendError(
+            f"the density of '{part.row.name}' is not known, so depth and weight cannot be told apart",
+            file=FILE,
+            remedy="Give density in kg per litre: weigh one full bucket of ten litres",
+        )
+    litres = {"depth_cm": LITRES_PER_CM * area_m2 * value, "litres": value, "kg": value / density}[name]
+    return litres, litres * density
+
+
+def _brought(part: Part, *, litres: float, kg: float, by_volume: bool, area_m2: float) -> pd.DataFrame:
+    """Return what a layer brings of each nutrient that is known of it [g/m2]."""
+    draws = drawn(part.row, draws=DRAWS, rng=np.random.default_rng(SEED))
+    wet = litres * draws["density"] if by_volume else np.full(DRAWS, kg)
+    dry = wet * (1 - draws["moisture"] / PERCENT)
+    likely_dry = kg * (1 - part.figure("moisture") / PERCENT)
+    rows = []
+    for nutrient in BROUGHT:
+        if limits(part.row, quantity=nutrient) is None:
+            continue
+        share = G_PER_KG / PERCENT / area_m2
+        likely = likely_dry * part.figure(nutrient) * share
+        low, high = np.percentile(dry * draws[nutrient] * share, ENDS)
+        a_year = _take().get(nutrient, (np.nan, np.nan, np.nan))[1]
+        rows.append((nutrient, UNIT, min(low, likely), likely, max(high, likely), likely * area_m2, a_year))
+    table = pd.DataFrame(rows, columns=["nutrient", "unit", "low", "likely", "high", "grams", "a_year"])
+    return table.assign(years=table["likely"] / table["a_year"])
+
+
+def _why(table: pd.DataFrame, part: Part, *, depth_cm: float) -> str:
+    """Return what to look out for: a nutrient for many years, salts, and what is not known."""
+    said = []
+    many = table[(table["years"] >= MANY_YEARS) & table["nutrient"].isin(STAYS)]
+    for row in many.to_dict("records"):
+        said.append(f"{row['nutrient']} for about {number(row['years'], digits=2)} years of crops")
+    text = f"Brings {', '.join(said)}. " if said else ""
+    if any(many["nutrient"] == "P"):
+        text += "Phosphorus stays: where the test is already high, use less or none. "
+    most = _most().get(str(part.row["release"]), np.inf)
+    if depth_cm > most:
+        text += (
+            f"Deeper than {most:g} cm a year, so its salts may hurt seedlings: split it or let rain wash it. "
+        )
+    unknown = [name for name in BROUGHT if name not in set(table["nutrient"])]
+    if unknown:
+        text += f"Not known of it, and not counted as nothing: {', '.join(unknown)}. "
+    return text + "A year's crops are a usual figure; your own harvests may take more or less."
+
+
+def layer(
+    material: str | Mapping[str, Any] | Blend,
+    *,
+    area_m2: float = 1.0,
+    depth_cm: float = np.nan,
+    litres: float = np.nan,
+    kg: float = np.nan,
+    own: pd.DataFrame | None = None,
+) -> Layer:
+    """Say how much a layer over an area is, and what it brings.
+
+    Parameters
+    ----------
+    material : str, dict or Blend
+        A material of the tables, one described as for :func:`soiltrend.blend`, or a mixture.
+    area_m2 : float
+        The area [m2].
+    depth_cm, litres, kg : float
+        One of them: depth [cm] as it lies, volume [L], or wet weight [kg].
+    own : DataFrame, optional
+        ``garden.materials``.
+
+    Returns
+    -------
+    Layer
+
+    Raises
+    ------
+    SoiltrendError
+        When not exactly one of depth, litres and kg is given, the area is none, or the density is
+        not known.
+
+    Examples
+    --------
+    >>> spread = layer("garden compost", area_m2=10, depth_cm=1)
+    >>> spread.litres, spread.kg, spread.table.set_index("nutrient").at["P", "likely"].round(1)
+    (100.0, 60.0, np.float64(10.5))
+    """
+    if not (np.isfinite(area_m2) and area_m2 > 0):
+        raise SoiltrendError(f"area_m2 = {area_m2!r} is no area", remedy="Give square metres, above 0")
+    part = _part(material, own)
+    volume, weight = _sizes(part, area_m2=area_m2, given={"depth_cm": depth_cm, "litres": litres, "kg": kg})
+    table = _brought(part, litres=volume, kg=weight, by_volume=np.isnan(kg), area_m2=area_m2)
+    deep = volume / (LITRES_PER_CM * area_m2)
+    dry = weight * (1 - part.figure("moisture") / PERCENT)
+    return Layer(
+        table,
+        str(part.row.name),
+        float(area_m2),
+        deep,
+        volume,
+        weight,
+        dry,
+        dry * part.figure("C") / PERCENT,
+        _why(table, part, depth_cm=deep),
+    )
