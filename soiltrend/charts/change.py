@@ -67,7 +67,7 @@ def _short(row: pd.Series) -> str:
     return ("+" if change >= 0 else "\u2212") + size
 
 
-def _written(table: pd.DataFrame) -> pd.DataFrame:
+def written(table: pd.DataFrame) -> pd.DataFrame:
     """Return the table with the words that stand in each row."""
     weight = np.where(table["bed"] == frames.GARDEN, "bold", "normal")
     return table.assign(said=table.apply(_said, axis=1), short=table.apply(_short, axis=1), weight=weight)
@@ -123,7 +123,7 @@ def _of_bed(comparison: Comparison, bed: str, size: str) -> Chart:
     )
     twice = table["analyte"].duplicated(keep=False)
     table["label"] = table["analyte"].where(~twice, table["analyte"] + ", " + _method(table))
-    table = _written(table).assign(weight="normal")
+    table = written(table).assign(weight="normal")
     reach = float(np.nanmax(np.abs(table["in_noise"].to_numpy(dtype=float)), initial=0.0))
     limit = min(WIDEST, max(2.5, 1.15 * reach))
     rows = Rows(
@@ -135,7 +135,7 @@ def _of_bed(comparison: Comparison, bed: str, size: str) -> Chart:
     return draw_rows(rows, words=story.change_words(comparison, bed=bed), size=size_of(size))
 
 
-def _bed_rows(axes: Axes, part: pd.DataFrame) -> None:
+def bed_rows(axes: Axes, part: pd.DataFrame) -> None:
     """Draw before and after of each bed, and the interval of the change."""
     size = 0.45 * chart_of(axes).size.body
     low, high = axes.get_xlim()
@@ -152,7 +152,7 @@ def _bed_rows(axes: Axes, part: pd.DataFrame) -> None:
         axes.plot([row["after"]], [y], marker="o", ms=size, mfc=VERMILION, mec=VERMILION, zorder=5)
 
 
-def _span(table: pd.DataFrame) -> tuple[float, float]:
+def span(table: pd.DataFrame) -> tuple[float, float]:
     """Return the scale that holds all marks and finite intervals, a little wider."""
     ends = (
         pd.concat(
@@ -178,9 +178,9 @@ def _of_analyte(comparison: Comparison, analyte: str, beds: Sequence[str] | None
     twice = table["bed"].duplicated(keep=False)
     name = table["bed"].where(~garden, "all beds")
     table["label"] = name.where(~twice, name + ", " + _method(table))
-    table = _written(table)
+    table = written(table)
     label = measured(analyte, units=table["unit"], methods=table["method"])
-    rows = Rows(table, _span(table), label, _bed_rows)
+    rows = Rows(table, span(table), label, bed_rows)
     words = story.with_note(story.beds_words(comparison, analyte=analyte), shown)
     return draw_rows(rows, words=words, size=size_of(size))
 
