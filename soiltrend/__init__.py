@@ -18,7 +18,7 @@ Frame or path first, everything else by name; every result carries ``.table``.
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from soiltrend.blend import Blend, NitrogenSeason, blend, nitrogen_season
+from soiltrend.blend import Blend, Layer, NitrogenSeason, blend, layer, nitrogen_season
 from soiltrend.bridges import Bridge, across, bridge, published_bridge
 from soiltrend.comparable import comparable
 from soiltrend.compare import Comparison, Contrast, against_check, compare
@@ -87,6 +87,7 @@ __all__ = [
     "Gallery",
     "Garden",
     "Humus",
+    "Layer",
     "Listing",
     "Luck",
     "NitrogenSeason",
@@ -143,6 +144,7 @@ __all__ = [
     "headlines",
     "humus",
     "latest_pair",
+    "layer",
     "luck",
     "missing",
     "next_season",
