@@ -112,9 +112,9 @@ def report(folder: Path, *, console: Console) -> int:
     def told(name: str, what: str) -> None:
         if what == "start":
             started[name] = time.monotonic()
-            console.print(f"{name} ...", end="" if console.is_terminal else "\n")
+            console.print(f"{name} ...")
         else:
-            console.print(f" {name}: {what} in {time.monotonic() - started[name]:.1f} s")
+            console.print(f"{name}: {what} in {time.monotonic() - started[name]:.1f} s")
 
     foot = (
         f"Made by soiltrend {soiltrend.__version__} from {len(garden.results)} values of {garden.name}. "
