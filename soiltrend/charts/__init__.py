@@ -12,8 +12,10 @@ from soiltrend.charts.drift import chart_drift
 from soiltrend.charts.gallery import Gallery, chart_beds, chart_drifts, pages, save_charts
 from soiltrend.charts.luck import chart_luck
 from soiltrend.charts.plan import chart_plan
+from soiltrend.charts.preview import preview
 from soiltrend.charts.saturation import chart_saturation
 from soiltrend.charts.save import save_chart
+from soiltrend.charts.season import chart_season
 from soiltrend.charts.trend import chart_trend
 from soiltrend.charts.why import chart_why
 
@@ -30,9 +32,11 @@ __all__ = [
     "chart_plan",
     "chart_recovery",
     "chart_saturation",
+    "chart_season",
     "chart_trend",
     "chart_why",
     "pages",
+    "preview",
     "save_chart",
     "save_charts",
 ]

@@ -76,7 +76,8 @@ def _said(row: dict[str, Any]) -> str:
 
 
 def _short(row: dict[str, Any]) -> str:
-    return f"{present.number(row['now'])} \u2192 {present.number(row['after']) or '?'}"
+    unit = "" if row["unit"] in BARE else f" {row['unit']}"
+    return f"{present.number(row['now'])} \u2192 {present.number(row['after']) or '?'}{unit}"
 
 
 def chart_plan(plan: HasPlan, *, bed: str, size: str = "web") -> Chart:

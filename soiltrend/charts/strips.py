@@ -56,7 +56,7 @@ def strip_lines(strips: int, size: Size) -> int:
 
 def draw_strips(axes: Axes, strips: Strips, *, bed: str, size: Size) -> None:
     """Draw the marks of one bed under its axis, dressings above harvests."""
-    figure, line, tight = chart_of(axes), 0.0, bool(size.height)
+    figure, line, tight = chart_of(axes), 0.0, bool(size.height) and strips.lines > 1
     for frame, mark, named in ((strips.applications, "^", False), (strips.harvests, "|", True)):
         if frame.empty:
             continue
