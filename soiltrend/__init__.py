@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 
 from soiltrend.blend import Blend, Layer, NitrogenSeason, blend, layer, nitrogen_season
 from soiltrend.bridges import Bridge, across, bridge, published_bridge
+from soiltrend.budget import Budget, budget
 from soiltrend.comparable import comparable
 from soiltrend.compare import Comparison, Contrast, against_check, compare
 from soiltrend.detect import Sampling, cores_needed, detectable, detectable_slope
@@ -75,11 +76,13 @@ if TYPE_CHECKING:
         save_chart,
         save_charts,
     )
+    from soiltrend.handouts import handout, slides
 
 __version__ = "0.1.0"
 __all__ = [
     "Blend",
     "Bridge",
+    "Budget",
     "Carbon",
     "Chart",
     "Comparison",
@@ -115,6 +118,7 @@ __all__ = [
     "beside_check",
     "blend",
     "bridge",
+    "budget",
     "carbon",
     "cautions",
     "chart_beds",
@@ -144,6 +148,7 @@ __all__ = [
     "field_card",
     "flags",
     "gaps",
+    "handout",
     "headlines",
     "humus",
     "latest_pair",
@@ -176,6 +181,7 @@ __all__ = [
     "save_table",
     "shape",
     "simulate_garden",
+    "slides",
     "trend",
     "trend_headlines",
     "why_cec",
@@ -184,8 +190,11 @@ __all__ = [
 ]
 
 
+_HANDOUTS = ("handout", "slides")
+
+
 def __getattr__(name: str) -> Any:
     """Load the charts room, and matplotlib with it, when a chart is first asked for."""
     if name in __all__:
-        return getattr(import_module("soiltrend.charts"), name)
+        return getattr(import_module(f"soiltrend.{'handouts' if name in _HANDOUTS else 'charts'}"), name)
     raise AttributeError(f"module 'soiltrend' has no attribute '{name}'")

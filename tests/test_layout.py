@@ -30,7 +30,7 @@ FLOORS = (
     ("budget", "luck", "plan", "sampling", "why", "workshop"),
     ("story",),
     ("charts",),
-    ("book",),
+    ("book", "handouts"),
     ("cli",),
 )
 GROUND = FLOORS[0]
@@ -46,6 +46,9 @@ INSIDE_GROUND = (
     "writing",
     "present",
 )
+WRITES = ("save_", "handout", "slides")
+"""What writes a file takes the thing and where to."""
+
 DRAWING = ("matplotlib", "seaborn")
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "soiltrend", "notebooks", "data_demo", "tests"}
 
@@ -196,7 +199,7 @@ def test_public_functions_take_one_positional_argument():
     loose = [
         function.__name__
         for function in public
-        if function.__code__.co_argcount > (2 if function.__name__.startswith("save_") else 1)
+        if function.__code__.co_argcount > (2 if function.__name__.startswith(WRITES) else 1)
     ]
     assert loose == []
 

@@ -102,15 +102,15 @@ def _moved(claims: Claims, of: int, *, voice: Voice) -> str:
 
 
 def _composites(table: pd.DataFrame, *, voice: Voice) -> str:
-    """Return how many composite samples a bed stand behind each end."""
+    """Return how many composite samples stand behind each end: of a bed, or of all where they are pooled."""
     spans = []
     for column in ("n_before", "n_after"):
         counts = table[column].dropna().astype(int)
         low, high = int(counts.min()), int(counts.max())
         spans.append(voice.say("change.span", {"low": low, "high": high}) if high > low else str(low))
-    if spans[0] == spans[1]:
-        return voice.say("change.composites_same", {"n": spans[0]})
-    return voice.say("change.composites_unlike", {"n": spans[0], "m": spans[1]})
+    pooled = "_all" if (table["bed"] == frames.GARDEN).all() else ""
+    key = "same" if spans[0] == spans[1] else "unlike"
+    return voice.say(f"change.composites_{key}{pooled}", {"n": spans[0], "m": spans[1]})
 
 
 def _measured(table: pd.DataFrame, *, voice: Voice) -> str:

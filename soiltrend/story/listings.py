@@ -7,7 +7,8 @@ import pandas as pd
 from soiltrend import frames, present
 from soiltrend.compare import Comparison
 from soiltrend.story.change import headline
-from soiltrend.story.voice import PLAIN
+from soiltrend.story.claims import claims_of
+from soiltrend.story.voice import PLAIN, Voice, listed
 
 
 def headlines(comparison: Comparison) -> present.Listing:
@@ -43,3 +44,26 @@ def refused(comparison: Comparison) -> present.Listing:
         listed=("bed", "analyte"),
         title=PLAIN.say("lists.refused", {"n": len(rows), "of": beds}),
     )
+
+
+def in_brief(comparison: Comparison, *, voice: Voice = PLAIN) -> list[str]:
+    """Return a sentence for each bed of which something may be claimed, and one for all the others.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What :func:`soiltrend.compare` gave.
+    voice : Voice
+        Language and units.
+    """
+    table = comparison.table[comparison.table["bed"] != frames.GARDEN]
+    claimed = list(dict.fromkeys(claims_of(table, comparison).rows["bed"]))
+    compared = table[table["verdict"] != "not comparable"]["bed"].unique()
+    beds = list(table["bed"].unique())
+    told = [headline(comparison, bed=bed, voice=voice) for bed in beds if bed in claimed]
+    for key, rest in (
+        ("lists.still", [bed for bed in beds if bed in compared and bed not in claimed]),
+        ("lists.apart", [bed for bed in beds if bed not in compared]),
+    ):
+        told += [voice.say(key, {"beds": listed(rest, voice=voice)})] if rest else []
+    return told
