@@ -2,10 +2,13 @@
 
 ``known_materials`` lays the grower's figures over the reference tables; ``drawn`` and
 ``dry_kg`` turn a row and a bucket into seeded draws; ``released`` says how much of the total
-has come free after some years; ``warnings_of`` lists a material's cautions.
+has come free after some years; ``warnings_of`` lists a material's cautions; ``acid_extract``
+and ``liquid_dose`` are for what is made in jars and poured from cans.
 """
 
+from soiltrend.materials.acid import AcidExtract, acid_extract, extract_material
 from soiltrend.materials.amounts import drawn, dry_kg, limits
+from soiltrend.materials.dose import LiquidDose, liquid_dose
 from soiltrend.materials.known import known_materials, material
 from soiltrend.materials.reference import COLUMNS, NUTRIENTS
 from soiltrend.materials.release import grind, release_class, released
@@ -14,11 +17,16 @@ from soiltrend.materials.warn import warnings_of
 __all__ = [
     "COLUMNS",
     "NUTRIENTS",
+    "AcidExtract",
+    "LiquidDose",
+    "acid_extract",
     "drawn",
     "dry_kg",
+    "extract_material",
     "grind",
     "known_materials",
     "limits",
+    "liquid_dose",
     "material",
     "release_class",
     "released",
