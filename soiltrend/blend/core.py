@@ -185,7 +185,7 @@ def _interval(drawn: Draws, kg: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     with np.errstate(divide="ignore", invalid="ignore"):
         cn = (dry * drawn["C"]).sum(axis=1) / (dry * drawn["N"]).sum(axis=1)
         moisture = (kg * drawn["moisture"]).sum(axis=1) / kg.sum()
-    return np.percentile(cn, ENDS), np.percentile(moisture, ENDS)
+    return np.percentile(cn, ENDS, method="inverted_cdf"), np.percentile(moisture, ENDS)
 
 
 def _aim(value: float | None, *, name: str, top: float) -> float:

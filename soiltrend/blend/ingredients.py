@@ -14,7 +14,7 @@ from soiltrend import tables
 from soiltrend.errors import SoiltrendError
 from soiltrend.folder import check_keys
 from soiltrend.materials import COLUMNS, known_materials, limits, material
-from soiltrend.materials.reference import NUMBERS, ends, key, names, nearest
+from soiltrend.materials.reference import NUMBERS, QUANTITIES, ends, key, names, nearest
 
 FILE = "ingredients"
 WATER = "water"
@@ -52,6 +52,8 @@ class Part:
         "fixed", "bounded" or "free".
     assumed : str
         What was taken for granted, in words.
+    likely : mapping
+        The likely value of each quantity, NaN when it is not known.
     """
 
     row: pd.Series
@@ -59,10 +61,11 @@ class Part:
     high: float
     given: str
     assumed: str
+    likely: Mapping[str, float]
 
     def figure(self, name: str) -> float:
         """Return the likely value of a quantity, NaN when it is not known."""
-        return _likely(self.row, name)
+        return self.likely[name]
 
 
 @dataclass(frozen=True)
@@ -295,5 +298,6 @@ def parts(ingredients: Ingredients, *, own: pd.DataFrame | None = None) -> list[
     for number, told in enumerate(_told(ingredients), start=1):
         place = f"ingredient {number}"
         row, assumed = _row(told, known, place=place)
-        out.append(Part(row, *_bounds(told, row, place=place), assumed))
+        likely = {quantity: _likely(row, quantity) for quantity in QUANTITIES}
+        out.append(Part(row, *_bounds(told, row, place=place), assumed, likely))
     return out

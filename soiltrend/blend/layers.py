@@ -12,7 +12,7 @@ import pandas as pd
 
 from soiltrend import present, tables
 from soiltrend.blend.core import Blend
-from soiltrend.blend.ingredients import FILE, Part, parts
+from soiltrend.blend.ingredients import FILE, Part, heap, parts
 from soiltrend.errors import SoiltrendError
 from soiltrend.materials import drawn, limits
 from soiltrend.present import number
@@ -138,6 +138,34 @@ def _brought(part: Part, *, litres: float, kg: float, by_volume: bool, area_m2: 
     return table.assign(years=table["likely"] / table["a_year"])
 
 
+def borrowed(carbon: float, nitrogen: float) -> float:
+    """Return the nitrogen that soil life borrows for a residue by the rule of 24:1; below 0 it gives.
+
+    Parameters
+    ----------
+    carbon, nitrogen : float
+        What the residue holds, in one unit.
+
+    Examples
+    --------
+    >>> round(borrowed(40.0, 0.5), 2)
+    1.17
+    """
+    return carbon / heap("diet of soil life").ideal_low - nitrogen
+
+
+def _tie_up(table: pd.DataFrame) -> str:
+    """Say how much nitrogen would be borrowed if it were dug in, where its C:N is high."""
+    held = table.set_index("nutrient")["likely"]
+    if not {"C", "N"} <= set(held.index) or held["C"] <= heap("diet of soil life").high * held["N"]:
+        return ""
+    short = borrowed(float(held["C"]), float(held["N"]))
+    return (
+        f"Dug in, soil life would borrow about {number(short, digits=2)} g N/m2 for a time "
+        f"(it lives on C:N 24); on top it hardly does. "
+    )
+
+
 def _why(table: pd.DataFrame, part: Part, *, depth_cm: float) -> str:
     """Return what to look out for: a nutrient for many years, salts, and what is not known."""
     said = []
@@ -152,6 +180,7 @@ def _why(table: pd.DataFrame, part: Part, *, depth_cm: float) -> str:
         text += (
             f"Deeper than {most:g} cm a year, so its salts may hurt seedlings: split it or let rain wash it. "
         )
+    text += _tie_up(table)
     unknown = [name for name in BROUGHT if name not in set(table["nutrient"])]
     if unknown:
         text += f"Not known of it, and not counted as nothing: {', '.join(unknown)}. "
