@@ -23,6 +23,7 @@ from soiltrend import book
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden, account, missing, open_garden, reasons, remarks
 from soiltrend.odd import odd
+from soiltrend.reading.answers import toml
 from soiltrend.start import new_garden
 
 DONE, PROBLEMS = 0, 1
@@ -56,10 +57,18 @@ def _print_reasons(console: Console, garden: Garden) -> None:
     if garden.asks:
         _heading(console, "To settle it")
         console.print(
-            "These lines in report.toml would do; put your own answers in place of the examples:",
+            "These lines in report.toml would do; put your own answers in place of the examples. A heading "
+            "such as [units] stands once in a file, with all its lines under it.",
             soft_wrap=True,
         )
-        console.print("\n".join(garden.asks), markup=False, soft_wrap=True)
+        console.print(_ready(garden.asks), markup=False, soft_wrap=True)
+
+
+def _ready(asks: Sequence[str]) -> str:
+    """Return the lines that would settle what is asked, file by file, as they may be pasted."""
+    starts = [at for at, line in enumerate(asks) if line.startswith("#")]
+    parts = zip(starts, [*starts[1:], len(asks)], strict=True)
+    return "\n".join(f"{asks[start]}\n{toml(list(asks[start + 1 : end]))}" for start, end in parts)
 
 
 def _print_two(console: Console, heading: str, table: pd.DataFrame) -> None:

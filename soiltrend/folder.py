@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from soiltrend import limits
 from soiltrend.errors import GardenError
 
 FAULTS_SHOWN = 8
@@ -72,24 +73,56 @@ def read_toml(path: Path) -> dict[str, Any]:
     GardenError
         When the file is missing, is not UTF-8 or is not TOML; the line is named.
     """
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError as error:
+    if not path.exists():
         raise GardenError(
             f"there is no file {path.name} in {path.parent}",
             file=path.name,
             remedy="Start a garden with 'soiltrend new FOLDER', or name the folder that holds it.",
+        )
+    try:
+        return tomllib.loads(_text(path))
+    except RecursionError as error:
+        raise GardenError(
+            "brackets stand in brackets too deep to be followed",
+            file=path.name,
+            remedy="A garden's file needs three at the most.",
         ) from error
+    except ValueError as error:  # also numbers and days that TOML lets through and Python does not
+        raise GardenError(
+            f"this is not TOML: {error}",
+            file=path.name,
+            remedy="Texts stand in quotes, dates as 2024-04-12, numbers with a point; a heading such as "
+            "[units] stands once, with all its lines under it, and single settings stand above the first "
+            "heading.",
+        ) from error
+
+
+def stays_inside(path: Path, folder: Path) -> bool:
+    """Return whether a file lies in a folder when links are followed.
+
+    Examples
+    --------
+    >>> stays_inside(Path("a/b.csv"), Path("a")), stays_inside(Path("a/../b.csv"), Path("a"))
+    (True, False)
+    """
+    return path.resolve().is_relative_to(folder.resolve())
+
+
+def _text(path: Path) -> str:
+    """Return the text of one of the grower's own files."""
+    if not stays_inside(path, path.parent):
+        raise GardenError(
+            f"it is a link to '{path.resolve()}', outside of the folder",
+            file=path.name,
+            remedy="Put the file itself in its place.",
+        )
+    try:
+        text = limits.contents(path, most=limits.OWN_BYTES, error=GardenError).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise GardenError(
             f"byte {error.start} is not UTF-8 text", file=path.name, remedy="Save the file as UTF-8."
         ) from error
-    except tomllib.TOMLDecodeError as error:
-        raise GardenError(
-            f"this is not TOML: {error}",
-            file=path.name,
-            remedy="Texts stand in quotes, dates as 2024-04-12, numbers with a point.",
-        ) from error
+    return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
 def check_keys(given: Mapping[str, Any], known: Iterable[str], *, file: str, place: str) -> None:
@@ -117,17 +150,19 @@ def check_keys(given: Mapping[str, Any], known: Iterable[str], *, file: str, pla
 
 def _lines(path: Path) -> list[tuple[int, list[str]]]:
     """Return the numbered lines of a table file that are neither blank nor remarks."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise GardenError(
-            f"byte {error.start} is not UTF-8 text", file=path.name, remedy="Save the file as UTF-8."
-        ) from error
+    text = _text(path)
     head = next((line for line in text.splitlines() if line.strip() and not line.startswith("#")), "")
-    reader = csv.reader(
-        text.splitlines(keepends=True), delimiter=";" if head.count(";") > head.count(",") else ","
-    )
-    rows = ((reader.line_num, [cell.strip() for cell in row]) for row in reader)
+    separator = ";" if head.count(";") > head.count(",") else ","
+    reader = csv.reader(text.splitlines(keepends=True), delimiter=separator, strict=True)
+    try:
+        rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
+    except csv.Error as error:
+        raise GardenError(
+            f"the cells cannot be followed ({error})",
+            file=path.name,
+            place=f"line {reader.line_num}",
+            remedy="A quotation mark that opens a cell must close it.",
+        ) from error
     return [(number, row) for number, row in rows if any(row) and not row[0].startswith("#")]
 
 
@@ -215,8 +250,9 @@ def read_table(path: Path, columns: Columns) -> pd.DataFrame:
         With every fault of the file: missing columns, blank required cells, numbers, dates
         and words that are none.
     """
-    rows = _lines(path) if path.exists() else []
-    faults = _layout_faults(rows, columns) if path.exists() else []
+    there = path.exists() or path.is_symlink()
+    rows = _lines(path) if there else []
+    faults = _layout_faults(rows, columns) if there else []
     header = rows[0][1] if rows else list(columns.all)
     lines = [line for line, _ in rows[1:]]
     table = {}

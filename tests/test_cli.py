@@ -1,5 +1,7 @@
 """The commands say what they did, and their exit status means it."""
 
+from pathlib import Path
+
 import pytest
 
 from soiltrend import book, cli
@@ -58,6 +60,18 @@ def test_check_names_an_odd_value(folder, capsys):
     out = capsys.readouterr().out
     assert "East, K, spring 2019: 1230 mg/kg stands where" in out
     assert "6 values read, 0 set aside" in out
+
+
+def test_what_check_prints_can_be_pasted(folder, capsys):
+    """The lines to settle it are TOML as they stand: pasted into report.toml, everything is read."""
+    path = folder("Sample,pH,P,K\nA1,6.4,38,142\n")
+    assert cli.main(["check", path]) == 1
+    out = capsys.readouterr().out
+    lines = out.split("# for reports/spring.csv\n")[1].split("\n\nMissing")[0]
+    answers = lines.replace("name of the bed", "East")
+    (Path(path) / "reports" / "report.toml").write_text(answers, encoding="utf-8")
+    cli.main(["check", path])
+    assert "3 values read, 0 set aside" in capsys.readouterr().out
 
 
 def test_check_gathers_the_remarks_of_a_file(folder, capsys):
