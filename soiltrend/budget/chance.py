@@ -30,8 +30,8 @@ def setting(name: str) -> float:
     >>> setting("OM per C low")
     1.724
     """
-    table = tables.load("account", numbers=("value",)).set_index("name")
-    return float(table.at[name, "value"])
+    table = tables.load("account", numbers=("value",))
+    return float(table.loc[table["name"] == name, "value"].iloc[0])
 
 
 @dataclass(frozen=True)
@@ -78,8 +78,9 @@ def check(draws: int, *, seed: int, confidence: float) -> Dice:
     if not isinstance(seed, int) or seed < 0:
         raise SoiltrendError(f"seed = {seed!r} is no seed", remedy="Give a whole number, 0 or more")
     if not 0.5 < confidence < 1:
-        raise SoiltrendError(f"confidence = {confidence!r} does not lie between 0.5 and 1",
-                             remedy="Give 0.9 or 0.95")
+        raise SoiltrendError(
+            f"confidence = {confidence!r} does not lie between 0.5 and 1", remedy="Give 0.9 or 0.95"
+        )
     return Dice(draws, seed)
 
 
@@ -104,8 +105,8 @@ def spread(values: Draws, *, confidence: float) -> tuple[float, float]:
 
     Examples
     --------
-    >>> spread(np.arange(101.0), confidence=0.9)
-    (5.0, 95.0)
+    >>> [round(end, 6) for end in spread(np.arange(101.0), confidence=0.9)]
+    [5.0, 95.0]
     """
     low, high = np.quantile(values, [0.5 - confidence / 2, 0.5 + confidence / 2])
     return float(low), float(high)

@@ -3,34 +3,80 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 from typing import Any
 
 import pandas as pd
 
 from soiltrend import frames, present
+from soiltrend.budget.books import Books, Test, by_bed, records
 from soiltrend.budget.chance import check
 from soiltrend.budget.periods import Found, tests
-from soiltrend.budget.rows import CHALK_PER_AREA, PER_AREA, WIDE, Books, by_material, of_garden, row
+from soiltrend.budget.rows import CHALK_PER_AREA, PER_AREA, WIDE, row
 from soiltrend.budget.shelf import ACIDITY, lots, shelf
+from soiltrend.budget.sources import of_bed, of_garden
 from soiltrend.budget.uncounted import not_counted
 from soiltrend.garden import Garden
 from soiltrend.noise import noise_model
 from soiltrend.prepare import prepared
 
 NUTRIENTS = ("N", "P", "K", "Ca", "Mg", "S", "Na", "B", "Zn", "Mn", "Cu", "C", ACIDITY)
-TABLE = ["bed", "nutrient", "period", "unit", *(f"{part}{end}" for part in ("put_in", "taken_out", "expected",
-         "observed") for end in WIDE), "recovery", "low", "high", "method", "test_unit",
-         *(f"{part}{end}" for part in ("expected_test", "observed_test") for end in WIDE), "said", "why",
-         "check", "check_test", *(f"{part}{end}" for part in ("net_expected", "net_observed", "fixed")
-         for end in WIDE), "earlier", "hidden", "analyte", "lab", "start", "end"]
-SHOWN = ["bed", "nutrient", "period", "unit", "put_in", "taken_out", "expected", "observed", "recovery", "low",
-         "high", "said", "why"]
+TABLE = [
+    "bed",
+    "nutrient",
+    "period",
+    "unit",
+    *(f"{part}{end}" for part in ("put_in", "taken_out", "expected", "observed") for end in WIDE),
+    "recovery",
+    "low",
+    "high",
+    "method",
+    "test_unit",
+    *(f"{part}{end}" for part in ("expected_test", "observed_test") for end in WIDE),
+    "said",
+    "why",
+    "check",
+    "check_test",
+    *(f"{part}{end}" for part in ("net_expected", "net_observed", "fixed") for end in WIDE),
+    "earlier",
+    "hidden",
+    "analyte",
+    "lab",
+    "start",
+    "end",
+]
+SHOWN = [
+    "bed",
+    "nutrient",
+    "period",
+    "unit",
+    "put_in",
+    "taken_out",
+    "expected",
+    "observed",
+    "recovery",
+    "low",
+    "high",
+    "said",
+    "why",
+]
 SOURCES = ["bed", "nutrient", "period", "material", "unit", "put_in", "low", "high"]
 LOGGED = "all that is logged"
 LIKE = ["analyte", "method", "lab", "top_cm", "bottom_cm", "unit", "before_season", "after_season"]
 """What the test of a check bed must share with that of a treated one."""
 
-BLANK = ["bed", "nutrient", "analyte", "method", "lab", "unit", "before_season", "after_season", "start", "end"]
+BLANK = [
+    "bed",
+    "nutrient",
+    "analyte",
+    "method",
+    "lab",
+    "unit",
+    "before_season",
+    "after_season",
+    "start",
+    "end",
+]
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,8 +90,8 @@ class Budget:
         g/m2 (of acidity g CaCO3/m2: lime put on, acidity met). ``put_in`` is all that went on in the period;
         ``taken_out`` left with the harvest; ``fixed`` is nitrogen from the air; ``earlier`` came free of
         dressings before the period. ``expected`` is what the soil should have gained if all that came free
-        showed, less what was taken out; ``observed`` is what the test says it gained, and ``hidden`` is put in
-        and fixed less taken out less observed. Each has its interval in ``_low`` and ``_high``.
+        showed, less what was taken out; ``observed`` is what the test says it gained, and ``hidden`` is put
+        in and fixed less taken out less observed. Each has its interval in ``_low`` and ``_high``.
         ``recovery`` (``low`` to ``high``) is observed over expected, both less what the beds in ``check``
         did (``net_observed, net_expected``; ``check_test`` in the test's unit). ``expected_test`` and
         ``observed_test`` are the same movements in ``test_unit`` by ``method``. ``said``: "showed",
@@ -81,12 +127,21 @@ def _title(result: Budget) -> str:
     if table.empty:
         return "No account yet: no bed has two tests that can be compared, and nothing was logged"
     told = ", ".join(f"{count} {word}" for word, count in table["said"].value_counts(sort=True).items())
-    return (f"What went in, what came out, what the test did: {table['bed'].nunique()} beds ({told}), "
-            f"{result.confidence:.0%} intervals")
+    return (
+        f"What went in, what came out, what the test did: {table['bed'].nunique()} beds ({told}), "
+        f"{result.confidence:.0%} intervals"
+    )
 
 
-def budget(garden: Garden, *, periods: str = "longest", asked: tuple[str, str] = ("", ""),
-           confidence: float = 0.9, draws: int = 2000, seed: int = 1) -> Budget:
+def budget(
+    garden: Garden,
+    *,
+    periods: str = "longest",
+    asked: tuple[str, str] = ("", ""),
+    confidence: float = 0.9,
+    draws: int = 2000,
+    seed: int = 1,
+) -> Budget:
     """Set what went on each bed against what came off and what its test did.
 
     Parameters
@@ -121,64 +176,65 @@ def budget(garden: Garden, *, periods: str = "longest", asked: tuple[str, str] =
     Examples
     --------
     >>> from soiltrend.budget.invented import invented
-    >>> found = budget(invented(seed=1), draws=1000)
+    >>> found = budget(invented(seed=1).garden, draws=500)
     >>> row = found.table.set_index(["bed", "nutrient"]).loc[("East", "Ca")]
     >>> row["period"], round(float(row["put_in"])), row["said"]
-    ('spring 2022 to spring 2024', 96, 'showed')
+    ('spring 2022 to spring 2024', 423, 'showed')
     """
     dice = check(draws, seed=seed, confidence=confidence)
     stock = shelf(garden, dice)
-    books = Books(garden.beds.set_index("bed"), lots(garden, stock), garden.harvests, stock, confidence)
+    books = Books(by_bed(garden.beds), lots(garden, stock), garden.harvests, stock, confidence)
     results = prepared(garden)
     results = results[results["bed"].isin(list(garden.beds["bed"]))]
     noise = noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
     found = tests(results, nutrients=NUTRIENTS, noise=noise, span=periods, asked=asked)
     todo = _periods(books, found)
-    rows = [row(books, test, _checks(found, test, books.beds)) for _, test in todo.iterrows()]
-    rest = not_counted(sorted({lot.name for lot in books.dressings}), stock, nutrients=NUTRIENTS,
-                       harvests=garden.harvests)
+    rows = [row(books, test, checks=_checks(found, test, books)) for test in todo]
+    rest = not_counted(
+        sorted({lot.name for lot in books.dressings}), stock, nutrients=NUTRIENTS, harvests=garden.harvests
+    )
     return Budget(_table(rows), _sources(books, todo), rest, confidence, seed, draws)
 
 
-def _checks(found: Found, test: pd.Series, beds: pd.DataFrame) -> pd.DataFrame:
+def _checks(found: Found, test: Test, books: Books) -> list[Test]:
     """Return the rows of the beds left as they were that have the same two tests; none for one of them."""
-    if not test["analyte"] or beds.at[test["bed"], "check"]:
-        return found.compared.iloc[:0]
+    if not test["analyte"] or books.beds[test["bed"]]["check"]:
+        return []
     rows = found.compared
-    like = rows["bed"].isin(beds.index[beds["check"]])
+    like = rows["bed"].isin([bed for bed, told in books.beds.items() if told["check"]])
     for name in LIKE:
         like &= rows[name].isin([test[name]])
-    return rows[like].assign(nutrient=test["nutrient"])
+    return records(rows[like].assign(nutrient=test["nutrient"]))
 
 
-def _periods(books: Books, found: Found) -> pd.DataFrame:
+def _periods(books: Books, found: Found) -> list[Test]:
     """Return every bed and nutrient with its period; without a test of its own, with the bed's longest."""
-    rows, out = found.rows, []
-    for bed in books.beds.index:
-        mine = rows[rows["bed"] == bed] if len(rows) else rows
+    rows, out = records(found.rows), []
+    for bed in books.beds:
+        mine = [test for test in rows if test["bed"] == bed]
         for nutrient in NUTRIENTS:
-            own = mine[mine["nutrient"] == nutrient]
-            out.append(own.sort_values("end") if len(own) else _untested(books, bed, nutrient, mine))
-    return pd.concat([part for part in out if len(part)] or [pd.DataFrame(columns=BLANK)], ignore_index=True)
+            own = [test for test in mine if test["nutrient"] == nutrient]
+            own.sort(key=lambda test: test["end"])
+            out += own or _untested(books, bed, nutrient, mine)
+    return out
 
 
-def _untested(books: Books, bed: str, nutrient: str, mine: pd.DataFrame) -> pd.DataFrame:
+def _untested(books: Books, bed: str, nutrient: str, mine: list[Test]) -> list[Test]:
     """Return the row of a nutrient that no two tests tell of."""
     blank = dict.fromkeys(BLANK, "") | {"bed": bed, "nutrient": nutrient}
-    if len(mine):
-        widest = mine.loc[(mine["end"] - mine["start"]).idxmax()]
-        return pd.DataFrame([blank | widest[["start", "end", "before_season", "after_season"]].to_dict()])
-    days = _logged(books)
-    return pd.DataFrame([blank | {"start": days[0], "end": days[1]}] if days else [])
+    if mine:
+        widest = max(mine, key=lambda test: test["end"] - test["start"])
+        return [blank | {name: widest[name] for name in ("start", "end", "before_season", "after_season")}]
+    return [blank | days for days in _logged(books)]
 
 
-def _logged(books: Books) -> tuple[pd.Timestamp, pd.Timestamp] | tuple[()]:
-    """Return the days between which anything was logged."""
+def _logged(books: Books) -> list[dict[str, pd.Timestamp]]:
+    """Return the first and the last day of the log, or nothing when there is none."""
     days = [*(lot.date for lot in books.dressings), *books.harvests["date"]]
-    return (min(days), max(days) + pd.Timedelta(days=1)) if days else ()
+    return [{"start": min(days), "end": max(days) + pd.Timedelta(days=1)}] if days else []
 
 
-def _period(test: Any) -> str:
+def _period(test: Test) -> str:
     return f"{test['before_season']} to {test['after_season']}" if test["before_season"] else LOGGED
 
 
@@ -188,16 +244,15 @@ def _table(rows: list[dict[str, Any]]) -> pd.DataFrame:
     return pd.DataFrame(told, columns=TABLE) if told else pd.DataFrame(columns=TABLE)
 
 
-def _sources(books: Books, todo: pd.DataFrame) -> pd.DataFrame:
+def _sources(books: Books, todo: list[Test]) -> pd.DataFrame:
     """Return what each material brought to each bed, and to the garden over all that is logged."""
     out = []
-    for test in todo.to_dict("records"):
+    for test in todo:
         head = {"bed": test["bed"], "nutrient": test["nutrient"], "period": _period(test)}
-        out += [head | cells for cells in by_material(books, test)]
-    days = _logged(books)
-    for nutrient in NUTRIENTS if days else ():
+        out += [head | cells for cells in of_bed(books, test)]
+    for days, nutrient in product(_logged(books), NUTRIENTS):
         head = {"bed": frames.GARDEN, "nutrient": nutrient, "period": LOGGED}
-        out += [head | cells for cells in of_garden(books, nutrient, start=days[0], end=days[1])]
+        out += [head | cells for cells in of_garden(books, nutrient, **days)]
     units = {nutrient: CHALK_PER_AREA if nutrient == ACIDITY else PER_AREA for nutrient in NUTRIENTS}
     table = pd.DataFrame(out, columns=SOURCES)
     return table.assign(unit=table["nutrient"].map(units).astype("str"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any, cast
 
 import numpy as np
 import pandas as pd
@@ -16,7 +17,10 @@ HELD = ("N", "P", "K", "Ca", "Mg", "Na", "Zn", "Mn", "Cu")
 """Columns of tables/removal.csv, grams in a fresh kilogram."""
 
 THREE = ("low", "likely", "high")
-KINDS, CROP = "kinds", "crop"
+SHARES = ("fixed_low", "fixed", "fixed_high", "picked_low", "picked", "picked_high")
+"""Numbers of tables/fixation.csv."""
+
+CROP = "crop"
 REMOVED = "removed"
 
 
@@ -64,6 +68,12 @@ def crop(text: str) -> str:
 
 
 @lru_cache(maxsize=None)
+def _rows(table: str, numbers: tuple[str, ...], by: str = CROP) -> dict[str, dict[str, Any]]:
+    """Return a table by the name of its rows."""
+    return cast(dict[str, dict[str, Any]], tables.load(table, numbers=numbers).set_index(by).to_dict("index"))
+
+
+@lru_cache(maxsize=None)
 def contents(name: str) -> dict[str, tuple[float, float, float]]:
     """Return what a fresh kilogram of a crop holds, low, likely and high [g].
 
@@ -79,28 +89,17 @@ def contents(name: str) -> dict[str, tuple[float, float, float]]:
 
     Examples
     --------
-    >>> contents("carrot")["K"]
-    (2.025..., 3.2, 5.056...)
+    >>> [round(grams, 2) for grams in contents("carrot")["K"]]
+    [2.03, 3.2, 5.06]
     """
-    row = tables.load("removal", numbers=HELD).set_index(CROP).loc[name]
-    wide = tables.load("removal_spread", numbers=("factor",)).set_index("nutrient")["factor"]
-    out = {n: (float(row[n] / wide[n]), float(row[n]), float(row[n] * wide[n])) for n in HELD if row[n] > 0}
-    kinds = tables.load("removal_kinds", numbers=THREE)
-    for _, kind in kinds[kinds["kind"] == row["kind"]].iterrows():
-        low, likely, high = (float(kind[end]) for end in THREE)
-        out[str(kind["nutrient"])] = (low, likely, high)
+    row = _rows("removal", HELD)[name]
+    wide = _rows("removal_spread", ("factor",), "nutrient")
+    factor = {nutrient: cells["factor"] for nutrient, cells in wide.items()}
+    out = {n: (row[n] / factor[n], row[n], row[n] * factor[n]) for n in HELD if row[n] > 0}
+    for kind in tables.load("removal_kinds", numbers=THREE).to_dict("records"):
+        if kind["kind"] == row["kind"]:
+            out[kind["nutrient"]] = (kind["low"], kind["likely"], kind["high"])
     return out
-
-
-@lru_cache(maxsize=None)
-def _haulm() -> pd.DataFrame:
-    return tables.load("haulm", numbers=THREE).set_index(CROP)
-
-
-@lru_cache(maxsize=None)
-def _fixing() -> pd.DataFrame:
-    numbers = tuple(f"{part}{end}" for part in ("fixed", "picked") for end in ("_low", "", "_high"))
-    return tables.load("fixation", numbers=numbers).set_index(CROP)
 
 
 def _drawn(three: tuple[float, float, float], dice: Dice, *thing: object) -> Draws:
@@ -113,8 +112,8 @@ def _held(name: str, kg: Draws, *, dice: Dice) -> dict[str, Draws]:
 
 
 def _share(name: str, part: str, dice: Dice) -> Draws:
-    low, likely, high = (float(_fixing().at[name, f"{part}{end}"]) for end in ("_low", "", "_high"))
-    return _drawn((low, likely, high), dice, part, name)
+    row = _rows("fixation", SHARES)[name]
+    return _drawn((row[f"{part}_low"], row[part], row[f"{part}_high"]), dice, part, name)
 
 
 def _lost(name: str, kg: float, *, residue: str, dice: Dice) -> list[dict[str, Draws]]:
@@ -122,10 +121,10 @@ def _lost(name: str, kg: float, *, residue: str, dice: Dice) -> list[dict[str, D
     noise = dice.of("weight", name).standard_normal(dice.draws)
     weight = kg * np.maximum(0.0, 1 + setting("harvest weight") * noise)
     parts = [_held(name, weight, dice=dice)]
-    if residue == REMOVED and name in _haulm().index:
-        row = _haulm().loc[name]
-        beside = _drawn((float(row["low"]), float(row["likely"]), float(row["high"])), dice, "haulm", name)
-        parts.append(_held(str(row["haulm"]), weight * beside, dice=dice))
+    row = _rows("haulm", THREE).get(name)
+    if residue == REMOVED and row:
+        beside = _drawn((row["low"], row["likely"], row["high"]), dice, "haulm", name)
+        parts.append(_held(row["haulm"], weight * beside, dice=dice))
     return parts
 
 
@@ -160,14 +159,16 @@ def taken(harvests: pd.DataFrame, *, area_m2: float, dice: Dice) -> Taken:
     """
     out: dict[str, Draws] = {}
     fixed: dict[str, Draws] = {}
-    known, unknown = [], []
-    for (word, residue), kg in harvests.groupby(["crop", "residue"], sort=False)["kg"].sum().items():
-        name = crop(str(word))
-        (known if name else unknown).append(str(word))
-        for part in _lost(name, float(kg), residue=str(residue), dice=dice) if name else []:
+    known: list[str] = []
+    unknown: list[str] = []
+    sums = harvests.groupby(["crop", "residue"], sort=False)["kg"].sum().reset_index()
+    for word, residue, kg in zip(sums["crop"], sums["residue"], sums["kg"], strict=True):
+        name = crop(word)
+        (known if name else unknown).append(word)
+        for part in _lost(name, float(kg), residue=residue, dice=dice) if name else []:
             for nutrient, grams in part.items():
                 out[nutrient] = out.get(nutrient, np.zeros(dice.draws)) + grams / area_m2
-        if name in _fixing().index:
+        if name in _rows("fixation", SHARES):
             picked = _lost(name, float(kg), residue="", dice=dice)[0]["N"] / area_m2
             plant = picked / _share(name, "picked", dice)
             fixed[name] = fixed.get(name, np.zeros(dice.draws)) + plant * _share(name, "fixed", dice)

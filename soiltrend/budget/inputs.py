@@ -30,8 +30,8 @@ class Inputs:
         Mean of what earlier dressings still gave.
     slow : tuple of str
         Materials of which less than most has come free at the end of the period.
-    last : Timestamp
-        The last dressing that held the nutrient, missing when there is none.
+    last : Timestamp or None
+        The last dressing of the period that held the nutrient.
     """
 
     put_in: Draws
@@ -39,7 +39,7 @@ class Inputs:
     by_material: dict[str, Draws]
     earlier: float
     slow: tuple[str, ...]
-    last: pd.Timestamp
+    last: pd.Timestamp | None
 
 
 def held(stock: Shelf, name: str, *, nutrient: str) -> Draws | None:
@@ -50,11 +50,11 @@ def held(stock: Shelf, name: str, *, nutrient: str) -> Draws | None:
     >>> from soiltrend.budget.chance import Dice
     >>> from soiltrend.materials import known_materials
     >>> stock = Shelf(known_materials(), Dice(200, 1))
-    >>> round(float(held(stock, "gypsum", nutrient="Ca").mean()), 2), held(stock, "wrack", nutrient="Cu")
+    >>> round(float(held(stock, "gypsum", nutrient="Ca").mean()), 2), held(stock, "seaweed", nutrient="Cu")
     (0.21, None)
     """
     found = stock.analysis(name).get(quantity(nutrient))
-    return None if found is None else found / PERCENT
+    return None if found is None else np.asarray(found / PERCENT)
 
 
 def _freed(stock: Shelf, name: str, nutrient: str, since: float, until: float) -> Draws:
@@ -62,8 +62,8 @@ def _freed(stock: Shelf, name: str, nutrient: str, since: float, until: float) -
     if nutrient == CARBON:
         return np.full(stock.dice.draws, float(since <= 0))
     what = quantity(nutrient)
-    return (stock.freed(name, nutrient=what, years=until)
-            - stock.freed(name, nutrient=what, years=max(since, 0.0)))
+    before = stock.freed(name, nutrient=what, years=max(since, 0.0))
+    return np.asarray(stock.freed(name, nutrient=what, years=until) - before)
 
 
 def grams(lot: Lot, stock: Shelf, *, nutrient: str) -> Draws | None:
@@ -71,11 +71,12 @@ def grams(lot: Lot, stock: Shelf, *, nutrient: str) -> Draws | None:
     share = held(stock, lot.name, nutrient=nutrient)
     if share is None or not share.any():
         return None
-    return lot.amount * stock.dry(lot.name, unit=lot.unit, area_m2=lot.area_m2) * share
+    return np.asarray(lot.amount * stock.dry(lot.name, unit=lot.unit, area_m2=lot.area_m2) * share)
 
 
-def inputs(dressings: Sequence[Lot], stock: Shelf, *, nutrient: str, start: pd.Timestamp,
-           end: pd.Timestamp) -> Inputs:
+def inputs(
+    dressings: Sequence[Lot], stock: Shelf, *, nutrient: str, start: pd.Timestamp, end: pd.Timestamp
+) -> Inputs:
     """Return what the dressings of one bed brought between two tests.
 
     Parameters
@@ -95,7 +96,7 @@ def inputs(dressings: Sequence[Lot], stock: Shelf, *, nutrient: str, start: pd.T
     """
     none = np.zeros(stock.dice.draws)
     put_in, came = dict[str, Draws](), dict[str, Draws]()
-    earlier, last = none, pd.NaT
+    earlier, last = none, None
     for lot in dressings:
         amount = grams(lot, stock, nutrient=nutrient) if lot.date < end else None
         if amount is None:
@@ -108,7 +109,10 @@ def inputs(dressings: Sequence[Lot], stock: Shelf, *, nutrient: str, start: pd.T
         put_in[lot.name] = put_in.get(lot.name, none) + amount
         came[lot.name] = came.get(lot.name, none) + free
         last = lot.date
-    slow = tuple(name for name, free in came.items() if nutrient != CARBON and
-                 abs(free.mean()) < setting("dissolved") * abs(put_in[name].mean()))
+    slow = tuple(
+        name
+        for name, free in came.items()
+        if nutrient != CARBON and abs(free.mean()) < setting("dissolved") * abs(put_in[name].mean())
+    )
     free = sum(came.values(), earlier)
     return Inputs(sum(put_in.values(), none), free, put_in, float(earlier.mean()), slow, last)

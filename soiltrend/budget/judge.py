@@ -60,9 +60,10 @@ def recovery(expected: Draws, observed: Draws, *, point: tuple[float, float], co
 
     Notes
     -----
-    As in Fieller's theorem the interval holds the ratios r for which observed - r x expected may be 0 (Fieller
-    1954, J. R. Statist. Soc. B 16:175), here by draws and not by normal theory: where expected has one sign,
-    these are the quantiles of the ratio of the draws. A draw of the other sign counts as no bound.
+    As in Fieller's theorem the interval holds the ratios r for which observed - r x expected may be 0
+    (Fieller 1954, J. R. Statist. Soc. B 16:175), here by draws and not by normal theory: where expected
+    has one sign, these are the quantiles of the ratio of the draws. A draw of the other sign counts as no
+    bound.
 
     Examples
     --------

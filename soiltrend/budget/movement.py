@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from soiltrend import scales
 from soiltrend.budget.chance import Dice, Draws, setting, student, triangle
@@ -42,13 +43,13 @@ class Layer:
         return self.depth_cm * self.bulk_density
 
 
-def layer(row: pd.Series, bed: pd.Series) -> Layer:
+def layer(row: Mapping[str, Any], bed: Mapping[str, Any]) -> Layer:
     """Return the layer that a comparison row was sampled from.
 
     Examples
     --------
-    >>> bed = pd.Series({"depth_cm": 15.0, "bulk_density": 1.2})
-    >>> layer(pd.Series({"top_cm": 0.0, "bottom_cm": 20.0}), bed).depth_cm
+    >>> bed = {"depth_cm": 15.0, "bulk_density": 1.2}
+    >>> layer({"top_cm": 0.0, "bottom_cm": 20.0}, bed).depth_cm
     20.0
     """
     sampled = float(row["bottom_cm"]) - float(np.nan_to_num(row["top_cm"]))
@@ -85,7 +86,7 @@ def density(bed: str, *, dice: Dice) -> Draws:
     return np.asarray(np.exp(sd * dice.of("density", bed).standard_normal(dice.draws) - sd**2 / 2))
 
 
-def _ends(row: pd.Series, dice: Dice) -> tuple[Draws, Draws]:
+def _ends(row: Mapping[str, Any], dice: Dice) -> tuple[Draws, Draws]:
     """Return draws of the true values at both ends, in the test's unit.
 
     What a day shares among beds is drawn once for all of them.
@@ -125,12 +126,12 @@ class Movement:
     amounts: Draws
 
 
-def movement(row: pd.Series, *, soil: Layer, dice: Dice) -> Movement:
+def movement(row: Mapping[str, Any], *, soil: Layer, dice: Dice) -> Movement:
     """Return how far a test moved, with draws of both its units.
 
     Parameters
     ----------
-    row : Series
+    row : mapping
         A row of :func:`soiltrend.budget.periods.tests`.
     soil : Layer
         What was sampled.
@@ -142,11 +143,17 @@ def movement(row: pd.Series, *, soil: Layer, dice: Dice) -> Movement:
     carbon = _carbon(str(row["analyte"]), dice)
     steps, step = after - before, float(row["change"])
     amounts = steps * per * carbon * density(str(row["bed"]), dice=dice)
-    return Movement(step, steps, step * per * float(np.mean(carbon)), amounts)
+    return Movement(step, steps, step * per_unit(row, soil=soil, dice=dice), amounts)
 
 
-def in_test(amounts: Draws, row: pd.Series, *, soil: Layer, dice: Dice) -> Draws:
+def in_test(amounts: Draws, row: Mapping[str, Any], *, soil: Layer, dice: Dice) -> Draws:
     """Return amounts [g/m2] as movements in the test's unit."""
     per = grams(str(row["analyte"]), unit=str(row["unit"])) * soil.mass
     weight = density(str(row["bed"]), dice=dice)
     return np.asarray(amounts / (per * weight * _carbon(str(row["analyte"]), dice)))
+
+
+def per_unit(row: Mapping[str, Any], *, soil: Layer, dice: Dice) -> float:
+    """Return g/m2 of the nutrient in one unit of its test, with bulk density as stated."""
+    per = grams(str(row["analyte"]), unit=str(row["unit"])) * soil.mass
+    return float(per * np.mean(_carbon(str(row["analyte"]), dice)))

@@ -53,17 +53,20 @@ def analytes(nutrient: str) -> tuple[str, ...]:
 def _candidates(results: pd.DataFrame, nutrients: tuple[str, ...]) -> pd.DataFrame:
     """Return every pair of like seasons that one series has, one row a pair and nutrient."""
     order = {name: place for place, name in enumerate(frames.seasons(results))}
-    rank = {test: (nutrient, place) for nutrient in nutrients
-            for place, test in enumerate(analytes(nutrient))}
+    rank = {
+        test: (nutrient, place) for nutrient in nutrients for place, test in enumerate(analytes(nutrient))
+    }
     rows = results[results["analyte"].isin(list(rank)) & (results["season"] != "")]
-    rows = rows.assign(time=years(rows)).groupby([*SERIES, "season"], dropna=False)["time"].min()
+    times = rows.assign(time=years(rows)).groupby([*SERIES, "season"], dropna=False)["time"].min()
     found = []
-    for series, part in rows.reset_index().groupby(SERIES, dropna=False, sort=False):
+    for series, part in times.reset_index().groupby(SERIES, dropna=False, sort=False):
         ends = sorted(zip(part["season"].map(order), part["season"], part["time"], strict=True))
-        nutrient, place = rank[series[1]]
-        found += [(*series, nutrient, place, first, second, until - since)
-                  for (_, first, since), (_, second, until) in combinations(ends, 2)
-                  if frames.season_name(first) == frames.season_name(second)]
+        nutrient, place = rank[part["analyte"].iloc[0]]
+        found += [
+            (*series, nutrient, place, first, second, until - since)
+            for (_, first, since), (_, second, until) in combinations(ends, 2)
+            if frames.season_name(first) == frames.season_name(second)
+        ]
     return pd.DataFrame(found, columns=[*SERIES, "nutrient", "place", *ENDS, "span"])
 
 
@@ -74,11 +77,17 @@ def _ordered(pairs: pd.DataFrame, *, span: str, asked: tuple[str, str]) -> pd.Da
     """
     if any(asked):
         named = [text.strip().casefold() for text in asked]
-        pairs = pairs[(pairs["before_season"].str.casefold() == named[0])
-                      & (pairs["after_season"].str.casefold() == named[1])]
-    pairs = pairs.assign(longer=-pairs["span"] if span == SPANS[0] else pairs["span"],
-                         turn=pairs["after_season"] if span == SPANS[1] else "")
-    late = pairs["after_season"].map({name: -place for place, name in enumerate(pairs["after_season"].unique())})
+        pairs = pairs[
+            (pairs["before_season"].str.casefold() == named[0])
+            & (pairs["after_season"].str.casefold() == named[1])
+        ]
+    pairs = pairs.assign(
+        longer=-pairs["span"] if span == SPANS[0] else pairs["span"],
+        turn=pairs["after_season"] if span == SPANS[1] else "",
+    )
+    late = pairs["after_season"].map(
+        {name: -place for place, name in enumerate(pairs["after_season"].unique())}
+    )
     return pairs.assign(late=late).sort_values(["place", "longer", "late"], kind="stable")
 
 
@@ -88,12 +97,14 @@ def _check(results: pd.DataFrame, span: str, asked: tuple[str, str]) -> None:
     known = {season.casefold() for season in results["season"].unique()}
     for text in filter(None, asked):
         if text.strip().casefold() not in known:
-            raise SoiltrendError(f"no result belongs to '{text}'",
-                                 remedy=f"Seasons here: {', '.join(frames.seasons(results))}")
+            raise SoiltrendError(
+                f"no result belongs to '{text}'", remedy=f"Seasons here: {', '.join(frames.seasons(results))}"
+            )
 
 
-def tests(results: pd.DataFrame, *, nutrients: tuple[str, ...], noise: Noise, span: str,
-          asked: tuple[str, str]) -> Found:
+def tests(
+    results: pd.DataFrame, *, nutrients: tuple[str, ...], noise: Noise, span: str, asked: tuple[str, str]
+) -> Found:
     """Return the periods of each bed and nutrient, with the movement of the test over them.
 
     Parameters
@@ -128,7 +139,8 @@ def tests(results: pd.DataFrame, *, nutrients: tuple[str, ...], noise: Noise, sp
     found = [pd.DataFrame(columns=["bed", "nutrient", "turn"])]
     while len(queue):
         first = queue.drop_duplicates(["bed", "nutrient", "turn"])
-        for pair, part in first.groupby(ENDS, sort=False):
+        for _, part in first.groupby(ENDS, sort=False):
+            pair = (part["before_season"].iloc[0], part["after_season"].iloc[0])
             if pair not in seen:
                 seen[pair] = _compared(rows, pair, noise)
             found.append(part.drop(columns=ENDS).merge(seen[pair], on=SERIES, how="inner"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pandas as pd
@@ -43,21 +43,34 @@ class Shelf:
     dice: Dice
     memory: dict[tuple[object, ...], Any] = field(default_factory=dict)
 
+    def row(self, name: str) -> pd.Series:
+        """Return the row of a material."""
+        return cast(pd.Series, self.known.loc[name])
+
     def analysis(self, name: str) -> Mapping[str, Draws]:
         """Return draws of everything known of a material, in % of its dry matter."""
         key = ("analysis", name)
         if key not in self.memory:
             draws, rng = self.dice.draws, self.dice.of(*key)
-            self.memory[key] = materials.drawn(self.known.loc[name], draws=draws, rng=rng)
+            self.memory[key] = materials.drawn(self.row(name), draws=draws, rng=rng)
         return dict(self.memory[key])
 
     def dry(self, name: str, *, unit: str, area_m2: float) -> Draws:
         """Return draws of the dry matter in one measure [g/m2]; one barrow errs like the next."""
         key = ("dry", name, unit, area_m2)
         if key not in self.memory:
-            self.memory[key] = GRAMS / area_m2 * materials.dry_kg(
-                1.0, unit, self.known.loc[name], area_m2=area_m2, draws=self.dice.draws,
-                rng=self.dice.of("dry", name, unit))
+            self.memory[key] = (
+                GRAMS
+                / area_m2
+                * materials.dry_kg(
+                    1.0,
+                    unit,
+                    self.row(name),
+                    area_m2=area_m2,
+                    draws=self.dice.draws,
+                    rng=self.dice.of("dry", name, unit),
+                )
+            )
         return np.asarray(self.memory[key])
 
     def freed(self, name: str, *, nutrient: str, years: float) -> Draws:
@@ -65,7 +78,7 @@ class Shelf:
         if years <= 0:
             return np.zeros(self.dice.draws)
         if ("curve", name) not in self.memory:
-            row = self.known.loc[name]
+            row = self.row(name)
             self.memory["curve", name] = [materials.released(row, years=year) for year in KNOTS]
         if ("freed", name, nutrient) not in self.memory:
             at = self.dice.of("freed", name, nutrient).random(self.dice.draws)
@@ -146,7 +159,9 @@ def lots(garden: Garden, stock: Shelf) -> list[Lot]:
     out = []
     for line in garden.applications.to_dict("records"):
         size = float(area[line["bed"]])
-        out.append(Lot(line["date"], line["bed"], _tried(line, stock, size), line["unit"], line["amount"], size))
+        out.append(
+            Lot(line["date"], line["bed"], _tried(line, stock, size), line["unit"], line["amount"], size)
+        )
     return sorted(out, key=lambda lot: lot.date)
 
 
@@ -154,12 +169,17 @@ def _tried(row: dict[Any, Any], stock: Shelf, area_m2: float) -> str:
     """Return the material of a dressing, or refuse what cannot be turned into dry kilograms."""
     place = f"line {row['line']}" if "line" in row else f"bed '{row['bed']}', {row['date']:%Y-%m-%d}"
     if not row["amount"] >= 0:
-        raise SoiltrendError(f"amount {row['amount']:g} is below nothing", file=FILE, place=place,
-                             remedy="Write what went on as 0 or more")
+        raise SoiltrendError(
+            f"amount {row['amount']:g} is below nothing",
+            file=FILE,
+            place=place,
+            remedy="Write what went on as 0 or more",
+        )
     try:
         name = str(materials.material(stock.known, name=str(row["material"])).name)
         stock.dry(name, unit=str(row["unit"]), area_m2=area_m2)
     except SoiltrendError as error:
-        raise SoiltrendError(error.problem, file=FILE, place=", ".join(filter(None, (place, error.place))),
-                             remedy=error.remedy) from error
+        raise SoiltrendError(
+            error.problem, file=FILE, place=", ".join(filter(None, (place, error.place))), remedy=error.remedy
+        ) from error
     return name

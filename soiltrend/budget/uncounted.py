@@ -18,8 +18,16 @@ YEARLY = "g/m2 a year"
 
 
 def _blank(what: str, why: str) -> dict[str, Any]:
-    return {"what": what, "nutrient": "", "bed": "", "low": np.nan, "high": np.nan, "unit": "", "why": why,
-            "source": ""}
+    return {
+        "what": what,
+        "nutrient": "",
+        "bed": "",
+        "low": np.nan,
+        "high": np.nan,
+        "unit": "",
+        "why": why,
+        "source": "",
+    }
 
 
 def _of_materials(used: list[str], stock: Shelf, nutrients: tuple[str, ...]) -> list[dict[str, Any]]:
@@ -29,12 +37,20 @@ def _of_materials(used: list[str], stock: Shelf, nutrients: tuple[str, ...]) -> 
         known = stock.analysis(name)
         lacking = [n for n in nutrients if quantity(n) not in known]
         if lacking:
-            row = _blank(name, "its analysis has no figure for it, which is not nothing; send a sample, or write "
-                               "it into materials.csv")
+            row = _blank(
+                name,
+                "its analysis has no figure for it, which is not nothing; send a sample, or write "
+                "it into materials.csv",
+            )
             out.append(row | {"nutrient": listed(lacking)})
         if stock.known.at[name, "kind"] in BREWS:
-            out.append(_blank(name, "counted by its analysis alone: what else a brew may do for the life of the "
-                                    "soil is no nutrient, and no test here can show it"))
+            out.append(
+                _blank(
+                    name,
+                    "counted by its analysis alone: what else a brew may do for the life of the "
+                    "soil is no nutrient, and no test here can show it",
+                )
+            )
     return out
 
 
@@ -46,10 +62,17 @@ def _of_harvests(harvests: pd.DataFrame) -> list[dict[str, Any]]:
         row = _blank(str(word), "no figures of what this crop holds, so nothing is taken off for it")
         out.append(row | {"bed": listed(list(beds))})
     if len(harvests):
-        out.append(_blank("carbon of the harvest", "plants take it from the air and not from the soil")
-                   | {"nutrient": "C"})
-        out.append(_blank("leaves, haulm and cover crops that stayed", "what they hold came from the bed and goes "
-                          "back to it; nitrogen that a cover crop fixed and left is not in the log"))
+        out.append(
+            _blank("carbon of the harvest", "plants take it from the air and not from the soil")
+            | {"nutrient": "C"}
+        )
+        out.append(
+            _blank(
+                "leaves, haulm and cover crops that stayed",
+                "what they hold came from the bed and goes "
+                "back to it; nitrogen that a cover crop fixed and left is not in the log",
+            )
+        )
     return out
 
 
@@ -63,8 +86,9 @@ def _unmeasured(nutrients: tuple[str, ...]) -> list[dict[str, Any]]:
     return [{str(name): cell for name, cell in row.items()} for row in rows]
 
 
-def not_counted(used: list[str], stock: Shelf, *, nutrients: tuple[str, ...],
-                harvests: pd.DataFrame) -> pd.DataFrame:
+def not_counted(
+    used: list[str], stock: Shelf, *, nutrients: tuple[str, ...], harvests: pd.DataFrame
+) -> pd.DataFrame:
     """Return what an account leaves out, one row a thing, with its usual size where one is known.
 
     Parameters

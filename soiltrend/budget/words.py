@@ -26,23 +26,17 @@ class Told:
         The row of the account so far.
     slow : tuple of str
         Materials that had not come free for the most part.
-    last : Timestamp
+    last : Timestamp or None
         The last dressing that held the nutrient.
     unlogged, unharvested : str
         What the log lacks, or "".
-    width : str
-        Where most of the uncertainty comes from.
-    deeper_cm : float
-        Depth of the bed where it was sampled deeper; NaN otherwise.
     """
 
     row: dict[str, Any]
     slow: tuple[str, ...]
-    last: pd.Timestamp
+    last: pd.Timestamp | None
     unlogged: str
     unharvested: str
-    width: str
-    deeper_cm: float
 
 
 def _number(value: Any, unit: str, *, sign: bool = False) -> str:
@@ -79,27 +73,35 @@ def _moved(row: dict[str, Any]) -> list[str]:
     """Return what was expected and what was seen."""
     unit = str(row["test_unit"])
     if row["said"] == judge.NOT_TESTED:
-        return ["no two comparable tests of it" if row["nutrient"] != LIMED else
-                "no two comparable tests of acidity or buffer pH, so lime has nothing to be set against"]
+        return [
+            "no two comparable tests of it"
+            if row["nutrient"] != LIMED
+            else "no two comparable tests of acidity or buffer pH, so lime has nothing to be set against"
+        ]
+    if row["censored"]:
+        return ["a laboratory's limit hides part of the movement"]
     seen = f"the test moved by {_range(row, 'observed_test', unit)}"
-    if np.isnan(float(row["expected"])):
+    if np.isnan(row["expected"]):
         return [seen]
     out = [f"{seen} where {_range(row, 'expected_test', unit)} was to be expected if all of it showed"]
     if row["check"]:
-        beside = _number(row["check_test"], unit, sign=True)
-        out.append(f"{row['check']}, left as it was, moved by {beside}, which is taken off")
+        out.append(
+            f"{row['check']}, left as it was, moved by {_number(row['check_test'], unit, sign=True)}; "
+            f"beyond it the bed moved by {_range(row, 'net_observed', row['unit'])} where "
+            f"{_range(row, 'net_expected', row['unit'])} was to be expected"
+        )
     return out
 
 
 def _verdict(told: Told) -> list[str]:
     """Return what follows for the recovery."""
     row = told.row
-    share = [present.number(100 * float(row[name]), digits=2) for name in ("recovery", "low", "high")]
-    if not np.isnan(float(row["low"])):
-        shows = f"{share[0]} % of it shows ({share[1]} to {share[2]} %), and {told.width} make most of that width"
-        return [shows.replace("tests make", "tests makes")]
-    if row["said"] == judge.CANNOT_SAY and not told.unlogged:
-        return ["what was to be expected is not clearly more than nothing, so no share of it can be told"]
+    share = [present.number(100 * row[name], digits=2) for name in ("recovery", "low", "high")]
+    if not np.isnan(row["low"]):
+        shows = f"{share[0]} % of it shows ({share[1]} to {share[2]} %)"
+        return [f"{shows}; most of that width comes from {row['width']}"]
+    if row["said"] == judge.CANNOT_SAY and not told.unlogged and not row["censored"]:
+        return ["what was to be expected cannot be told from nothing, so no share of it can be given"]
     return []
 
 
@@ -110,18 +112,24 @@ def _reasons(told: Told) -> list[str]:
         out.append(f"{told.unharvested}, so what left is not taken off")
     if row["said"] == judge.NOT_TESTED:
         return out
-    days = (row["end"] - told.last).days if pd.notna(told.last) else np.inf
+    days = np.inf if told.last is None else (row["end"] - told.last).days
     if days < setting("lime settling" if row["nutrient"] == LIMED else "settling"):
         out.append(f"it was tested {days} days after the last dressing, too soon for all of it to show")
     if told.slow:
         out.append(f"much of the {listed(told.slow)} had not come free yet")
     if row["nutrient"] == LIMED and float(row["value_after"]) < setting("no acidity"):
         out.append("no acidity is left for lime to meet, and what lies unused does not show")
-    if not np.isnan(told.deeper_cm):
-        out.append(f"it was sampled deeper than the {told.deeper_cm:g} cm of the bed")
-    if not row["check"]:
-        out.append("no bed left as it was can stand beside it, so weather, washing out and the soil's own "
-                   "supply are in it: changed, not because of")
+    if not np.isnan(row["deeper_cm"]):
+        out.append(f"it was sampled deeper than the {row['deeper_cm']:g} cm of the bed")
+    if row["left_alone"]:
+        out.append("left as it was: the other beds are set against it")
+    elif not row["check"]:
+        out.append(
+            "no bed left as it was can stand beside it, so weather, washing out and the soil's own "
+            "supply are in it: changed, not because of"
+        )
     if row["method"] and row["nutrient"] not in (LIMED, "C"):
-        out.append(f"{row['method']} draws out a share of what is there, and another extractant another share")
+        out.append(
+            f"{row['method']} draws out a share of what is there, and another extractant another share"
+        )
     return out
