@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from soiltrend import composites, frames, scales
+from soiltrend import composites, frames, scales, vocabulary
 from soiltrend.errors import SoiltrendError
 
 COLUMNS = ["bed", "analyte", "method", "unit", "lab", "top_cm", "bottom_cm", "comparable", "same_season",
@@ -332,7 +332,8 @@ def _warnings(pairs: pd.DataFrame, rows: pd.DataFrame, used: pd.DataFrame) -> np
              "lab": "the laboratory is not stated and taken as unchanged"}
     text = np.full(len(pairs), "", dtype=object)
     for column, words in blank.items():
-        text = np.where(pairs[column] == "", text + words + "; ", text)
+        by_eye = (pairs["analyte"].map(lambda name: bool(vocabulary.observed(name)))).to_numpy(dtype=bool)
+        text = np.where((pairs[column] == "") & ~by_eye, text + words + "; ", text)
     mine = rows[rows["series"].isin(pairs["first"])]
     left = mine[~mine.index.isin(used.index)]
     for blocked, words in ((True, "that cannot be used"), (False, "of a season that the other end lacks")):

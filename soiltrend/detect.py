@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import present, scales
+from soiltrend import present, scales, vocabulary
 from soiltrend.chances import nctdtrinc, ndtri, stdtrit
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise, noise_model
@@ -125,7 +125,7 @@ def detectable(source: pd.DataFrame | Noise, *, samplings: Sequence[Sampling] = 
     model = source if isinstance(source, Noise) else noise_model(source)
     _check(samplings, [*power, confidence])
     rows = _rows(model).merge(pd.DataFrame([vars(item) for item in samplings]), how="cross")
-    rows = rows.merge(pd.DataFrame({"power": [float(value) for value in power]}), how="cross")
+    rows = _looks(rows.merge(pd.DataFrame({"power": [float(value) for value in power]}), how="cross"))
     seen = _distance(rows["df"].to_numpy(dtype=float), rows["power"].to_numpy(), confidence)
     day = np.sqrt(2) * rows["occasion"].to_numpy()
     rows["step"] = seen * np.sqrt(2 * _sampled(rows) + day**2)
@@ -181,6 +181,7 @@ def detectable_slope(source: pd.DataFrame | Noise, *, years: Sequence[int] = tup
                              remedy="Give 3 years or more and a test a year or more")
     rows = _rows(model).merge(pd.DataFrame([vars(plan)]), how="cross")
     rows = rows.merge(pd.DataFrame({"years": list(years), "tests": tests, "power": power}), how="cross")
+    rows = _looks(rows)
     count = rows["years"].to_numpy()
     seen = _distance((tests * count - 1 - tests).astype(float), rows["power"].to_numpy(), confidence)
     one = _sampled(rows) + rows["occasion"].to_numpy() ** 2
@@ -242,6 +243,12 @@ def _rows(model: Noise) -> pd.DataFrame:
     return rows.drop(columns=["cores", "years", "why"]).reset_index(drop=True)
 
 
+def _looks(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows with one core and one bag for what hand and eye measure: a spadeful is one look."""
+    by_eye = rows["analyte"].map(lambda name: bool(vocabulary.observed(name))).to_numpy(dtype=bool)
+    return rows.assign(cores=rows["cores"].mask(by_eye, 1), bags=rows["bags"].mask(by_eye, 1))
+
+
 def _sampled(rows: pd.DataFrame) -> np.ndarray:
     """Return the variance of the mean of a season that sampling can shrink."""
     bag = (rows["laboratory"] ** 2 + rows["preparation"] ** 2) / rows["bags"]
@@ -268,13 +275,17 @@ def _amount(rows: pd.DataFrame, step: pd.Series | np.ndarray) -> np.ndarray:
 def _said(row: dict[Any, Any], name: str) -> str:
     """Return an amount of a row with its unit."""
     unit = "points" if row["unit"] == "%" and row["scale"] == scales.PLAIN else row["unit"]
-    return f"{present.number(row[name], digits=2)} {unit}"
+    noun = vocabulary.observed(row["analyte"]).get("noun", unit) if row["scale"] == scales.PLAIN else unit
+    return f"{present.number(row[name], digits=2)} {noun}"
 
 
 def _why(row: dict[Any, Any]) -> str:
     """Return the sentence of one sampling."""
     smallest, floor = (_said(row, name) for name in ("smallest", "floor"))
     beds = f" in each of {row['beds']} beds" if row["beds"] > 1 else ""
-    buckets = f"{row['composites']} composite{'s' if row['composites'] > 1 else ''} of {row['cores']} cores"
+    look = vocabulary.observed(row["analyte"]).get("look")
+    several = "s" if row["composites"] > 1 else ""
+    buckets = (f"{row['composites']} {look}{several}" if look
+               else f"{row['composites']} composite{several} of {row['cores']} cores")
     return (f"With {buckets}{beds} at both ends {row['analyte']} must move by {smallest} to be seen "
             f"{100 * row['power']:g} times in 100; the day of sampling alone asks for {floor}")

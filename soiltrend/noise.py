@@ -348,14 +348,18 @@ def said(sd: float, row: Mapping[Any, Any]) -> str:
     """Return an sd in the reader's words: a share of the value, or so many units."""
     if row["scale"] == scales.PLAIN:
         unit = "points" if row["unit"] == "%" else row["unit"]
+        unit = vocabulary.observed(str(row.get("analyte", ""))).get("noun", unit)
         return f"{present.number(sd, digits=2)} {unit}".strip()
     return f"{100 * sd:.2g} %" + (" of the odds" if row["scale"] == scales.SHARE else "")
 
 
 def _why(row: Mapping[Any, Any]) -> str:
     """Return one row's explanation."""
+    look = vocabulary.observed(row["analyte"]).get("look")
+    field = said(row["between_cores"] / row["cores"] ** 0.5, row)
     parts = (f"laboratory {said(row['laboratory'], row)}, preparation {said(row['preparation'], row)}, "
-             f"{row['cores']:.0f} cores {said(row['between_cores'] / row['cores'] ** 0.5, row)}")
+             f"{row['cores']:.0f} cores {field}" if not look else
+             f"the eye that looks {said(row['laboratory'], row)}, from one {look} to the next {field}")
     moved = ""
     counts = [f"{row[name]:.0f} {word}{'s' if row[name] > 1 else ''}" if row[name] else ""
               for name, word in (("splits", "split sample"), ("repeats", "repeated sample"))]

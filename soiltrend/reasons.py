@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import composites, frames, present, scales, verdicts
+from soiltrend import composites, frames, present, scales, verdicts, vocabulary
 
 VERDICTS = (verdicts.ROSE, verdicts.FELL, verdicts.HELD, verdicts.UNCLEAR, verdicts.NOT_COMPARABLE)
 PARTS_OF_WHOLE = ("Ca", "Mg", "K", "Na", "acidity")
@@ -17,7 +17,7 @@ PARTS_OF_WHOLE = ("Ca", "Mg", "K", "Na", "acidity")
 _SENTENCE = ["comparable", "reason", "verdict", "moved", "band", "matters_said", "swing_said", "shift_said",
              "swing_why", "shift", "amount_unit", "q_said", "n_before", "n_after", "beds", "asked", "garden",
              "family", "same_season", "slow", "apart", "warning", "alone", "extreme", "back_said",
-             "bridges", "bridge_said"]
+             "bridges", "bridge_said", "by_eye"]
 """What a sentence is made of: rows that agree in all of it share one."""
 
 _SHOWN = (("moved", "step"), ("band", "half"), ("matters_said", "matters_here"), ("swing_said", "swing"),
@@ -55,6 +55,8 @@ def why(table: pd.DataFrame, ends: Ends) -> np.ndarray:
     plain = (rows["scale"] != scales.SHARE) & ~rows["analyte"].str.endswith(" saturation") & (
         (rows["before_censored"] == "") & (rows["after_censored"] == ""))
     rows["alone"] = np.where(plain, -1, np.arange(len(rows)))
+    eye = {name: name if vocabulary.observed(name) else "" for name in rows["analyte"].unique()}
+    rows["by_eye"] = rows["analyte"].map(eye)
     rows["slow"] = rows["analyte"].where(rows["years"] > ends.years, "")
     code = composites.codes(rows, _SENTENCE)
     amounts = _amounts(table)
@@ -73,7 +75,9 @@ def _said(table: pd.DataFrame) -> pd.DataFrame:
         points = scales.back(start + step, on) - table["before"].to_numpy()
         amount = np.select([on == scales.LOG, on == scales.SHARE], [100 * np.expm1(step), points], step)
         said[name] = _two_digits(np.abs(amount))
-    unit = " " + table["unit"].where(table["unit"] != "%", "points")
+    nouns = {name: vocabulary.observed(name).get("noun", "") for name in table["analyte"].unique()}
+    noun = table["analyte"].map(nouns)
+    unit = " " + table["unit"].where(table["unit"] != "%", "points").where(noun == "", noun)
     said["amount_unit"] = unit.where(on != scales.LOG, " %")
     doubtful = table["verdict"].isin([verdicts.ROSE, verdicts.FELL]).to_numpy()
     said["q_said"] = np.where(doubtful, np.round(table["q"].to_numpy(), 3), 0.0)
@@ -118,6 +122,9 @@ def _sentence(row: dict[Any, Any], ends: Ends, amounts: Amounts) -> str:
     if row["slow"]:
         told.append(f"{SLOW.get(row['analyte'], row['analyte']).capitalize()} is slow: no headline before "
                     f"{row['years']:.0f} years, and here are {ends.years:.1f}")
+    if row["by_eye"]:
+        words = vocabulary.observed(row["by_eye"])["words"]
+        told.append(words[0].upper() + words[1:])
     if row["warning"]:
         told.append(row["warning"][0].upper() + row["warning"][1:])
     return ". ".join(told)
@@ -158,7 +165,8 @@ def _amount(row: dict[Any, Any], name: str) -> str:
 
 def _basis(row: dict[Any, Any]) -> str:
     """Return what the sentence rests on: composites, and for the garden beds."""
-    counts = f"{row['n_before']} composite{'s' if row['n_before'] > 1 else ''} before, {row['n_after']} after"
+    look = vocabulary.observed(row["by_eye"]).get("look", "composite")
+    counts = f"{row['n_before']} {look}{'s' if row['n_before'] > 1 else ''} before, {row['n_after']} after"
     if row["bed"] != frames.GARDEN:
         return f" ({counts})"
     beds = f"{row['beds']} beds" if row["beds"] == row["asked"] else f"{row['beds']} of {row['asked']} beds"

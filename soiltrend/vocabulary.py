@@ -101,6 +101,19 @@ def facts(analyte: str) -> dict[str, str]:
     return {str(k): str(v) for k, v in table.loc[analyte].items()} if analyte in table.index else {}
 
 
+@lru_cache(maxsize=None)
+def observed(analyte: str) -> dict[str, str]:
+    """Return the row of ``tables/observations.csv`` of what hand and eye measure, empty for anything else.
+
+    Examples
+    --------
+    >>> observed("structure score")["words"], observed("K")
+    ('1 is friable and best, 5 very compact: lower is better', {})
+    """
+    table = tables.load("observations").set_index("measure")
+    return {str(k): str(v) for k, v in table.loc[analyte].items()} if analyte in table.index else {}
+
+
 def canonical_unit(analyte: str) -> str:
     """Return the unit in which an analyte's values are kept, or empty for one not known.
 

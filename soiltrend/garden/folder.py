@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from soiltrend import frames, present, units, vocabulary
@@ -150,11 +151,27 @@ def _unit(analyte: str, unit: str) -> str:
     return given or wanted
 
 
+def _check_observed(value: float, analyte: str, line: int) -> None:
+    """Refuse a number that its own scale does not have."""
+    scale = vocabulary.observed(analyte)
+    low, high = (float(scale.get(end) or "nan") for end in ("lowest", "highest"))
+    if value < low or value > high:
+        ends = f"from {low:g}" + ("" if np.isnan(high) else f" to {high:g}")
+        raise GardenError(
+            f"'{analyte}' of {value:g} is off its scale, which goes {ends} ({scale['words']})",
+            file="observations.csv",
+            place=f"line {line}",
+            remedy="Correct the number, or give a scale of another kind a name of your own",
+        )
+
+
 def _observed(observations: pd.DataFrame) -> pd.DataFrame:
     """Return the numeric observations as rows of the tidy frame."""
     value = pd.to_numeric(observations["value"], errors="coerce").astype(float)
     rows = observations[value.notna()]
     analyte = rows["measure"].map(lambda text: vocabulary.analytes().get(vocabulary.key(text), text))
+    for number, name, line in zip(value.dropna(), analyte, rows["line"], strict=True):
+        _check_observed(number, name, line)
     pairs = zip(analyte, rows["unit"], strict=True)
     return frames.results(
         pd.DataFrame(

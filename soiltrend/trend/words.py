@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, scales
+from soiltrend import frames, scales, vocabulary
 from soiltrend.chances import ndtri
 from soiltrend.slopes import lines
 from soiltrend.trend.garden import BY_DATES
@@ -54,6 +54,7 @@ def why(table: pd.DataFrame, confidence: float) -> np.ndarray:
         _chances(table, shown, confidence),
         _closure(table, shown),
         _slowness(table, shown),
+        _by_eye(table),
         _garden(table, confidence),
         table["left"].to_numpy(object),
         _undated(table),
@@ -77,7 +78,10 @@ def _measured(rows: pd.DataFrame) -> list[str]:
             ("percent_high", "high"),
         )
     ]
-    unit = np.where(logs, "%", np.where(rows["unit"] == "%", "points", rows["unit"]))
+    nouns = {name: vocabulary.observed(name).get("noun", "") for name in rows["analyte"].unique()}
+    noun = rows["analyte"].map(nouns).to_numpy(object)
+    plain_unit = np.where(noun == "", rows["unit"], noun)
+    unit = np.where(logs, "%", np.where(rows["unit"] == "%", "points", plain_unit))
     lead = rows["verdict"].map(_LEAD).to_numpy(object)
     garden = (rows["bed"] == frames.GARDEN).to_numpy()
     what = np.where(garden, "seasons", "tests")
@@ -216,6 +220,14 @@ def _slowness(table: pd.DataFrame, shown: pd.Series) -> np.ndarray:
             f"{SLOW.get(name, name)} is slow: no headline before {table['patience'].iloc[row]:.0f} years"
         )
     return out
+
+
+def _by_eye(table: pd.DataFrame) -> np.ndarray:
+    """Return which way is better on the scale of what hand and eye measured."""
+    words = {name: vocabulary.observed(name).get("words", "") for name in table["analyte"].unique()}
+    grown = {name: text[:1].upper() + text[1:] for name, text in words.items()}
+    told = table["analyte"].map(grown).where(table["kind"] != lines.NOTHING, "")
+    return told.to_numpy(object)
 
 
 def _garden(table: pd.DataFrame, confidence: float) -> np.ndarray:
