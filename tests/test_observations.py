@@ -85,7 +85,8 @@ def looks(measure, pairs, beds=("East",)):
     """Return looks by eye at beds in several springs."""
     rows = [
         {"bed": bed, "sampled": f"{year}-04-10", "season": f"spring {year}", "analyte": measure,
-         "value": value, "method": "visual", "unit": vocabulary.canonical_unit(measure), "source": "observations.csv"}
+         "value": value, "method": "visual", "unit": vocabulary.canonical_unit(measure),
+         "source": "observations.csv"}
         for bed in beds
         for year, values in pairs.items()
         for value in values
