@@ -29,7 +29,23 @@ from soiltrend.errors import SoiltrendError
 from soiltrend.exchange import exchange, exchange_gaps, questioned, ratio_gaps, ratios, recomputed
 from soiltrend.garden import Garden, account, cautions, missing, open_garden, reasons, remarks
 from soiltrend.latest import beside_check, compare_latest, latest_pair
+from soiltrend.lime import (
+    Acidifying,
+    LimeRequirement,
+    LimeValue,
+    lime_requirement,
+    lime_value,
+    sulphur_to_lower,
+)
 from soiltrend.luck import Luck, luck
+from soiltrend.materials import (
+    AcidExtract,
+    LiquidDose,
+    acid_extract,
+    extract_material,
+    known_materials,
+    liquid_dose,
+)
 from soiltrend.noise import Noise, noise_model
 from soiltrend.odd import Odd, odd
 from soiltrend.prepare import gaps, prepared
@@ -80,6 +96,8 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 __all__ = [
+    "AcidExtract",
+    "Acidifying",
     "Blend",
     "Bridge",
     "Budget",
@@ -93,6 +111,9 @@ __all__ = [
     "Garden",
     "Humus",
     "Layer",
+    "LimeRequirement",
+    "LimeValue",
+    "LiquidDose",
     "Listing",
     "Luck",
     "NitrogenSeason",
@@ -112,6 +133,7 @@ __all__ = [
     "Words",
     "Workshop",
     "account",
+    "acid_extract",
     "across",
     "against_check",
     "bag_labels",
@@ -145,14 +167,19 @@ __all__ = [
     "drift",
     "exchange",
     "exchange_gaps",
+    "extract_material",
     "field_card",
     "flags",
     "gaps",
     "handout",
     "headlines",
     "humus",
+    "known_materials",
     "latest_pair",
     "layer",
+    "lime_requirement",
+    "lime_value",
+    "liquid_dose",
     "luck",
     "missing",
     "next_season",
@@ -182,6 +209,7 @@ __all__ = [
     "shape",
     "simulate_garden",
     "slides",
+    "sulphur_to_lower",
     "trend",
     "trend_headlines",
     "why_cec",
