@@ -290,3 +290,27 @@ def bridged(rows: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
     said = rows.loc[moved, "note"].str.extract(f"{BRIDGED} (.*?)(?:; |$)")[0]
     names[moved], sd[moved] = said.fillna("not named").to_numpy(dtype=object), rows["bridged_sd"][moved]
     return names, sd
+
+
+FIRST_MONTH = {"spring": 3, "summer": 6, "autumn": 9, "winter": 12}
+"""First month of each season in the north, by calendar quarters; six months later in the south."""
+
+
+def season_starts(text: str, *, hemisphere: str) -> pd.Timestamp:
+    """Return the first day of a season.
+
+    Raises
+    ------
+    FrameError
+        When the text names no season and year.
+
+    Examples
+    --------
+    >>> season_starts("winter 2025", hemisphere="north"), season_starts("spring 2025", hemisphere="south")
+    (Timestamp('2024-12-01 00:00:00'), Timestamp('2025-09-01 00:00:00'))
+    """
+    name, year = season_name(text), text[-4:]
+    if name not in FIRST_MONTH or not year.isdigit():
+        raise FrameError(f"'{text}' is no season of a year", remedy="Write it as 'spring 2027'")
+    month = (FIRST_MONTH[name] + (0 if hemisphere == "north" else 6) - 1) % 12 + 1
+    return pd.Timestamp(int(year) - (month == 12), month, 1)

@@ -8,6 +8,7 @@ from scipy import stats
 from soiltrend import frames, tables
 from soiltrend.detect import Sampling, cores_needed
 from soiltrend.errors import SoiltrendError
+from soiltrend.frames import season_starts
 from soiltrend.garden import open_garden
 from soiltrend.noise import noise_model
 from soiltrend.sampling import (
@@ -20,7 +21,7 @@ from soiltrend.sampling import (
     years_to_show,
 )
 from soiltrend.sampling.labels import hidden_stem, new_stem, stem_of
-from soiltrend.sampling.past import same_week, season_starts
+from soiltrend.sampling.past import same_week
 
 TOML = """hemisphere = "{hemisphere}"
 [beds."East"]

@@ -6,12 +6,9 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import frames
-from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 
 BAG = ["sample", "bed", "sampled", "season", "top_cm", "bottom_cm", "cores", "surface", "duplicate_of", "lab"]
-FIRST_MONTH = {"spring": 3, "summer": 6, "autumn": 9, "winter": 12}
-"""First month of each season in the north, by calendar quarters; six months later in the south."""
 
 
 def bags(garden: Garden) -> pd.DataFrame:
@@ -30,26 +27,6 @@ def bags(garden: Garden) -> pd.DataFrame:
     text = ["surface", "duplicate_of", "lab"]
     out[text] = out[text].fillna("")
     return out.sort_values("sampled", kind="stable").reset_index(drop=True)
-
-
-def season_starts(season: str, *, hemisphere: str) -> pd.Timestamp:
-    """Return the first day of a season.
-
-    Raises
-    ------
-    SoiltrendError
-        When the text names no season and year.
-
-    Examples
-    --------
-    >>> season_starts("winter 2025", hemisphere="north"), season_starts("spring 2025", hemisphere="south")
-    (Timestamp('2024-12-01 00:00:00'), Timestamp('2025-09-01 00:00:00'))
-    """
-    name, year = frames.season_name(season), season[-4:]
-    if name not in FIRST_MONTH or not year.isdigit():
-        raise SoiltrendError(f"'{season}' is no season of a year", remedy="Write it as 'spring 2027'")
-    month = (FIRST_MONTH[name] + (0 if hemisphere == "north" else 6) - 1) % 12 + 1
-    return pd.Timestamp(int(year) - (month == 12), month, 1)
 
 
 def same_week(day: pd.Timestamp, *, years: int) -> pd.Timestamp:

@@ -13,7 +13,7 @@ from soiltrend.garden import Garden
 from soiltrend.garden.reports import FRESH_DAYS
 from soiltrend.noise import noise_model
 from soiltrend.sampling.labels import LETTER, hidden_stem, new_stem, stem_of
-from soiltrend.sampling.past import bags, layer, same_week, season_starts, usual_layer
+from soiltrend.sampling.past import bags, layer, same_week, usual_layer
 from soiltrend.sampling.warn import cautions
 
 COLUMNS = [
@@ -101,7 +101,7 @@ def sampling_plan(
         When the season cannot be read or was sampled already, or the cores are fewer than 1.
     """
     season = " ".join(season.split()).casefold()
-    start = season_starts(season, hemisphere=garden.hemisphere)
+    start = frames.season_starts(season, hemisphere=garden.hemisphere)
     if cores is not None and cores < 1:
         raise SoiltrendError(f"cores = {cores} is below 1", remedy="Give 15 or more")
     known = bags(garden)
