@@ -11,6 +11,7 @@ from soiltrend.charts.chart import Chart
 from soiltrend.charts.drift import chart_drift
 from soiltrend.charts.gallery import Gallery, chart_beds, chart_drifts, pages, save_charts
 from soiltrend.charts.luck import chart_luck
+from soiltrend.charts.misleading import misleading
 from soiltrend.charts.plan import chart_plan
 from soiltrend.charts.preview import preview
 from soiltrend.charts.saturation import chart_saturation
@@ -35,6 +36,7 @@ __all__ = [
     "chart_season",
     "chart_trend",
     "chart_why",
+    "misleading",
     "pages",
     "preview",
     "save_chart",

@@ -1,0 +1,115 @@
+"""Charts that mislead, on purpose and marked as such: for teaching what the other charts avoid.
+
+Each trick draws a comparison that is there in the numbers and makes it say more than they carry. What
+each claims, what is wrong with it and what mends it stand in ``tables/tricks.csv``.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import frames, story, tables, vocabulary
+from soiltrend.charts.chart import Chart, only_words
+from soiltrend.charts.style import VERMILION, size_of
+from soiltrend.charts.tricks import SHARE, TRICKS, Trick
+from soiltrend.compare import Comparison
+from soiltrend.errors import SoiltrendError
+from soiltrend.story import Words
+
+ON_PURPOSE = "misleading on purpose"
+"""What is written across every such chart, and begins its alt text."""
+
+
+def _compared(comparison: Comparison) -> pd.DataFrame:
+    """Return the rows with two numbers, each with the years of its two occasions."""
+    table = comparison.table
+    both = np.isfinite(table["before"].astype(float)) & np.isfinite(table["after"].astype(float))
+    first, last = (_year(text) for text in (comparison.before, comparison.after))
+    last = last if last > first else first + 1
+    return table[both & (table["verdict"] != "not comparable")].assign(
+        year_before=first, year_after=last, season_before=comparison.before, season_after=comparison.after
+    )
+
+
+def _year(text: str) -> int:
+    """Return the year that the name of an occasion bears, 0 where it bears none."""
+    found = pd.Series([text]).str.extract(r"(\d{4})")[0].iloc[0]
+    return int(found) if isinstance(found, str) else 0
+
+
+def _words(trick: str, drawn: Trick, comparison: Comparison) -> Words:
+    """Return the words of a trick: its claim, and that it misleads, how, and what mends it."""
+    row = tables.load("tricks").set_index("trick").loc[trick]
+    claim, wrong = (row[name].format_map(drawn.figures) for name in (drawn.claim, "wrong"))
+    span = f"{comparison.before} to {comparison.after}"
+    return Words(
+        claim[:1].upper() + claim[1:] if claim[:2] != "pH" else claim,
+        f"{ON_PURPOSE}: {wrong}",
+        f"This chart is {ON_PURPOSE}: {wrong}. What mends it: {row['mend']}.",
+        f"{ON_PURPOSE.capitalize()}: a chart of {span} in which {wrong}.",
+    )
+
+
+def _stamped(chart: Chart) -> Chart:
+    """Return the chart with its mark across it, which stays at every size."""
+    again, pages = chart.again, chart.pages
+    chart.again = lambda size: _stamped(again(size))
+    chart.pages = lambda size: [_stamped(page) for page in pages(size)]
+    chart.text(
+        0.5,
+        0.38,
+        ON_PURPOSE,
+        size=1.4 * chart.size.title,
+        color=VERMILION,
+        alpha=0.35,
+        rotation=14,
+        ha="center",
+        va="center",
+        weight="bold",
+        gid=ON_PURPOSE,
+    )
+    return chart
+
+
+def _measure(table: pd.DataFrame, analyte: str) -> str:
+    """Return the measure to draw: the one asked for, or the first that is an amount in the soil."""
+    if analyte:
+        return vocabulary.analytes().get(vocabulary.key(analyte), analyte)
+    beds = table[(table["bed"] != frames.GARDEN) & ~table["analyte"].str.endswith(SHARE)]
+    return str(beds["analyte"].iloc[0]) if len(beds) else ""
+
+
+def misleading(comparison: Comparison, *, trick: str, analyte: str = "", size: str = "web") -> Chart:
+    """Draw a comparison so that it misleads, marked as such, to be mended before a class.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What :func:`soiltrend.compare` gave.
+    trick : str
+        "cut axis", "picked measures", "unlike days", "two dates joined", "shares alone" or "two axes".
+    analyte : str
+        The measure; the first of the comparison when none is named.
+    size : str
+        As for :func:`chart_change`.
+
+    Returns
+    -------
+    Chart
+        With "misleading on purpose" across it; its subtitle says what is wrong, its caption what
+        mends it. Without marks where the comparison has nothing for the trick.
+
+    Raises
+    ------
+    SoiltrendError
+        When there is no such trick.
+    """
+    if trick not in TRICKS:
+        raise SoiltrendError(f"there is no trick '{trick}'", remedy="There are: " + ", ".join(TRICKS))
+    table = _compared(comparison)
+    name = _measure(table, analyte)
+    drawn = TRICKS[trick](table, name)
+    if drawn is None:
+        return only_words(story.nothing_words(story.spoken(name) if name else "the garden"), size_of(size))
+    return _stamped(drawn.draw(_words(trick, drawn, comparison), size_of(size)))
