@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path
 from typing import Any, Protocol
 
 import numpy as np
@@ -33,19 +32,28 @@ class Told(Protocol):
     """A garden as its folder tells it: what :class:`soiltrend.Garden` holds."""
 
     @property
-    def path(self) -> Path: ...  # noqa: D102
+    def hemisphere(self) -> str:
+        """north or south."""
+
     @property
-    def hemisphere(self) -> str: ...  # noqa: D102
+    def beds(self) -> pd.DataFrame:
+        """Its beds, with their areas."""
+
     @property
-    def beds(self) -> pd.DataFrame: ...  # noqa: D102
+    def materials(self) -> pd.DataFrame:
+        """Her own materials."""
+
     @property
-    def materials(self) -> pd.DataFrame: ...  # noqa: D102
+    def applications(self) -> pd.DataFrame:
+        """What went on."""
+
     @property
-    def applications(self) -> pd.DataFrame: ...  # noqa: D102
+    def harvests(self) -> pd.DataFrame:
+        """What came off."""
+
     @property
-    def harvests(self) -> pd.DataFrame: ...  # noqa: D102
-    @property
-    def settings(self) -> dict[str, Any]: ...  # noqa: D102
+    def settings(self) -> dict[str, Any]:
+        """Cups and climate among them."""
 
 
 @dataclass(frozen=True, eq=False)
