@@ -33,7 +33,7 @@ class Told(Protocol):
 
     @property
     def hemisphere(self) -> str:
-        """north or south."""
+        """North or south."""
 
     @property
     def beds(self) -> pd.DataFrame:
