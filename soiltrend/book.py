@@ -15,14 +15,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
 
 import nbformat
 from nbformat import NotebookNode
 
 from soiltrend import writing
+from soiltrend.desk import bind, notebooks
 
-PARAMETERS = "parameters"
 CELL_SECONDS = 600
 MOST_AT_ONCE = 4
 """Notebooks run side by side, one for each processor and no more than these: each takes 300 MB."""
@@ -46,61 +45,6 @@ class Chapter:
     title: str
     body: str
     failure: str
-
-
-def notebooks() -> list[Path]:
-    """Return the toolkit's notebooks in reading order.
-
-    They lie inside an installed package, and beside it in a clone.
-    """
-    package = Path(str(files("soiltrend")))
-    return sorted((package / "notebooks").glob("*.ipynb")) or sorted(
-        (package.parent / "notebooks").glob("*.ipynb")
-    )
-
-
-def bind(notebook: NotebookNode, values: dict[str, Any]) -> NotebookNode:
-    """Return the notebook with a cell after its parameters that sets other values.
-
-    Parameters
-    ----------
-    notebook : NotebookNode
-        Must hold one cell tagged ``parameters``.
-    values : dict
-        Names and literals.
-    """
-    cells = []
-    for cell in notebook.cells:
-        cells.append(cell)
-        if PARAMETERS in cell.metadata.get("tags", ()):
-            source = "\n".join(f"{name} = {value!r}" for name, value in values.items())
-            cells.append(nbformat.v4.new_code_cell(source, metadata={"tags": ["injected-parameters"]}))
-    bound: NotebookNode = nbformat.from_dict({**notebook, "cells": cells})
-    return bound
-
-
-def copies(garden: Path) -> list[Path]:
-    """Put a copy of every notebook into ``out/notebooks`` of a garden, bound to it; return their paths.
-
-    A copy that is there already is left as it is: it may hold the grower's own work. Outputs are
-    left out, for they would be another garden's.
-    """
-    folder = garden / "out" / "notebooks"
-    folder.mkdir(parents=True, exist_ok=True)
-    paths = []
-    for source in notebooks():
-        paths.append(folder / source.name)
-        if not paths[-1].exists():
-            notebook = nbformat.read(source, as_version=4)
-            for cell in notebook.cells:
-                if PARAMETERS in cell.metadata.get("tags", ()):
-                    cell.source = re.sub(
-                        r'^GARDEN = "[^"]*"', 'GARDEN = "../.."', cell.source, flags=re.MULTILINE
-                    )
-                if cell.cell_type == "code":
-                    cell.outputs, cell.execution_count = [], None
-            writing.text(paths[-1], nbformat.writes(notebook))
-    return paths
 
 
 def run(path: Path, *, garden: Path) -> tuple[NotebookNode, str]:

@@ -19,7 +19,7 @@ from rich.markup import escape
 from rich.table import Table
 
 import soiltrend
-from soiltrend import book
+from soiltrend import book, desk
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden, account, missing, open_garden, reasons, remarks
 from soiltrend.odd import odd
@@ -152,9 +152,16 @@ def new(folder: Path, *, console: Console, hemisphere: str = "north", units: str
 def lab(folder: Path, *, console: Console) -> int:
     """Open JupyterLab on copies of the notebooks bound to a garden's folder."""
     open_garden(folder)
-    paths = book.copies(folder)
-    console.print(f"{len(paths)} notebooks in {escape(str(paths[0].parent))}; close JupyterLab with Ctrl-C.")
-    first = paths[0].relative_to(folder).as_posix()
+    done = desk.copies(folder)
+    where = escape(str(done.paths[0].parent))
+    for path in done.changed:
+        console.print(
+            f"[bold]{escape(path.name)}[/bold] is as you changed it; the toolkit has another version. "
+            "To have it, give yours a new name and run this again.",
+            soft_wrap=True,
+        )
+    console.print(f"{len(done.paths)} notebooks in {where}; close JupyterLab with Ctrl-C.", soft_wrap=True)
+    first = done.paths[0].relative_to(folder).as_posix()
     command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder.resolve()}"]
     return subprocess.run([*command, f"--LabApp.default_url=/lab/tree/{first}"], check=False).returncode
 

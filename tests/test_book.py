@@ -5,7 +5,7 @@ import re
 import nbformat
 import pytest
 
-from soiltrend import book
+from soiltrend import book, desk
 
 PIXEL = "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
 """A picture of one pixel, as PNG in base 64."""
@@ -43,7 +43,7 @@ def stored(tmp_path, notebook):
 def test_values_are_set_after_the_parameters(notebook):
     """The injected cell comes after the one it overrides, and the notebook given is unchanged."""
     given = notebook("GARDEN")
-    bound = book.bind(given, {"GARDEN": "/a 'b'"})
+    bound = desk.bind(given, {"GARDEN": "/a 'b'"})
     assert [cell.source for cell in bound.cells if cell.cell_type == "code"] == [
         'GARDEN = "elsewhere"',
         "GARDEN = \"/a 'b'\"",
@@ -134,28 +134,3 @@ def test_pictures_keep_their_alt_text(stored, tmp_path):
         " metadata={'image/png': {'alt': 'two dots'}})"
     )
     assert 'alt="two dots"' in book.chapter(stored(source), garden=tmp_path).body
-
-
-def test_the_toolkits_notebooks_are_found_in_order():
-    """They are numbered in reading order."""
-    names = [path.stem for path in book.notebooks()]
-    assert names[:2] == ["01_read_and_check", "02_spring_and_autumn"]
-    assert names == sorted(names)
-
-
-def test_copies_are_bound_to_the_garden_and_bear_no_outputs(tmp_path):
-    """In out/notebooks, pointing two folders up, without another garden's pictures."""
-    paths = book.copies(tmp_path)
-    assert [path.name for path in paths] == [path.name for path in book.notebooks()]
-    for path in paths:
-        cells = [cell for cell in nbformat.read(path, as_version=4).cells if cell.cell_type == "code"]
-        assert cells[0].source.startswith('GARDEN = "../.."')
-        assert all(cell.outputs == [] and cell.execution_count is None for cell in cells)
-
-
-def test_a_copy_with_the_growers_work_is_left_alone(tmp_path):
-    """The second call writes nothing over the first."""
-    path = book.copies(tmp_path)[0]
-    path.write_text("mine", encoding="utf-8")
-    book.copies(tmp_path)
-    assert path.read_text(encoding="utf-8") == "mine"

@@ -29,7 +29,7 @@ FLOORS = (
     ("latest",),
     ("budget", "luck", "plan", "sampling", "why", "workshop"),
     ("story",),
-    ("charts",),
+    ("charts", "desk"),
     ("book", "handouts"),
     ("cli",),
 )
