@@ -2,7 +2,7 @@
 
 import pytest
 
-from soiltrend import book
+from soiltrend import book, desk
 
 ODD = """hemisphere = "south"
 [beds."NA"]
@@ -40,7 +40,7 @@ def garden(tmp_path):
 def test_all_notebooks_run_on_an_odd_garden(garden, report, said):
     """Southern, one bed called NA, US units, a limit, a missing unit; or a single test."""
     parts = book.report(garden(report), title="Odd", foot="", told=lambda *what: None)
-    assert [part.failure for part in parts] == [""] * len(book.notebooks())
+    assert [part.failure for part in parts] == [""] * len(desk.notebooks())
     assert said in " ".join(part.body for part in parts)
 
 
@@ -49,4 +49,4 @@ def test_a_garden_without_a_report_yet(garden):
     path = garden("Sample,Date sampled,pH\n")
     (path / "reports" / "a.csv").unlink()
     parts = book.report(path, title="Empty", foot="", told=lambda *what: None)
-    assert [part.failure for part in parts] == [""] * len(book.notebooks())
+    assert [part.failure for part in parts] == [""] * len(desk.notebooks())
