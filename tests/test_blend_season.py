@@ -237,14 +237,45 @@ def test_the_same_garden_the_same_season(garden):
 
 
 def test_a_blend_can_be_tried(garden):
-    """Its analysis among the materials, it rots by its own C:N."""
+    """Added to the materials, it rots by its own C:N."""
     mixed = blend(["wheat straw", "tree leaves"], cn=60, moisture=None, name="brown heap")
-    path = garden(STRAW).path
-    (path / "materials.csv").write_text(mixed.analysis.to_csv(index=False), encoding="utf-8")
+    opened = garden(STRAW, materials="my compost,1.5,24,46,0.6,a test\n")
     heap = pd.DataFrame({"date": ["2024-05-01"], "material": ["brown heap"], "amount": [4], "unit": ["cm"]})
-    season = nitrogen_season(open_garden(path), bed="East", year=2024, place="dug in", added=heap)
+    own = mixed.added_to(opened.materials)
+    season = nitrogen_season(opened, bed="East", year=2024, place="dug in", added=heap, own=own)
     total = season.totals.set_index("what").loc["brown heap"]
+    assert total["on"] == pd.Timestamp("2024-05-01")
     assert total["high"] < 0
+    with pytest.raises(SoiltrendError, match="there is a material 'brown heap' already"):
+        mixed.added_to(own)
+
+
+def test_what_is_planned_for_another_year_is_left_out(garden):
+    """With the reason."""
+    later = [{"date": "2031-05-01", "material": "straw", "amount": 5, "unit": "kg"}]
+    season = nitrogen_season(garden(STRAW), bed="East", year=2024, added=later)
+    assert season.left_out["why"].tolist() == ["lies outside the season and the two years before it"]
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ({"material": "straw", "amount": 1, "month": 4}, "added, line 1: .* has no unit"),
+        ({"material": "straw", "amount": 1, "unit": "kg"}, "month = None is no month. Give a date, or month"),
+        ({"material": "straw", "amount": 1, "unit": "kg", "month": 13}, "month = 13 is no month"),
+        ({"material": "straw", "amount": 1, "unit": "kg", "date": "spring"}, "date = 'spring' is no day"),
+        (
+            {"material": "straw", "amount": 1, "unit": "kg", "month": 4, "place": "up"},
+            "place = 'up' is not known",
+        ),
+        ({"stuff": "straw"}, "'stuff' is not a key known here"),
+        ({"material": "straw", "amount": 1, "unit": "hats", "month": 4}, "'hats' is no measure known here"),
+    ],
+)
+def test_a_plan_that_is_none_is_refused(garden, line, said):
+    """The line, the value and what to write."""
+    with pytest.raises(SoiltrendError, match=said):
+        nitrogen_season(garden(STRAW), bed="East", year=2024, added=[line])
 
 
 def test_the_south_begins_in_july(garden):

@@ -72,17 +72,44 @@ class Blend:
     analysis: pd.DataFrame
 
     def __repr__(self) -> str:
-        return present.plain(self._title(), self.table) + f"\n{self.why}"
+        return present.plain(_title(self), self.table) + f"\n{self.why}"
 
     def _repr_html_(self) -> str:
-        return present.page(f"{self._title()}. {self.why}", self.table)
+        return present.page(f"{_title(self)}. {self.why}", self.table)
 
-    def _title(self) -> str:
+    def added_to(self, materials: pd.DataFrame) -> pd.DataFrame:
+        """Return the grower's table of materials with the mixture as one row more.
+
+        Parameters
+        ----------
+        materials : DataFrame
+            ``garden.materials``.
+
+        Raises
+        ------
+        SoiltrendError
+            When a material of the mixture's name is there already.
+        """
+        name = str(self.analysis["material"].iloc[0])
+        if name in set(materials["material"]):
+            raise SoiltrendError(
+                f"there is a material '{name}' already",
+                file="materials.csv",
+                remedy="Give the blend another name: blend(..., name=...)",
+            )
         return (
-            f"A blend of {number(self.table['kg'].sum())} kg: C:N {number(self.cn)} "
-            f"({number(self.cn_low)} to {number(self.cn_high)}), moisture {number(self.moisture)} % "
-            f"({number(self.moisture_low)} to {number(self.moisture_high)})"
+            self.analysis.copy()
+            if materials.empty
+            else pd.concat([materials, self.analysis], ignore_index=True)
         )
+
+
+def _title(blend: Blend) -> str:
+    return (
+        f"A blend of {number(blend.table['kg'].sum())} kg: C:N {number(blend.cn)} "
+        f"({number(blend.cn_low)} to {number(blend.cn_high)}), moisture {number(blend.moisture)} % "
+        f"({number(blend.moisture_low)} to {number(blend.moisture_high)})"
+    )
 
 
 def _width(measure: str) -> float:

@@ -61,7 +61,7 @@ def _by_pools(source: Source, *, place: str, pace: np.ndarray, found: Found) -> 
     rng = _rng(2)
     kind, (low, likely, high) = found
     speed = rng.triangular(low, likely, high, DRAWS)
-    cn = source.carbon / source.nitrogen
+    cn = source.carbon / np.maximum(source.nitrogen, NOTHING)
     stuff = pools.pools(kind, place=place, cn=cn)
     wet = float(pools.terms()["wetness"][1])
     course = pools.rot(

@@ -16,19 +16,19 @@ from soiltrend.blend.sources import (
     DUG_IN,
     ON_TOP,
     PLACES,
+    YEARS_BACK,
     Left,
+    Planned,
     Source,
     Told,
     bed_area,
     gathered,
+    planned,
 )
 from soiltrend.errors import SoiltrendError
 
 TOGETHER = "(together)"
 ENDS = (2.5, 50.0, 97.5)
-YEARS_BACK = 2
-"""How long before a season's end a dressing is still followed; later it gives next to nothing anew."""
-
 UNIT = "g N/m2"
 COLUMNS = ("month", "what", "credit", "place", "unit", "low", "likely", "high", "said")
 ASK = "monthly_mean_C = [twelve numbers] under [climate] in garden.toml"
@@ -217,7 +217,8 @@ def nitrogen_season(
     bed: str = "",
     year: int = 0,
     place: str = AS_NOTED,
-    added: pd.DataFrame | None = None,
+    added: Planned | None = None,
+    own: pd.DataFrame | None = None,
 ) -> NitrogenSeason:
     """Say, month by month, when residues and dressings tie nitrogen up in a bed and when they let it go.
 
@@ -233,9 +234,10 @@ def nitrogen_season(
     place : str
         "as noted": dug in where the note of an entry says so ("raked in" ...), else on top; or
         "on top" or "dug in" for all. Roots are always in the soil.
-    added : DataFrame, optional
-        What you think of adding: date, material, amount, unit, and place if you like. A blend is
-        a material once its ``analysis`` stands in ``garden.materials``.
+    added : list of dict or DataFrame, optional
+        What you think of adding: material, amount, unit, date or month (1 to 12), and place.
+    own : DataFrame, optional
+        Materials in place of ``garden.materials``, such as :meth:`Blend.added_to` gives.
 
     Returns
     -------
@@ -245,7 +247,8 @@ def nitrogen_season(
     Raises
     ------
     SoiltrendError
-        When the bed or the place is not known, or an amount cannot be turned into kilograms.
+        When the bed or the place is not known, what is to be added is not told in full, or an
+        amount cannot be turned into kilograms.
 
     Notes
     -----
@@ -262,9 +265,8 @@ def nitrogen_season(
     >>> folder = Path(tempfile.mkdtemp())
     >>> lines = ("beds.East.area_m2 = 10", f"climate.monthly_mean_C = {[10] * 12}")
     >>> _ = (folder / "garden.toml").write_text(chr(10).join(lines))
-    >>> straw = pd.DataFrame({"date": ["2025-04-01"], "material": ["wheat straw"], "amount": [1.0],
-    ...                       "unit": ["kg/m2"]})
-    >>> season = nitrogen_season(open_garden(folder), bed="East", year=2025, place="dug in", added=straw)
+    >>> straw = {"material": "wheat straw", "amount": 1.0, "unit": "kg/m2", "month": 4, "place": "dug in"}
+    >>> season = nitrogen_season(open_garden(folder), bed="East", year=2025, added=[straw])
     >>> season.table.query("what == '(together)'")["said"].tolist()[3:6]
     ['ties up', 'ties up', 'either way']
     """
@@ -279,7 +281,7 @@ def nitrogen_season(
     days = pd.date_range(since, months[-1], freq="D")
     pace = pace_of(days[:-1], garden.settings["climate"]["monthly_mean_C"])
     sources, left = gathered(
-        garden, bed=bed, since=since, until=months[-1] - pd.Timedelta(days=1), place=place, added=added
+        garden, bed=bed, months=months, place=place, added=planned(added, months=months), own=own
     )
     each = [
         (one, monthly(course(one, place=one.place, days=days, pace=pace), days=days, months=months))

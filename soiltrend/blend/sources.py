@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Protocol
@@ -12,6 +12,7 @@ import pandas as pd
 
 from soiltrend import tables
 from soiltrend.errors import SoiltrendError
+from soiltrend.folder import check_keys
 from soiltrend.materials import drawn, dry_kg, known_materials, limits, material
 from soiltrend.materials.reference import key, names
 
@@ -23,9 +24,15 @@ DUG = ("dug", "raked", "forked", "worked in", "hoed", "turned", "buried", "tille
 
 ON_TOP, DUG_IN, AS_NOTED = "on top", "dug in", "as noted"
 PLACES = (AS_NOTED, ON_TOP, DUG_IN)
+YEARS_BACK = 2
+"""How long before a season a dressing is still followed; later it gives next to nothing anew."""
+
+PLANNED = "added"
+PLAN_KEYS = ("date", "month", "material", "amount", "unit", "place", "note")
 KEPT = "kept"
 PULSE = "pulse"
 Numbers = np.ndarray
+Planned = pd.DataFrame | Sequence[Mapping[str, Any]]
 
 
 class Told(Protocol):
@@ -241,26 +248,80 @@ def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
     return [{str(name): value for name, value in line.items()} for line in table.to_dict("records")]
 
 
+def _planned_day(line: Mapping[str, Any], months: pd.DatetimeIndex, *, place: str) -> pd.Timestamp:
+    """Return the day of something planned: its date, or the first of its month in the season."""
+    if "date" in line:
+        try:
+            return pd.Timestamp(line["date"])
+        except ValueError as error:
+            raise SoiltrendError(
+                f"date = {line['date']!r} is no day",
+                file=PLANNED,
+                place=place,
+                remedy="Write it as 2024-04-12",
+            ) from error
+    day = next((first for first in months[:-1] if first.month == line.get("month")), None)
+    if day is None:
+        raise SoiltrendError(
+            f"month = {line.get('month')!r} is no month",
+            file=PLANNED,
+            place=place,
+            remedy="Give a date, or month = 1 to 12",
+        )
+    return day
+
+
+def planned(added: Planned | None, *, months: pd.DatetimeIndex) -> list[dict[str, Any]]:
+    """Return what is thought of being added, checked, each with its day."""
+    rows = [] if added is None else _records(added) if isinstance(added, pd.DataFrame) else list(added)
+    out = []
+    for number, line in enumerate(rows, start=1):
+        place = f"line {number}"
+        check_keys(line, PLAN_KEYS, file=PLANNED, place=place)
+        for wanted in ("material", "amount", "unit"):
+            if wanted not in line:
+                raise SoiltrendError(
+                    f"{dict(line)!r} has no {wanted}",
+                    file=PLANNED,
+                    place=place,
+                    remedy="Give material, amount, unit and a date or a month",
+                )
+        if line.get("place", ON_TOP) not in (ON_TOP, DUG_IN):
+            raise SoiltrendError(
+                f"place = {line['place']!r} is not known",
+                file=PLANNED,
+                place=place,
+                remedy=f"Say '{ON_TOP}' or '{DUG_IN}'",
+            )
+        out.append({**line, "date": _planned_day(line, months, place=place)})
+    return out
+
+
 def gathered(
     garden: Told,
     *,
     bed: str,
-    since: pd.Timestamp,
-    until: pd.Timestamp,
+    months: pd.DatetimeIndex,
     place: str,
-    added: pd.DataFrame | None,
+    added: list[dict[str, Any]],
+    own: pd.DataFrame | None,
 ) -> tuple[list[Source], list[Left]]:
-    """Return what came to lie in a bed between two days, and what is not counted."""
-    known = known_materials(garden.materials, cups=garden.settings.get("cups"))
+    """Return what came to lie in a bed in a season and the years before it, and what is not counted."""
+    materials = garden.materials if own is None else own
+    known = known_materials(materials, cups=garden.settings.get("cups"))
     area = bed_area(garden, bed=bed)
+    since, until = months[0] - pd.DateOffset(years=YEARS_BACK), months[-1] - pd.Timedelta(days=1)
     here = [
         _records(table[(table["bed"] == bed) & table["date"].between(since, until)])
         for table in (garden.applications, garden.harvests)
     ]
-    planned = [] if added is None else _records(added.assign(date=pd.to_datetime(added["date"])))
+    inside = [line for line in added if since <= line["date"] <= until]
     found: list[Source | Left] = [
-        _dressing(line, known=known, area=area, place=place) for line in (*here[0], *planned)
+        Left(line["date"], str(line["material"]), "lies outside the season and the two years before it")
+        for line in added
+        if line not in inside
     ]
+    found += [_dressing(line, known=known, area=area, place=place) for line in (*here[0], *inside)]
     for line in here[1]:
         found += _left_behind(line, known=known, area=area, place=place)
     sources = [one for one in found if isinstance(one, Source)]
