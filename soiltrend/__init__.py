@@ -65,7 +65,7 @@ from soiltrend.story import (
 )
 from soiltrend.trend import Humus, Outlook, Shapes, Trend, humus, outlook, shape, trend
 from soiltrend.units import convert
-from soiltrend.why import Carbon, WhyCEC, WhyShare, carbon, why_cec, why_share
+from soiltrend.why import Carbon, WhyCEC, WhyShare, brews, carbon, why_cec, why_share
 from soiltrend.workshop import Workshop, workshop
 
 if TYPE_CHECKING:
@@ -140,6 +140,7 @@ __all__ = [
     "bag_labels",
     "beside_check",
     "blend",
+    "brews",
     "bridge",
     "budget",
     "carbon",

@@ -1,23 +1,22 @@
 """Carbon held, gained and added: published factors and rates, equal soil mass, and the log."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import pandas as pd
 import pytest
+from opened import demo_garden
 
-from soiltrend import frames, open_garden, tables
+from soiltrend import frames, tables
 from soiltrend.errors import SoiltrendError
 from soiltrend.why import carbon, organic_carbon, stock
 
-DEMO = Path(__file__).parents[1] / "data_demo" / "oxmarrow-steps"
 ENDS = {"before": "spring 2020", "after": "spring 2026"}
 
 
 @pytest.fixture(scope="module")
 def demo():
     """Return the demonstration garden."""
-    return open_garden(DEMO)
+    return demo_garden()
 
 
 @pytest.fixture(scope="module")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -12,11 +12,15 @@ from soiltrend.comparable import when
 from soiltrend.errors import SoiltrendError
 from soiltrend.exchange import exchange, questioned, recomputed
 from soiltrend.garden import Garden
-from soiltrend.noise import Noise, noise_model
+from soiltrend.noise import KEY, Noise, noise_model
 from soiltrend.prepare import prepared
 
 DRAWS = 4000
 """Draws for intervals of quantities that are products of unsure numbers."""
+
+LOOKED_UP = ("Ca", "Mg", "K", "Na", "CEC", "OM", "TOC", "acidity",
+             *(f"{ion} saturation" for ion in ("Ca", "Mg", "K", "Na", "acidity")))
+"""Measures whose noise the questions of this room ask for."""
 
 SEED = 1724
 """Of every such draw, so that the same question has the same answer."""
@@ -50,11 +54,22 @@ def take(source: pd.DataFrame | Garden, noise: Noise | None) -> Given:
     if isinstance(source, Garden):
         results = prepared(source)
         own = noise_model(results, samples=source.samples, overrides=source.settings.get("noise"))
-        return Given(results, own if noise is None else noise, source)
+        return Given(results, _covering(own if noise is None else noise, results), source)
     ours = (source["source"] == frames.COMPUTED) & (source["analyte"] == "CEC") if len(source) else None
     ready = ours is not None and bool(ours.any())
     results = frames.check(source) if ready else recomputed(questioned(exchange(source)))
-    return Given(results, noise_model(results) if noise is None else noise, None)
+    return Given(results, _covering(noise_model(results) if noise is None else noise, results), None)
+
+
+def _covering(noise: Noise, results: pd.DataFrame) -> Noise:
+    """Return the noise model with a row for every measure that will be asked for, looked up once."""
+    wanted = results[results["analyte"].isin(LOOKED_UP)][KEY].drop_duplicates()
+    wanted = pd.concat([wanted, pd.DataFrame([{"analyte": "acidity", "method": ""}])])
+    there = pd.MultiIndex.from_frame(noise.table[KEY])
+    missing = wanted[~pd.MultiIndex.from_frame(wanted).isin(there)].drop_duplicates()
+    if not len(missing):
+        return noise
+    return replace(noise, table=pd.concat([noise.table, noise.of(missing)], ignore_index=True))
 
 
 def check_question(results: pd.DataFrame, *, bed: str | None, ends: tuple[str, str],
