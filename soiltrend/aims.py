@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import tables, vocabulary
+from soiltrend import tables, units, vocabulary
 from soiltrend.errors import GardenError, SoiltrendError
 
 ANY = "any"
@@ -22,6 +22,7 @@ AIM_KEYS = ("low", "high", "method")
 MONTHS = 12
 HALF_YEAR = 6
 SOUTH = "south"
+WHOLE = 100.0
 
 
 def _listed(cell: str, wanted: str) -> bool:
@@ -237,6 +238,38 @@ def nutrient_limits() -> pd.DataFrame:
     """
     table = tables.load("ceilings", numbers=("limit",))
     return table[table["of"] == "nutrient"].reset_index(drop=True)
+
+
+def humus_nitrogen(OM: float) -> tuple[float, float, float]:
+    """Return the nitrogen that a soil's own organic matter gives in a season [g/m2].
+
+    Rules differ fivefold and the weather moves it by half: count it as a range.
+
+    Parameters
+    ----------
+    OM : float
+        Organic matter [%] of the tilled layer.
+
+    Returns
+    -------
+    low, likely, high : float
+        g N/m2; the middle of the rules is the likely one. Rules: tables/humus_nitrogen.csv.
+
+    Raises
+    ------
+    SoiltrendError
+        When OM is no percentage.
+
+    Examples
+    --------
+    >>> [round(grams, 1) for grams in humus_nitrogen(5.0)]
+    [3.4, 6.3, 16.8]
+    """
+    if not 0 <= OM <= WHOLE:
+        raise SoiltrendError(f"OM = {OM:g} is no percentage")
+    table = tables.load("humus_nitrogen", numbers=("lb_per_acre", "released"))
+    each = OM * table["lb_per_acre"] * table["released"] * units.factor("lb/acre", "g/m2")
+    return float(each.min()), float(each.median()), float(each.max())
 
 
 def splitting(material: str, *, kind: str = "", hemisphere: str = "north") -> pd.DataFrame:

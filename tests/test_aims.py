@@ -8,6 +8,7 @@ from soiltrend.aims import (
     aims,
     ceilings,
     dressing_limits,
+    humus_nitrogen,
     no_aim,
     nutrient_limits,
     nutrient_splitting,
@@ -215,3 +216,13 @@ def test_limits_are_positive_and_dressings_below_years():
     wide = CEILINGS[CEILINGS["per"].isin(["dressing", "year"])]
     pairs = wide.pivot_table(index=["of", "what"], columns="per", values="limit")
     assert np.all(~(pairs["dressing"] > pairs["year"]))
+
+
+def test_nitrogen_of_the_soil_itself():
+    """5 % OM x 14 lb x 80 % is 56 lb N/acre (Karamanos 2016, Canola industry bulletin)."""
+    low, likely, high = humus_nitrogen(5.0)
+    pounds = [units.convert(grams, unit="g/m2", to="lb/acre") for grams in (low, likely, high)]
+    assert pounds == pytest.approx([30, 56, 150])
+    assert humus_nitrogen(0) == (0, 0, 0)
+    with pytest.raises(SoiltrendError, match="OM = 140 is no percentage"):
+        humus_nitrogen(140)

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pandas as pd
+import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -160,6 +161,13 @@ def test_the_acre_furrow_slice(inches, density, pounds, off):
     """Penn State Extension: 6.7 in at 1.33 is about 2,000,000 lb; M. Wander (NRDC): 6 in is 1,808,322 lb."""
     layer = {"depth_cm": inches * 2.54, "bulk_density": density}
     assert 1e6 * units.convert(1.0, unit="mg/kg", to="lb/acre", **layer) == pytest.approx(pounds, rel=off)
+
+
+def test_an_acre_of_six_inches_in_kilograms():
+    """M. Wander, published by L. Bryant (NRDC): 616.74 m3 at 1.33 weigh 820,264 kg."""
+    layer = {"depth_cm": 15.24, "bulk_density": 1.33}
+    per_m2 = 1e6 * units.convert(1.0, unit="mg/kg", to="kg/m2", **layer)
+    assert per_m2 * pint.UnitRegistry()("acre").to("m**2").magnitude == pytest.approx(820_264, rel=1e-4)
 
 
 def test_a_course_manual_is_3_percent_out():

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from molmass import Formula
 
-from soiltrend import tables
+from soiltrend import tables, units
 from soiltrend.errors import GardenError, SoiltrendError
 from soiltrend.folder import read_table, read_toml
 from soiltrend.garden.folder import APPLICATIONS, MATERIALS
@@ -23,6 +23,7 @@ from soiltrend.materials import (
     known_materials,
     limits,
     material,
+    material_card,
     release_class,
     released,
     warnings_of,
@@ -442,3 +443,44 @@ def test_gypsum_for_a_hundred_parts_of_calcium():
     pounds = 100e-6 * 2e6 / calcium
     assert pounds == pytest.approx(859, abs=0.6)
     assert pounds * 1000 * MEASURES.at["lb/acre", "factor"] == pytest.approx(96, abs=0.5)
+
+
+def test_a_ratio_target_by_the_acre_foot():
+    """700 mg/kg Ca, limestone of 32 % Ca, 1 foot at 4 lb per mg/kg: 8750 lb, 4.4 t, 201 lb/1000 ft2.
+
+    UC Santa Cruz growers' manual, unit 1.11 appendix 4; it prints 200 where it divides by 44.
+    """
+    lime = known_materials(pd.DataFrame({"material": ["lime of 32"], "Ca": [32.0]})).loc["lime of 32"]
+    pounds = 700 * 4 / (lime["Ca"] / 100)
+    assert pounds == pytest.approx(8750)
+    assert pounds / 2000 == pytest.approx(4.375)
+    assert units.convert(pounds, unit="lb/acre", to="lb/1000 sq ft") == pytest.approx(200.9, abs=0.05)
+    exact = units.convert(1.0, unit="mg/kg", to="lb/acre", depth_cm=30.48, bulk_density=1.33)
+    assert exact == pytest.approx(3.62, abs=0.005)
+
+
+@pytest.mark.parametrize("name", sorted(KNOWN.index))
+def test_every_material_has_its_card(name):
+    """A card lists each known quantity with its unit, grams in a kilogram and what comes free."""
+    card = material_card(name)
+    table, row = card.table.set_index("what"), KNOWN.loc[name]
+    assert set(table.index) == {q for q in (*NUTRIENTS, "moisture", "CCE", "density") if pd.notna(row[q])}
+    assert (table["low"] <= table["likely"]).all()
+    assert (table["likely"] <= table["high"]).all()
+    solid = table.drop(index=["moisture", "density"])
+    dry = 1 - table.at["moisture", "likely"] / 100
+    assert solid["in_a_kilogram"].to_numpy() == pytest.approx((10 * solid["likely"] * dry).to_numpy())
+    assert card.source == row["source"]
+
+
+def test_a_card_shows_its_cautions():
+    """In plain text and in HTML the cautions stand below the analysis."""
+    card = material_card("quicklime")
+    assert "- Burns eyes and skin" in repr(card)
+    assert "What to beware of" in card._repr_html_()
+    own_ash = known_materials(pd.DataFrame({"material": ["stove ash"], "K": [5.2], "measured": ["yes"]}))
+    line = material_card("stove ash", known=own_ash).table.set_index("what").loc["K"]
+    assert (line["low"], line["high"]) == pytest.approx((4.42, 5.98))
+    assert line["why"] == "a stated spread around what is given"
+    with pytest.raises(SoiltrendError, match="'unobtainium' is no material known here"):
+        material_card("unobtainium")

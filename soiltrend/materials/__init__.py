@@ -8,6 +8,7 @@ and ``liquid_dose`` are for what is made in jars and poured from cans.
 
 from soiltrend.materials.acid import AcidExtract, acid_extract, extract_material
 from soiltrend.materials.amounts import drawn, dry_kg, limits
+from soiltrend.materials.card import MaterialCard, material_card
 from soiltrend.materials.dose import LiquidDose, liquid_dose
 from soiltrend.materials.known import known_materials, material
 from soiltrend.materials.reference import COLUMNS, NUTRIENTS
@@ -19,6 +20,7 @@ __all__ = [
     "NUTRIENTS",
     "AcidExtract",
     "LiquidDose",
+    "MaterialCard",
     "acid_extract",
     "drawn",
     "dry_kg",
@@ -28,6 +30,7 @@ __all__ = [
     "limits",
     "liquid_dose",
     "material",
+    "material_card",
     "release_class",
     "released",
     "warnings_of",
