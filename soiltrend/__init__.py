@@ -41,10 +41,12 @@ from soiltrend.luck import Luck, luck
 from soiltrend.materials import (
     AcidExtract,
     LiquidDose,
+    MaterialCard,
     acid_extract,
     extract_material,
     known_materials,
     liquid_dose,
+    material_card,
 )
 from soiltrend.noise import Noise, noise_model
 from soiltrend.odd import Odd, odd
@@ -117,6 +119,7 @@ __all__ = [
     "LiquidDose",
     "Listing",
     "Luck",
+    "MaterialCard",
     "NitrogenSeason",
     "Noise",
     "Odd",
@@ -183,6 +186,7 @@ __all__ = [
     "lime_value",
     "liquid_dose",
     "luck",
+    "material_card",
     "misleading",
     "missing",
     "next_season",
