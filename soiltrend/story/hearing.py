@@ -200,6 +200,8 @@ class _Ear:
     def _way_of(self, token: str, at: int) -> str:
         """Return the way a token says, turned round by a "not" before it."""
         way = next((kind for kind in WAYS if self._is(token, kind)), "")
+        if way and any(self._is(word, "than") for word in self.tokens[at + 1 : at + 2]):
+            return ""  # "more than halved" tells how far, and not which way
         before = self.tokens[max(0, at - REACH) : at]
         if not way or not any(self._is(word, "not") for word in before):
             return way
