@@ -31,6 +31,7 @@ TOGETHER = "(together)"
 ENDS = (2.5, 50.0, 97.5)
 UNIT = "g N/m2"
 COLUMNS = ("month", "what", "credit", "place", "unit", "low", "likely", "high", "said")
+PLACED = ("month", "unit", "on_top_low", "on_top", "on_top_high", "dug_in_low", "dug_in", "dug_in_high")
 ASK = "monthly_mean_C = [twelve numbers] under [climate] in garden.toml"
 NOTHING_YET = (
     "Nothing is written down yet in applications.csv or harvests.csv, so nothing is known to rot here."
@@ -58,7 +59,8 @@ class NitrogenSeason:
     totals : DataFrame
         The season's sum of each source: what, credit, place, on, unit, brought, low, likely, high.
     places : DataFrame
-        Months, all on top against all dug in: month, place, unit, low, likely, high.
+        Months, all on top against all dug in: month, unit, on_top_low, on_top, on_top_high,
+        dug_in_low, dug_in, dug_in_high.
     left_out : DataFrame
         What was written down and is not counted: date, what, why.
     bed : str
@@ -141,16 +143,16 @@ def _places(
     sources: list[Source], *, days: pd.DatetimeIndex, pace: np.ndarray, months: pd.DatetimeIndex
 ) -> pd.DataFrame:
     """Return the months with everything on top, and with everything dug in (roots are in either way)."""
-    out = []
-    for place in (ON_TOP, DUG_IN):
+    out = pd.DataFrame({"month": months[:-1], "unit": UNIT})
+    for place, name in ((ON_TOP, "on_top"), (DUG_IN, "dug_in")):
         whole = np.zeros((len(months) - 1, DRAWS))
         for source in sources:
             lies = source.place if "roots" in source.credit else place
             whole = whole + monthly(
                 course(source, place=lies, days=days, pace=pace), days=days, months=months
             )
-        out.append(_rows(months, whole).assign(place=place))
-    return pd.concat(out, ignore_index=True)[["month", "place", "unit", "low", "likely", "high"]]
+        out[[f"{name}_low", name, f"{name}_high"]] = np.percentile(whole, ENDS, axis=1).T
+    return out[list(PLACED)]
 
 
 def _calendar(garden: Told, *, bed: str, months: pd.DatetimeIndex) -> pd.DataFrame:
@@ -166,7 +168,7 @@ def _empty(bed: str, year: int, why: str) -> NitrogenSeason:
     listed = {
         "calendar": ["crop", "date", "kg_per_m2", "residue"],
         "totals": ["what", "credit", "place", "on", "unit", "brought", "low", "likely", "high"],
-        "places": ["month", "place", "unit", "low", "likely", "high"],
+        "places": list(PLACED),
         "left_out": ["date", "what", "why"],
     }
     table = pd.DataFrame(columns=list(COLUMNS))

@@ -13,6 +13,9 @@ PARTS = 100.0
 MOST = 20.0
 """How many times the fixed amounts a free one may grow when only its limit would reach an aim."""
 
+LEAST = 1e-4
+"""What a kilogram more weighs beside the largest part being a kilogram larger: it only breaks ties."""
+
 CLOSE = 1e-6
 """Below it, as a share of the scale of an aim, the aim is met; below it of the whole, an amount is none."""
 
@@ -114,24 +117,26 @@ def _linear(problem: Problem) -> Numbers | None:
     """Return amounts that meet every aim within the bounds, or None when there are none.
 
     Of all such amounts, in proportions the one whose smallest part is largest; beside fixed
-    amounts the one that adds least.
+    amounts the one whose largest part is smallest, and of these the one that adds least.
     """
     from scipy.optimize import linprog  # heavy; only when a blend has two aims or bounds
 
-    balances, count = problem.balances, len(problem.low)
+    count = len(problem.low)
+    free = np.eye(count)[problem.low < problem.high]
+    sign, slope = (-1.0, 0.0) if problem.proportional else (1.0, LEAST)
+    equal, sums = problem.balances, np.zeros(len(problem.balances))
+    bounds = np.column_stack([problem.low, problem.high])
     if problem.proportional:
-        sums = np.vstack([balances, np.ones(count)])
-        least = np.hstack([-np.eye(count), np.ones((count, 1))])
-        found = linprog(
-            np.append(np.zeros(count), -1.0),
-            A_ub=least,
-            b_ub=np.zeros(count),
-            A_eq=np.hstack([sums, np.zeros((len(sums), 1))]),
-            b_eq=np.append(np.zeros(len(balances)), PARTS),
-        )
-    else:
-        bounds = np.column_stack([problem.low, problem.high])
-        found = linprog(np.ones(count), A_eq=balances, b_eq=np.zeros(len(balances)), bounds=bounds)
+        equal, sums = np.vstack([equal, np.ones(count)]), np.append(sums, PARTS)
+        bounds = np.column_stack([np.zeros(count), np.full(count, PARTS)])
+    found = linprog(
+        np.append(np.full(count, slope), sign),
+        A_ub=np.hstack([sign * free, np.full((len(free), 1), -sign)]) if len(free) else None,
+        b_ub=np.zeros(len(free)) if len(free) else None,
+        A_eq=np.hstack([equal, np.zeros((len(equal), 1))]),
+        b_eq=sums,
+        bounds=[*bounds, (0.0, np.inf)],
+    )
     return np.asarray(found.x[:count]) if found.status == 0 else None
 
 
