@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from soiltrend.charts.chart import chart_of
-from soiltrend.charts.style import BLUE, INK, QUIET, VERMILION
+from soiltrend.charts.style import BLUE, INK, QUIET, VERMILION, text_width
 
 THICK = 0.55
 """Height of a bar, in rows."""
@@ -79,6 +79,19 @@ def dot(axes: Axes, x: float, y: float, *, filled: bool, ink: str = INK, shape: 
 def zero(axes: Axes) -> None:
     """Draw the line that bars start from."""
     axes.axvline(0, color=QUIET, lw=1, zorder=4)
+
+
+def named_places(axes: Axes, low: tuple[float, str], high: tuple[float, str]) -> None:
+    """Name two places on the scale under it, to their outer sides where there is no room between them."""
+    chart = chart_of(axes)
+    left, right = axes.get_xlim()
+    inch = axes.get_position().width * chart.get_size_inches()[0] / (right - left)
+    wide = sum(text_width(chart, name, chart.size.body) for _, name in (low, high)) / 2
+    axes.set_xticks([low[0], high[0]], [low[1], high[1]])
+    if wide + 0.5 * chart.size.body / 72 > (high[0] - low[0]) * inch:
+        first, second = axes.get_xticklabels()
+        first.set_horizontalalignment("right")
+        second.set_horizontalalignment("left")
 
 
 def span(values: Iterable[float], *, zero: bool = True, edge: float = 0.06) -> tuple[float, float]:

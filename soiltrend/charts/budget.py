@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 
 from soiltrend import frames, present, story
 from soiltrend.budget import Budget
-from soiltrend.charts.bars import FILLED, HATCHED, bar, dot, span, whisker, zero
+from soiltrend.charts.bars import FILLED, HATCHED, bar, dot, named_places, span, whisker, zero
 from soiltrend.charts.chart import Chart, only_words
 from soiltrend.charts.rows import Rows, draw_rows
 from soiltrend.charts.style import BAND, BLUE, QUIET, VERMILION, size_of
@@ -162,7 +162,7 @@ def _recovery(axes: Axes, part: pd.DataFrame) -> None:
         if np.isfinite(row["recovery"]):
             whisker(axes, row["low"], row["high"], -at)
             dot(axes, row["recovery"], -at, filled=row["said"] in SURE, ink=VERMILION)
-    axes.set_xticks([0, 1], ["nothing", "all of it"])
+    named_places(axes, (0.0, "nothing"), (1.0, "all of it"))
 
 
 def chart_recovery(budget: Budget, *, nutrient: str, size: str = "web") -> Chart:

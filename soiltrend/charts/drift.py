@@ -7,6 +7,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from soiltrend import present, scales, story
+from soiltrend.charts.bars import named_places
 from soiltrend.charts.change import mark
 from soiltrend.charts.chart import Chart, chart_of
 from soiltrend.charts.rows import Rows, draw_rows
@@ -60,7 +61,7 @@ def _draw(axes: Axes, part: pd.DataFrame) -> None:
         ends = np.clip([row["place_low"], row["place_high"]], EDGE * low, EDGE * high)
         axes.plot(ends, [-at, -at], color=INK, lw=size / 5, solid_capstyle="butt", zorder=3)
         mark(axes, row["place"], -at, verdict="" if row["flag"] == STEADY else "rose", size=size)
-    axes.set_xticks([0, 1], ["low edge", "high edge"])
+    named_places(axes, (0.0, "low edge"), (1.0, "high edge"))
 
 
 def chart_drift(drift: Drift, *, bed: str, size: str = "web") -> Chart:

@@ -17,17 +17,19 @@ from soiltrend.compare import Comparison
 from soiltrend.errors import SoiltrendError
 from soiltrend.story import Words
 
+NUMBERS = ("before", "after", "change", "percent")
 ON_PURPOSE = "misleading on purpose"
 """What is written across every such chart, and begins its alt text."""
 
 
 def _compared(comparison: Comparison) -> pd.DataFrame:
     """Return the rows with two numbers, each with the years of its two occasions."""
-    table = comparison.table
-    both = np.isfinite(table["before"].astype(float)) & np.isfinite(table["after"].astype(float))
+    table = comparison.table.astype(dict.fromkeys(NUMBERS, float))
+    both = np.isfinite(table["before"]) & np.isfinite(table["after"])
     first, last = (_year(text) for text in (comparison.before, comparison.after))
     last = last if last > first else first + 1
-    return table[both & (table["verdict"] != "not comparable")].assign(
+    rows: pd.DataFrame = table[both & (table["verdict"] != "not comparable")]
+    return rows.assign(
         year_before=first, year_after=last, season_before=comparison.before, season_after=comparison.after
     )
 

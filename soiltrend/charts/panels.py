@@ -127,7 +127,7 @@ def _blank(panels: Panels, *, words: Words, size: Size) -> tuple[Chart, Grid | N
 def _name(axes: Axes, title: tuple[str, str], *, size: Size) -> None:
     """Write the name of a panel above it, and what is said of it under the name."""
     under = title[1].count("\n")
-    lifts = (under + 1.3 + title[0].count("\n"), under + 0.3)
+    lifts = (under + 1.3, 0.3)  # of the last line of each, where a text of several lines has its baseline
     for text, weight, lift in zip(title, ("bold", "normal"), lifts, strict=True):
         axes.annotate(
             text,

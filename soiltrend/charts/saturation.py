@@ -14,6 +14,7 @@ from soiltrend.charts.chart import Chart, only_words
 from soiltrend.charts.rows import Rows, draw_rows
 from soiltrend.charts.style import BAND, size_of
 from soiltrend.errors import SoiltrendError
+from soiltrend.latest import NONE
 
 IONS = ("Ca", "Mg", "K", "Na", "acidity")
 SHARE = " saturation"
@@ -119,25 +120,33 @@ def _pairs(results: pd.DataFrame, bed: str, season: str, before: str) -> pd.Data
 
 def _season(results: pd.DataFrame, bed: str, season: str | None) -> str:
     """Return the season to show: the one asked for, or the latest with shares of that bed."""
-    if bed not in set(results["bed"]):
+    if bed not in set(results["bed"]) and bed:
         raise SoiltrendError(
             f"there is no bed '{bed}' in the results",
             remedy="There are: " + ", ".join(map(str, results["bed"].unique())),
         )
     has = results[(results["bed"] == bed) & results["analyte"].isin([ion + SHARE for ion in IONS])]
     known = frames.seasons(has)
-    if season is not None and known and season not in known:
+    if season in (None, NONE):
+        return known[-1] if known else ""
+    if known and season not in known:
         raise SoiltrendError(
             f"{bed} has no shares of the exchange capacity in '{season}'",
             remedy="It has them in: " + ", ".join(known),
         )
-    return season if season is not None else (known[-1] if known else "")
+    return str(season)
+
+
+def _bed(results: pd.DataFrame) -> str:
+    """Return the first bed with shares of the exchange capacity, or ""."""
+    has = results[results["analyte"].isin([ion + SHARE for ion in IONS])]
+    return str(has["bed"].iloc[0]) if len(has) else ""
 
 
 def chart_saturation(
     results: pd.DataFrame,
     *,
-    bed: str,
+    bed: str = "",
     season: str | None = None,
     before: str = "",
     size: str = "web",
@@ -149,7 +158,7 @@ def chart_saturation(
     results : DataFrame
         What :func:`soiltrend.exchange` or :func:`soiltrend.prepared` gave.
     bed : str
-        The bed.
+        The bed; the first with shares when none is named.
     season : str, optional
         The season; the latest with shares when none is named.
     before : str
@@ -168,10 +177,12 @@ def chart_saturation(
     SoiltrendError
         When the bed or the season is not there, or the two seasons were not measured alike.
     """
+    bed = bed or _bed(results)
     season = _season(results, bed, season)
+    before = "" if before in (NONE, season) else _season(results, bed, before) if before else ""
     table = _pairs(results, bed, season, before)
     if table.empty:
-        return only_words(story.nothing_words(bed), size_of(size))
+        return only_words(story.nothing_words(bed or "the garden"), size_of(size))
     records = [{str(key): value for key, value in row.items()} for row in table.to_dict("records")]
     table = table.assign(
         label=table["ion"].map(lambda ion: story.spoken(str(ion))),

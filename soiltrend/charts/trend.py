@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
-from matplotlib.dates import YearLocator, date2num
+from matplotlib.dates import date2num
 
 from soiltrend import frames, scales, story, vocabulary
-from soiltrend.charts.chart import Chart, chart_of, measured, only, only_words
+from soiltrend.charts.chart import MARGIN, Chart, chart_of, measured, only, only_words
 from soiltrend.charts.panels import Panels, draw_panels
 from soiltrend.charts.strips import Strips, draw_strips, strips_of
 from soiltrend.charts.style import BAND, BLUE, INK, QUIET, Size, size_of
@@ -83,9 +83,15 @@ def _panel(axes: Axes, rows: pd.DataFrame, points: pd.DataFrame, *, size: Size) 
 def _years(axes: Axes, *, width: float, size: Size) -> None:
     """Put as many years under a panel as its width holds."""
     low, high = axes.get_xlim()
-    room = max(1, int(width / (3.4 * size.body / 72)))
-    axes.xaxis.set_major_locator(YearLocator(max(1, int(np.ceil((high - low) / DAYS / room)))))
-    axes.xaxis.set_major_formatter(lambda x, _: f"{pd.Timestamp(x, unit='D').year}")
+    letter = size.body / 72
+    room = max(1, int(width / (3.4 * letter)))
+    step = max(1, int(np.ceil((high - low) / DAYS / room)))
+    first, last = (pd.Timestamp(day, unit="D").year for day in (low, high))
+    years = [year for year in range(first, last + 1) if year % step == 0]
+    at = {float(date2num(pd.Timestamp(year, 1, 1))): f"{year}" for year in years}
+    edge = high - max(0.0, 1.4 * letter - MARGIN * size.width) * (high - low) / width
+    kept = {day: year for day, year in at.items() if low <= day <= edge}
+    axes.set_xticks(list(kept), list(kept.values()))
 
 
 def _limits(values: pd.Series) -> tuple[float, float]:

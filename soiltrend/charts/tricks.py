@@ -164,11 +164,11 @@ def _shares(table: pd.DataFrame, analyte: str) -> Trick | None:
     rows = rows[~rows["analyte"].str.startswith("base") & (rows["before"] > 0)]
     if rows.empty:
         return None
+    rows = rows[rows["bed"] == rows["bed"].iloc[0]]
     asked = rows[rows["analyte"] == analyte + SHARE]
     pool = asked if len(asked) else rows
     worst = pool.iloc[int((pool["after"] / pool["before"]).to_numpy().argmin())]
-    mine = rows[rows["bed"] == worst["bed"]]
-    mine = mine.assign(label=[story.spoken(name.removesuffix(SHARE)) for name in mine["analyte"]])
+    mine = rows.assign(label=[story.spoken(name.removesuffix(SHARE)) for name in rows["analyte"]])
     limits = (0.0, 1.06 * float(mine[["before", "after"]].max(axis=None)))
 
     def draw(axes: Axes, part: pd.DataFrame) -> None:
