@@ -11,11 +11,12 @@ import pytest
 from PIL import Image
 
 import soiltrend as st
-from soiltrend import story
+from soiltrend import frames, story, vocabulary
 from soiltrend.errors import SoiltrendError
 from soiltrend.handouts.gather import charts_of
 
 MOVED = {"pH": (6.0, 7.1), "K": (200, 90), "Ca": (1500, 1560), "P": (40, 41)}
+MANY = "pH OM P K Ca Mg Na S B Zn Mn Fe Cu Mo Al Cl Pb Cd CEC EC NO3-N NH4-N"
 MISCHIEF = 'We <b>"won"</b> & </script><script>alert(1)</script>'
 VOID = ("meta", "img", "br", "link", "input", "hr")
 
@@ -44,23 +45,43 @@ class Page(HTMLParser):
         return [attrs for name, attrs in self.elements if name == tag]
 
 
-@pytest.fixture
-def change(two_springs):
-    return st.compare(
-        two_springs(MOVED, beds=("East", "Wést <i>")), before="spring 2022", after="spring 2024"
-    )
+def compared(values, beds):
+    """Return the comparison of two springs, from before and after values."""
+    ends = (("spring 2022", "2022-04-04"), ("spring 2024", "2024-04-08"))
+    rows = [
+        {
+            "bed": bed,
+            "season": season,
+            "sampled": day,
+            "analyte": analyte,
+            "value": value,
+            "top_cm": 0.0,
+            "unit": vocabulary.canonical_unit(analyte),
+            "bottom_cm": 15.0,
+            "lab": "Hollin Bench",
+        }
+        for bed in beds
+        for analyte, pair in values.items()
+        for (season, day), value in zip(ends, pair, strict=True)
+    ]
+    return st.compare(frames.results(rows), before="spring 2022", after="spring 2024")
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
+def change():
+    return compared(MOVED, ("East", "Wést <i>"))
+
+
+@pytest.fixture(scope="module")
 def charts(change):
     return [st.chart_change(change, bed="Wést <i>"), st.chart_change(change, analyte="pH")]
 
 
-@pytest.fixture(params=["handout", "slides"])
-def written(request, charts, tmp_path):
+@pytest.fixture(params=["handout", "slides"], scope="module")
+def written(request, charts, tmp_path_factory):
     """Return a page of either kind as text, with the function that wrote it."""
     write = getattr(st, request.param)
-    path = write(charts, tmp_path / "page.html", title=MISCHIEF)
+    path = write(charts, tmp_path_factory.mktemp("pages") / "page.html", title=MISCHIEF)
     return write, path.read_text(encoding="utf-8")
 
 
@@ -130,18 +151,11 @@ def test_slides_are_pictures_of_a_projector(charts, tmp_path):
     assert len(page.all("section")) == len(charts) + 1
 
 
-def test_a_chart_of_many_lines_takes_several_slides(tidy, tmp_path):
+def test_a_chart_of_many_lines_takes_several_slides(tmp_path):
     """What does not fit one picture at 24 pt is numbered, and each part says which it is."""
-    rows = [
-        (f"bed {n}", day, analyte, value)
-        for n in range(2)
-        for analyte in ("pH", "OM", "P", "K", "Ca", "Mg", "S", "B", "Zn", "Mn", "Fe", "Cu", "Na", "CEC", "EC")
-        for day, value in (("2022-04-04", 5.0), ("2024-04-08", 5.2))
-    ]
-    change = st.compare(tidy(rows), before="spring 2022", after="spring 2024")
-    page = Page(
-        st.slides(st.chart_change(change, bed="bed 1"), tmp_path / "s.html").read_text(encoding="utf-8")
-    )
+    values = {name: (5.0, 5.2) for name in MANY.split()}
+    chart = st.chart_change(compared(values, ("A bed",)), bed="A bed")
+    page = Page(st.slides(chart, tmp_path / "s.html").read_text(encoding="utf-8"))
     alts = [image["alt"] for image in page.all("img")]
     assert len(alts) > 1
     assert [f"(part {n} of {len(alts)})" in text for n, text in enumerate(alts, start=1)] == [True] * len(
