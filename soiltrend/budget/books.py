@@ -12,7 +12,8 @@ from soiltrend.budget.chance import Draws
 from soiltrend.budget.crops import Taken, taken
 from soiltrend.budget.inputs import Inputs, inputs
 from soiltrend.budget.log import unlogged
-from soiltrend.budget.shelf import ACIDITY, Lot, Shelf
+from soiltrend.budget.shelf import ACIDITY, Lot, Shelf, lots
+from soiltrend.garden import Garden
 
 Test = dict[str, Any]
 """One row of :func:`soiltrend.budget.periods.tests`, or of a nutrient without a test."""
@@ -52,6 +53,8 @@ class Books:
         From :func:`soiltrend.budget.shelf.lots`.
     harvests : DataFrame
         The garden's harvests.
+    kept, cut : tuple of Timestamp
+        Days of any entry in any of the garden's logs: then they were kept; and of its harvests.
     stock : Shelf
         The materials.
     confidence : float
@@ -63,6 +66,8 @@ class Books:
     beds: dict[str, dict[str, Any]]
     dressings: list[Lot]
     harvests: pd.DataFrame
+    kept: tuple[pd.Timestamp, ...]
+    cut: tuple[pd.Timestamp, ...]
     stock: Shelf
     confidence: float
     memory: dict[tuple[object, ...], Any] = field(default_factory=dict)
@@ -147,10 +152,27 @@ def _lacking(
     books: Books, bed: str, nutrient: str, start: pd.Timestamp, end: pd.Timestamp
 ) -> tuple[str, str]:
     """Return what the logs of dressings and of harvests lack; harvests only where they take the nutrient."""
-    log = [(lot.date, lot.bed) for lot in books.dressings]
-    blank = unlogged(log, bed=bed, check=books.beds[bed]["check"], days=(start, end))
+    if books.beds[bed]["check"]:
+        blank = ""
+    else:
+        blank = unlogged({lot.bed for lot in books.dressings}, books.kept, bed=bed, days=(start, end))
     if nutrient in (ACIDITY, "C"):
         return blank, ""
-    cut = list(zip(books.harvests["date"], books.harvests["bed"], strict=True))
-    bare = unlogged(cut, bed=bed, check=False, days=(start, end))
-    return blank, bare.replace("logged", "logged as harvested", 1)
+    cut = unlogged(set(books.harvests["bed"]), books.cut, bed=bed, days=(start, end))
+    return blank, cut.replace("logged", "logged as harvested", 1)
+
+
+def open_books(garden: Garden, stock: Shelf, *, confidence: float) -> Books:
+    """Return a garden's books.
+
+    Raises
+    ------
+    SoiltrendError
+        When a dressing cannot be understood; see :func:`soiltrend.budget.shelf.lots`.
+    """
+    dressings = lots(garden, stock)
+    cut, seen = (
+        tuple(table["date"]) if "date" in table else () for table in (garden.harvests, garden.observations)
+    )
+    kept = (*(lot.date for lot in dressings), *cut, *seen)
+    return Books(by_bed(garden.beds), dressings, garden.harvests, kept, cut, stock, confidence)

@@ -9,11 +9,11 @@ from typing import Any
 import pandas as pd
 
 from soiltrend import frames, present
-from soiltrend.budget.books import Books, Test, by_bed, records
+from soiltrend.budget.books import Books, Test, open_books, records
 from soiltrend.budget.chance import check
 from soiltrend.budget.periods import Found, tests
 from soiltrend.budget.rows import CHALK_PER_AREA, PER_AREA, WIDE, row
-from soiltrend.budget.shelf import ACIDITY, lots, shelf
+from soiltrend.budget.shelf import ACIDITY, shelf
 from soiltrend.budget.sources import of_bed, of_garden
 from soiltrend.budget.uncounted import not_counted
 from soiltrend.garden import Garden
@@ -183,28 +183,35 @@ def budget(
     """
     dice = check(draws, seed=seed, confidence=confidence)
     stock = shelf(garden, dice)
-    books = Books(by_bed(garden.beds), lots(garden, stock), garden.harvests, stock, confidence)
+    books = open_books(garden, stock, confidence=confidence)
     results = prepared(garden)
     results = results[results["bed"].isin(list(garden.beds["bed"]))]
     noise = noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
     found = tests(results, nutrients=NUTRIENTS, noise=noise, span=periods, asked=asked)
     todo = _periods(books, found)
-    rows = [row(books, test, checks=_checks(found, test, books)) for test in todo]
+    alone = _alone(found, books)
+    rows = [row(books, test, checks=_checks(alone, test, books)) for test in todo]
     rest = not_counted(
         sorted({lot.name for lot in books.dressings}), stock, nutrients=NUTRIENTS, harvests=garden.harvests
     )
     return Budget(_table(rows), _sources(books, todo), rest, confidence, seed, draws)
 
 
-def _checks(found: Found, test: Test, books: Books) -> list[Test]:
-    """Return the rows of the beds left as they were that have the same two tests; none for one of them."""
+def _alone(found: Found, books: Books) -> dict[tuple[object, ...], list[Test]]:
+    """Return the tests of the beds left as they were, by what they must share with a treated one."""
+    out: dict[tuple[object, ...], list[Test]] = {}
+    for test in records(found.compared):
+        if books.beds[test["bed"]]["check"]:
+            out.setdefault(tuple(str(test[name]) for name in LIKE), []).append(test)
+    return out
+
+
+def _checks(alone: dict[tuple[object, ...], list[Test]], test: Test, books: Books) -> list[Test]:
+    """Return the check beds that have the same two tests; none for a bed that is one."""
     if not test["analyte"] or books.beds[test["bed"]]["check"]:
         return []
-    rows = found.compared
-    like = rows["bed"].isin([bed for bed, told in books.beds.items() if told["check"]])
-    for name in LIKE:
-        like &= rows[name].isin([test[name]])
-    return records(rows[like].assign(nutrient=test["nutrient"]))
+    like = alone.get(tuple(str(test[name]) for name in LIKE), [])
+    return [other | {"nutrient": test["nutrient"]} for other in like]
 
 
 def _periods(books: Books, found: Found) -> list[Test]:

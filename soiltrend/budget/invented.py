@@ -14,11 +14,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, materials
-from soiltrend.budget.books import Books, account, by_bed, records
+from soiltrend import frames
+from soiltrend.budget.books import account, by_bed, open_books, records
 from soiltrend.budget.chance import FEWEST, Dice
 from soiltrend.budget.movement import Layer, density, grams
-from soiltrend.budget.shelf import Shelf, lots
+from soiltrend.budget.shelf import shelf
 from soiltrend.garden import Garden
 from soiltrend.noise import noise_model
 
@@ -153,8 +153,8 @@ def _garden(beds: pd.DataFrame, told: Plot, results: pd.DataFrame) -> Garden:
 
 def _truth(garden: Garden, dice: Dice, told: Plot, recovery: float) -> pd.DataFrame:
     """Return what each bed truly gained of each nutrient, one draw of all that is uncertain."""
-    stock = Shelf(materials.known_materials(), dice)
-    books = Books(by_bed(garden.beds), lots(garden, stock), garden.harvests, stock, 0.9)
+    stock = shelf(garden, dice)
+    books = open_books(garden, stock, confidence=0.9)
     start, end = (pd.Timestamp(day) for day in DAYS.values())
     mass = Layer(DEPTH_CM, BULK_DENSITY).mass
     rows = []

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Set
+from functools import lru_cache
 from itertools import pairwise
 
 import pandas as pd
@@ -11,7 +12,8 @@ from soiltrend.budget.chance import setting
 from soiltrend.budget.shelf import YEAR
 
 
-def _stretches(days: Sequence[pd.Timestamp], start: pd.Timestamp, end: pd.Timestamp) -> list[str]:
+@lru_cache(maxsize=None)
+def _stretches(days: tuple[pd.Timestamp, ...], start: pd.Timestamp, end: pd.Timestamp) -> list[str]:
     """Return the stretches of a period that lie in a gap of the log longer than it usually has."""
     longest = pd.Timedelta(days=setting("unlogged") * YEAR)
     marks = [pd.Timestamp.min, *sorted(days), pd.Timestamp.max]
@@ -24,35 +26,33 @@ def _stretches(days: Sequence[pd.Timestamp], start: pd.Timestamp, end: pd.Timest
 
 
 def unlogged(
-    log: Sequence[tuple[pd.Timestamp, str]], *, bed: str, check: bool, days: tuple[pd.Timestamp, pd.Timestamp]
+    beds: Set[str], kept: tuple[pd.Timestamp, ...], *, bed: str, days: tuple[pd.Timestamp, pd.Timestamp]
 ) -> str:
     """Return in which part of a period nothing was logged, or "" when the log can be relied on.
 
     Parameters
     ----------
-    log : sequence of (Timestamp, str)
-        Day and bed of each entry, of all beds.
+    beds : set of str
+        Beds that the log names at all.
+    kept : tuple of Timestamp
+        Days on which the log was kept.
     bed : str
         The bed in question.
-    check : bool
-        Whether the bed is stated to have been left as it was; then nothing needs to be logged.
     days : tuple of Timestamp
         The period.
 
     Examples
     --------
     >>> day = pd.Timestamp
-    >>> log = [(day("2022-04-01"), "East"), (day("2023-04-02"), "East")]
-    >>> unlogged(log, bed="East", check=False, days=(day("2019-04-01"), day("2023-10-01")))
+    >>> kept = (day("2022-04-01"), day("2023-04-02"))
+    >>> unlogged({"East"}, kept, bed="East", days=(day("2019-04-01"), day("2023-10-01")))
     'nothing was logged from April 2019 to April 2022'
-    >>> unlogged(log, bed="West", check=False, days=(day("2022-03-01"), day("2023-10-01")))
+    >>> unlogged({"East"}, kept, bed="West", days=(day("2022-03-01"), day("2023-10-01")))
     'nothing was ever logged for West'
     """
-    if check:
-        return ""
-    if not log:
+    if not beds:
         return "nothing was logged in the whole garden"
-    if bed not in {name for _, name in log}:
+    if bed not in beds:
         return f"nothing was ever logged for {bed}"
-    told = _stretches([day for day, _ in log], *days)
+    told = _stretches(kept, *days)
     return f"nothing was logged from {' and from '.join(told)}" if told else ""

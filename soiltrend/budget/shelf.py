@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any, cast
 
 import numpy as np
@@ -79,12 +80,25 @@ class Shelf:
             return np.zeros(self.dice.draws)
         if ("curve", name) not in self.memory:
             row = self.row(name)
-            self.memory["curve", name] = [materials.released(row, years=year) for year in KNOTS]
+            self.memory["curve", name] = _curve(str(row["release"]), str(row["fineness"]))
         if ("freed", name, nutrient) not in self.memory:
             at = self.dice.of("freed", name, nutrient).random(self.dice.draws)
             three = [stage[nutrient] for stage in self.memory["curve", name]]
             self.memory["freed", name, nutrient] = [triangle(*ends, at=at) for ends in three]
         return _between(self.memory["freed", name, nutrient], years)
+
+
+@lru_cache(maxsize=None)
+def _curve(release: str, fineness: str) -> tuple[dict[str, tuple[float, float, float]], ...]:
+    """Return what has come free at each of the knots, of a class of materials."""
+    row = pd.Series({"release": release, "fineness": fineness}, name=release)
+    return tuple(materials.released(row, years=year) for year in KNOTS)
+
+
+@lru_cache(maxsize=None)
+def _reference() -> pd.DataFrame:
+    """Return the materials of the tables alone; they are never written to."""
+    return materials.known_materials()
 
 
 def _between(knots: list[Draws], years: float) -> Draws:
@@ -107,7 +121,9 @@ def quantity(nutrient: str) -> str:
 
 def shelf(garden: Garden, dice: Dice) -> Shelf:
     """Return the garden's materials, her own figures first."""
-    known = materials.known_materials(garden.materials, cups=garden.settings.get("cups"))
+    cups = garden.settings.get("cups")
+    own = len(garden.materials) or cups
+    known = materials.known_materials(garden.materials, cups=cups) if own else _reference()
     return Shelf(known, dice)
 
 

@@ -64,7 +64,8 @@ def listed(names: Sequence[str]) -> str:
 def why(told: Told) -> str:
     """Return the reason of one row."""
     row = told.row
-    parts = [told.unlogged, *_moved(row), *_verdict(told), *_reasons(told)]
+    blank = f"{told.unlogged}; if nothing went on, write a line with the amount 0" if told.unlogged else ""
+    parts = [blank, *_moved(row), *_verdict(told), *_reasons(told)]
     text = "; ".join(part for part in parts if part)
     return text[:1].upper() + text[1:]
 
