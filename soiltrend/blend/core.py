@@ -269,8 +269,8 @@ def blend(
     matter, M moisture (Cornell Waste Management Institute 1996). With one aim and no bounds the
     answer is exact; free ingredients on one side of the aim go in equal wet parts. With two aims
     or bounds it is a linear program that shares the work among the free ones; where it has no
-    answer, bounded least squares finds the nearest, 10 of C:N weighing as much as 12.5 % of moisture (half of what is acceptable in a
-    heap, tables/heaps.csv).
+    answer, bounded least squares finds the nearest, 10 of C:N weighing as much as 12.5 % of
+    moisture (half of what is acceptable in a heap, tables/heaps.csv).
 
     Examples
     --------
