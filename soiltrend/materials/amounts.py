@@ -17,8 +17,11 @@ CUP = "cup"
 
 
 @lru_cache(maxsize=None)
-def _spreads() -> pd.DataFrame:
-    return tables.load("spreads", numbers=("low", "high")).set_index(["quantity", "measured"])
+def _spreads() -> dict[tuple[str, str], tuple[float, float]]:
+    """Return (low, high) as shares of a value, by quantity and whether it was measured."""
+    table = tables.load("spreads", numbers=("low", "high"))
+    columns = (table[name] for name in ("quantity", "measured", "low", "high"))
+    return {(quantity, measured): (low, high) for quantity, measured, low, high in zip(*columns, strict=True)}
 
 
 @lru_cache(maxsize=None)
@@ -58,19 +61,19 @@ def limits(row: pd.Series, *, quantity: str) -> tuple[float, float, float] | Non
     >>> limits(pd.Series({"P_low": None, "P": 2.0, "P_high": None, "measured": "yes"}), quantity="P")
     (1.7, 2.0, 2.3)
     """
-    low, likely, high = (float(value) for value in row[ends(quantity)].astype(float))
-    if np.isnan([low, likely, high]).all():
+    given = [float(value) if pd.notna(value) else None for value in map(row.get, ends(quantity))]
+    known = [value for value in given if value is not None]
+    if not known:
         return None
-    if np.isnan(likely):
-        known = [value for value in (low, high) if not np.isnan(value)]
-        likely = float(np.mean(known))
+    low, likely, high = given
+    middle = sum(known) / len(known) if likely is None else likely
     spreads, measured = _spreads(), "yes" if row.get("measured") == "yes" else "no"
-    wanted = (quantity, measured) if (quantity, measured) in spreads.index else ("*", measured)
-    room = min(likely, WHOLE - likely) if quantity == "moisture" else likely
-    around = sorted(likely + room * (float(spreads[end].loc[wanted]) - 1) for end in ("low", "high"))
-    low, high = (around[0] if np.isnan(low) else low), (around[1] if np.isnan(high) else high)
+    shares = spreads.get((quantity, measured), spreads["*", measured])
+    room = min(middle, WHOLE - middle) if quantity == "moisture" else middle
+    around = sorted(middle + room * (share - 1) for share in shares)
     top = np.inf if quantity in ("CCE", "density") else WHOLE
-    return low, likely, max(likely, min(high, top))
+    lowest = around[0] if low is None else low
+    return lowest, middle, max(middle, min(around[1] if high is None else high, top))
 
 
 def _triangular(low: float, likely: float, high: float, *, draws: int, rng: np.random.Generator) -> Draws:
@@ -134,8 +137,8 @@ def _density(row: pd.Series, of: pd.Series, *, draws: int, rng: np.random.Genera
     three = limits(row, quantity="density")
     weighed = float(row.get("cup_g", np.nan)) / 1000 / float(_measures()["factor"].loc[CUP])
     if not np.isnan(weighed) and (three is None or CUP in str(of["measure"])):
-        spread = _spreads().loc[("density", "yes"), ["low", "high"]].to_numpy(float)
-        three = (weighed * float(spread[0]), weighed, weighed * float(spread[1]))
+        low, high = _spreads()["density", "yes"]
+        three = (weighed * low, weighed, weighed * high)
     if three is None:
         raise _refuse(
             row,

@@ -50,20 +50,18 @@ def _numbers(own: pd.DataFrame) -> pd.DataFrame:
 def _check(line: pd.Series) -> None:
     """Refuse an analysis that cannot be: ends out of order, or a share outside 0 to 100."""
     for quantity in QUANTITIES:
-        given = line[ends(quantity)].astype(float).dropna()
-        if not given.is_monotonic_increasing:
+        given = [float(value) for value in map(line.get, ends(quantity)) if pd.notna(value)]
+        if given != sorted(given):
+            told = ", ".join(f"{value:g}" for value in given)
+            raise _fault(line, f"{quantity}: {told} are not low, likely, high", "Write the smallest first")
+        share = quantity not in ("CCE", "density")
+        lowest, largest = (-np.inf if quantity == "CCE" else 0.0), (LARGEST if share else np.inf)
+        wrong = [value for value in given if not lowest <= value <= largest]
+        if wrong:
+            is_none = "percentage" if share else "density"
             raise _fault(
                 line,
-                f"{quantity}: {', '.join(f'{value:g}' for value in given)} are not low, likely, high",
-                "Write the smallest first",
-            )
-        lowest = -np.inf if quantity == "CCE" else 0.0
-        if len(given) and (
-            given.min() < lowest or (given.max() > LARGEST and quantity not in ("CCE", "density"))
-        ):
-            raise _fault(
-                line,
-                f"{quantity} = {given.max() if given.max() > LARGEST else given.min():g} is no percentage",
+                f"{quantity} = {wrong[0]:g} is no {is_none}",
                 "Analyses are in percent of dry matter, as elements; moisture in percent as it lies",
             )
 
@@ -75,9 +73,10 @@ def _merged(line: pd.Series, known: pd.Series | None) -> pd.Series:
     out["evidence"] = out["evidence"] or OWN
     if known is None:
         return out
-    blank = [q for q in QUANTITIES if line[ends(q)].isna().all() and known[ends(q)].notna().any()]
-    for quantity in blank:
-        out[ends(quantity)] = known[ends(quantity)]
+    mine, theirs = ({name for name in NUMBERS if pd.notna(row[name])} for row in (line, known))
+    blank = [q for q in QUANTITIES if mine.isdisjoint(ends(q)) and not theirs.isdisjoint(ends(q))]
+    columns = [column for quantity in blank for column in ends(quantity)]
+    out[columns] = known[columns]
     for word in ("kind", "fineness", "release", "cautions", "formula"):
         out[word] = out[word] or known[word]
     listed = [out["aliases"], known.name, known["aliases"]]
@@ -89,7 +88,7 @@ def _merged(line: pd.Series, known: pd.Series | None) -> pd.Series:
         out["origin"] = MIXED
         rest = f"{', '.join(blank)}: {known['source']}"
         out["source"] = f"{out['source']}; {rest}" if out["source"] else rest
-        out["evidence"] = known["evidence"] if line[list(NUMBERS)].isna().all() else out["evidence"]
+        out["evidence"] = out["evidence"] if mine else known["evidence"]
     return out
 
 

@@ -20,10 +20,26 @@ RELEASED = (*(n for n in NUTRIENTS if n != "C"), "CCE")
 
 
 @lru_cache(maxsize=None)
-def _classes() -> pd.DataFrame:
-    numbers = tuple(f"{stage}{end}" for stage in STAGES for end in ENDS)
-    table = tables.load("release", numbers=numbers)
-    return table.set_index(["release", "nutrient"])[list(numbers)]
+def _classes() -> dict[str, dict[str, tuple[tuple[float, float, float], ...]]]:
+    """Return, by class and nutrient, low, likely and high as shares of the three stages."""
+    columns = {end: [f"{stage}{end}" for stage in STAGES] for end in ENDS}
+    table = tables.load("release", numbers=tuple(name for names in columns.values() for name in names))
+    found: dict[str, dict[str, tuple[tuple[float, float, float], ...]]] = {}
+    for at, (named, nutrient) in enumerate(zip(table["release"], table["nutrient"], strict=True)):
+        stages = (tuple(table[names].iloc[at].astype(float)) for names in columns.values())
+        found.setdefault(named, {})[nutrient] = tuple(
+            (first, second, later) for first, second, later in stages
+        )
+    return found
+
+
+@lru_cache(maxsize=None)
+def _grinds() -> tuple[tuple[str, re.Pattern[str]], ...]:
+    """Return each grind with a pattern of the words that mean it."""
+    table = tables.load("grinds")
+    alternatives = ("|".join(map(re.escape, listed.split(";"))) for listed in table["words"])
+    words = [rf"(?<![\w.])(?:{listed})" for listed in alternatives]
+    return tuple((name, re.compile(pattern)) for name, pattern in zip(table["grind"], words, strict=True))
 
 
 def grind(fineness: str) -> str:
@@ -35,10 +51,7 @@ def grind(fineness: str) -> str:
     ('sieved', 'crushed', '')
     """
     text = " ".join(fineness.casefold().split())
-    for name, words in zip(*(tables.load("grinds")[column] for column in ("grind", "words")), strict=True):
-        if any(re.search(rf"(?<![\w.]){re.escape(word)}", text) for word in words.split(";")):
-            return str(name)
-    return ""
+    return next((name for name, pattern in _grinds() if pattern.search(text)), "")
 
 
 def release_class(row: pd.Series) -> str:
@@ -55,21 +68,20 @@ def release_class(row: pd.Series) -> str:
     'carbonate, powder'
     """
     named = str(row["release"]) or UNKNOWN
-    known = _classes().index.get_level_values("release")
-    if named not in known:
+    if named not in _classes():
         raise SoiltrendError(
             f"'{named}' is no class of release",
             file="materials.csv",
             place=f"material '{row.name}'",
-            remedy=f"Use one of: {', '.join(dict.fromkeys(known))}",
+            remedy=f"Use one of: {', '.join(_classes())}",
         )
     ground = grind(str(row["fineness"])) if named == CARBONATE else ""
     return f"{named}, {ground}" if ground else named
 
 
-def _share(table: pd.DataFrame, nutrient: str, end: str, years: float) -> float:
-    """Return one end of the share that has come free, from the rows of a class."""
-    first, second, later = (float(table[f"{stage}{end}"].loc[nutrient]) for stage in STAGES)
+def _share(stages: tuple[float, float, float], years: float) -> float:
+    """Return the share that has come free: evenly within each year, never more than all."""
+    first, second, later = stages
     total = first * min(years, 1.0) + second * min(max(years - 1, 0.0), 1.0) + later * max(years - 2.0, 0.0)
     return min(total, 1.0)
 
@@ -105,10 +117,9 @@ def released(row: pd.Series, *, years: float) -> dict[str, tuple[float, float, f
         raise SoiltrendError(
             f"{years} years is no time after", remedy="Give the years since it was put on, 0 or more"
         )
-    named = release_class(row)
-    table = _classes()
-    table = table[table.index.get_level_values("release") == named].droplevel("release")
-    shares = {
-        end: [_share(table, n if n in table.index else EVERY, end, years) for n in RELEASED] for end in ENDS
-    }
-    return dict(zip(RELEASED, zip(*shares.values(), strict=True), strict=True))
+    stages = _classes()[release_class(row)]
+    found = {}
+    for nutrient in RELEASED:
+        low, likely, high = (_share(three, years) for three in stages.get(nutrient, stages[EVERY]))
+        found[nutrient] = (low, likely, high)
+    return found
