@@ -50,6 +50,7 @@ from soiltrend.materials import (
 )
 from soiltrend.noise import Noise, noise_model
 from soiltrend.odd import Odd, odd
+from soiltrend.plan import Plan, PlanRules, Review, WhatIf, plan, review, save_plan, what_if
 from soiltrend.prepare import gaps, prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
@@ -125,13 +126,17 @@ __all__ = [
     "Odd",
     "Outlook",
     "OwnHeadline",
+    "Plan",
+    "PlanRules",
     "Reading",
+    "Review",
     "Sampling",
     "SamplingPlan",
     "Shapes",
     "SoiltrendError",
     "Trend",
     "Voice",
+    "WhatIf",
     "WhyCEC",
     "WhyShare",
     "Words",
@@ -197,6 +202,7 @@ __all__ = [
     "outlook",
     "own_headline",
     "pages",
+    "plan",
     "prepared",
     "preview",
     "published_bridge",
@@ -209,9 +215,11 @@ __all__ = [
     "refused",
     "remarks",
     "retitled",
+    "review",
     "sampling_plan",
     "save_chart",
     "save_charts",
+    "save_plan",
     "save_table",
     "shape",
     "simulate_garden",
@@ -219,6 +227,7 @@ __all__ = [
     "sulphur_to_lower",
     "trend",
     "trend_headlines",
+    "what_if",
     "why_cec",
     "why_share",
     "workshop",

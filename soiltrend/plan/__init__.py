@@ -1,0 +1,14 @@
+"""Next year's plan: what to hold back, what to add, how much, when, and how sure.
+
+:func:`plan` lays a garden out as arrays (``bench``), asks the solver bed by bed (``ask``,
+``solve``), and writes the answer as tables. :func:`what_if` tries other amounts, :func:`review`
+holds earlier forecasts against the tests that came, :func:`save_plan` writes files.
+"""
+
+from soiltrend.plan.core import Plan, plan
+from soiltrend.plan.review import Review, review
+from soiltrend.plan.rules import PlanRules
+from soiltrend.plan.trying import WhatIf, what_if
+from soiltrend.plan.write import calendar, save_plan
+
+__all__ = ["Plan", "PlanRules", "Review", "WhatIf", "calendar", "plan", "review", "save_plan", "what_if"]

@@ -1,0 +1,185 @@
+"""From a bed laid out as arrays to the solver's problem, and from its answer to the next test."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+
+from soiltrend import scales
+from soiltrend.plan.bench import INSIDE, Bench, Plot
+from soiltrend.plan.shed import BRINGS, Shed
+from soiltrend.plan.task import Task, worst
+
+Array: TypeAlias = np.ndarray
+
+TRACE = 0.01
+"""Share of a ceiling below which an addition is nothing to speak of: far below what a test can tell."""
+
+BY_WORTH = ("N",)
+"""Nutrients whose yearly limit counts what comes free; of the others all is counted."""
+
+LIMING, CALCIUM = BRINGS.index("CCE"), BRINGS.index("Ca")
+MUCH_CALCIUM = 0.05
+"""Share of calcium from which a material is given for its calcium: gypsum has a fifth of it."""
+
+PH_TRACE = 0.03
+"""A quarter of what one pH test strays by itself (tables/noise.csv)."""
+
+ENOUGH = 0.75
+"""How surely an aim is to be reached where there is room: three times in four. Judgement: half would
+leave every second bed short, nine in ten would feed for the noise."""
+
+
+@dataclass(frozen=True, eq=False)
+class Question:
+    """A bed's problem with what its rows and columns mean.
+
+    Attributes
+    ----------
+    task : Task
+        For the solver.
+    short : list of int
+        The measures that are short, in the order in which they are closed.
+    ceilings : list of int
+        The measure of each ceiling, -1 and below for the yearly limits (-1 is the first).
+    lacking : array (measures,)
+        Where each stands as a share of its aim.
+    """
+
+    task: Task
+    short: list[int]
+    ceilings: list[int]
+    lacking: Array
+
+
+def expected(plot: Plot) -> Array:
+    """Return the middle of where each measure would stand at the next test with nothing added."""
+    return np.asarray(np.median(plot.left, axis=0))
+
+
+def effects(plot: Plot, shed: Shed, *, free: bool) -> Array:
+    """Return what a gram of each material to the square metre does (scenarios, measures, materials).
+
+    Parameters
+    ----------
+    plot : Plot
+        The bed.
+    shed : Shed
+        The materials.
+    free : bool
+        Count what comes free by the next test; otherwise all of it.
+    """
+    brought = shed.free if free else shed.total
+    return np.asarray(np.einsum("sab,smb->sam", plot.moves, brought, optimize=True))
+
+
+def _for_calcium(load: Array, plot: Plot, shed: Shed) -> Array:
+    """Keep the ceiling of calcium for what is given for its calcium: limes go by pH, as the tables say."""
+    out = load
+    for at, name in enumerate(plot.measures["analyte"]):
+        if name == "Ca":
+            mean = shed.total.mean(axis=0)
+            out[:, at, (mean[:, LIMING] > 0) | (mean[:, CALCIUM] < MUCH_CALCIUM)] = 0.0
+    return out
+
+
+def lacks(plot: Plot) -> tuple[Array, Array]:
+    """Return what is lacking of each measure at the next test, and where it stands as a share of its aim.
+
+    pH is on no scale of shares: a whole unit below counts as having nothing.
+    """
+    value = np.quantile(plot.left, 1 - ENOUGH, axis=0)
+    low = np.array([want.low for want in plot.wants])
+    need = np.nan_to_num(np.maximum(low - value, 0.0))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where(plot.measures["analyte"] == "pH", 1 - (low - value), value / low)
+    return need, share
+
+
+def _limits(bench: Bench, shed: Shed) -> tuple[Array, Array]:
+    """Return loads and rooms of the yearly limits of nutrients (scenarios, limits, materials)."""
+    columns = [BRINGS.index(name) for name in bench.limits["what"]]
+    worth = np.array([name in BY_WORTH for name in bench.limits["what"]])
+    load = np.where(worth[None, :, None], np.swapaxes(shed.free[:, :, columns], 1, 2),
+                    np.swapaxes(shed.total[:, :, columns], 1, 2))  # fmt: skip
+    room = np.broadcast_to(bench.limits["limit"].to_numpy(dtype=float), (len(load), len(columns)))
+    return load, room
+
+
+def question(plot: Plot, bench: Bench, *, most: Array | None = None) -> Question:
+    """Return a bed's problem for the solver.
+
+    Parameters
+    ----------
+    plot : Plot
+        The bed.
+    bench : Bench
+        Materials and limits.
+    most : array, optional
+        Greatest amounts, where less is left than a year would take [g/m2].
+    """
+    shed = bench.shed
+    need, share = lacks(plot)
+    short = [int(at) for at in np.argsort(share, kind="stable") if need[at] > 0]
+    short.sort(key=lambda at: plot.measures["analyte"].iloc[at] != "pH")  # pH first: the rest hangs on it
+    ceiling = np.array([want.ceiling for want in plot.wants])
+    tested = np.flatnonzero(np.isfinite(ceiling))
+    whole = _for_calcium(effects(plot, shed, free=False), plot, shed)
+    load, room = _limits(bench, shed)
+    scale = np.concatenate([ceiling[tested], room[0]])
+    acid = np.concatenate([plot.measures["analyte"].to_numpy()[tested] == "pH", np.zeros(len(room[0]), bool)])
+    trace = np.where(acid, PH_TRACE, TRACE * np.abs(scale))
+    task = Task(
+        credit=effects(plot, shed, free=True).mean(axis=0)[short],
+        need=need[short],
+        load=np.concatenate([whole[:, tested], load], axis=1),
+        room=np.concatenate([ceiling[tested] - plot.left[:, tested], room], axis=1),
+        trace=trace,
+        most=shed.most if most is None else np.minimum(shed.most, most),
+        price=shed.price,
+    )
+    return Question(task, short, [*map(int, tested), *range(-1, -1 - len(room[0]), -1)], share)
+
+
+def forecast(plot: Plot, shed: Shed, amounts: Array) -> Array:
+    """Return draws of where each measure stands at the next test, without the test's noise.
+
+    Parameters
+    ----------
+    plot : Plot
+        The bed.
+    shed : Shed
+        The materials.
+    amounts : array (materials,)
+        g/m2 in the year.
+    """
+    after = plot.left + effects(plot, shed, free=True) @ amounts
+    positive = (plot.measures["scale"] == scales.LOG).to_numpy()
+    return np.asarray(np.where(positive, np.maximum(after, 1e-3), after))
+
+
+def printed(plot: Plot, value: Array) -> Array:
+    """Return draws of what the laboratory would print: the value with the test's noise."""
+    on = np.broadcast_to(plot.measures["scale"].to_numpy(), value.shape)
+    return scales.back(scales.forward(value, on) + plot.test, on)
+
+
+def interval(draws: Array, *, inside: float = INSIDE) -> tuple[Array, Array, Array]:
+    """Return low, middle and high of draws, so that a new one lies between the ends as often as told.
+
+    Examples
+    --------
+    >>> [round(float(end)) for end in interval(np.arange(200.0))]
+    [9, 100, 190]
+    """
+    ends = (0.5 - inside / 2, 0.5, 0.5 + inside / 2)
+    low, middle, high = np.quantile(draws, ends, axis=0, method="weibull")
+    return low, middle, high
+
+
+def broken(question: Question, amounts: Array, *, probability: float) -> Array:
+    """Return which ceilings these amounts break."""
+    task = question.task
+    return np.asarray(worst(task.load @ amounts - task.room, probability) > 1e-6)

@@ -1,0 +1,259 @@
+"""Everything a plan reckons with, laid out as arrays: beds, measures, materials, draws, days."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import aims, frames, scales
+from soiltrend.garden import Garden
+from soiltrend.materials import known_materials
+from soiltrend.noise import noise_model
+from soiltrend.plan import lime
+from soiltrend.plan.days import Days
+from soiltrend.plan.past import PER_LAYER, Log, responses
+from soiltrend.plan.rules import PlanRules
+from soiltrend.plan.shed import BRINGS, Shed, brought, open_shed, triangular
+from soiltrend.plan.standing import SIDE, Standing, forward, standing
+from soiltrend.plan.wants import PLANNED, Want, wanted
+from soiltrend.prepare import prepared
+from soiltrend.series import YEAR
+
+Array: TypeAlias = np.ndarray
+
+CCE = BRINGS.index("CCE")
+INSIDE = 0.9
+"""Share of next tests that the intervals are to hold."""
+
+
+@dataclass(frozen=True, eq=False)
+class Plot:
+    """One bed as arrays; measures in the order of ``measures``.
+
+    Attributes
+    ----------
+    bed : dict
+        Its row of the garden's beds.
+    measures : DataFrame
+        bed, analyte, method, unit, scale, noise and the like, one row each.
+    wants : list of Want
+        What is wanted of each measure.
+    now, left : array (scenarios, measures)
+        Where it stands at the dressing, and where it would at the next test with nothing added, both
+        as that season's test would read without noise.
+    test : array (scenarios, measures)
+        How far that test strays, on the analysis scale.
+    moves : array (scenarios, measures, brings)
+        What a gram of each to the square metre, come free, adds to each measure.
+    lime_why : str
+        How its need of lime is known.
+    """
+
+    bed: dict[str, Any]
+    measures: pd.DataFrame
+    wants: list[Want]
+    now: Array
+    left: Array
+    test: Array
+    moves: Array
+    lime_why: str
+
+
+@dataclass(frozen=True, eq=False)
+class Bench:
+    """A garden laid out for planning.
+
+    Attributes
+    ----------
+    shed : Shed
+        What can be added.
+    plots : tuple of Plot
+        The beds, check beds among them.
+    days : Days
+        The dressing and the next test.
+    rules : PlanRules
+        The settings.
+    limits : DataFrame
+        Most of each nutrient in a year: what, limit [g/m2], words, source.
+    approach : str
+        "sufficiency" or "saturation".
+    """
+
+    shed: Shed
+    plots: tuple[Plot, ...]
+    days: Days
+    rules: PlanRules
+    limits: pd.DataFrame
+    approach: str
+
+
+def _at(mean: Array, cov: Array, rows: pd.DataFrame, years: Array) -> tuple[Array, Array]:
+    """Return the states after so many years."""
+    wander, steep = (rows[name].to_numpy(dtype=float) for name in ("wander", "steep"))
+    return forward(mean, cov, years=years, wander=wander, steep=steep)
+
+
+def _years(rows: pd.DataFrame, day: pd.Timestamp) -> Array:
+    last = rows["last"].fillna(day).to_numpy().astype("datetime64[D]").astype(np.int64)
+    at = np.datetime64(day, "D").astype(np.int64)
+    return np.asarray(np.maximum((at - last) / YEAR, 0.0))
+
+
+def _lasting(rows: pd.DataFrame, log: Log, day: pd.Timestamp, moves: Array) -> Array:
+    """Return what dressings of the past still bring to each measure between its last test and a day."""
+    out = np.zeros(len(rows))
+    for at, row in enumerate(rows.to_dict("records")):
+        column = BRINGS.index(brought(row["analyte"]))
+        days = np.array([row["last"], day], dtype="datetime64[D]").astype(np.int64).astype(float)
+        before, after = log.free(row["bed"], BRINGS[column], days)
+        out[at] = (after - before) * moves[:, at, column].mean()
+    return out
+
+
+def _drawn(mean: Array, cov: Array, side: float, deviates: Array) -> Array:
+    """Return draws of level and swing as a test of that season reads, without noise (scenarios, rows)."""
+    look = np.array([1.0, 0.0, side])
+    sd = np.sqrt(np.maximum(np.einsum("i,rij,j->r", look, cov, look), 0.0))
+    return np.asarray(mean @ look + deviates * sd)
+
+
+def _moves(rows: pd.DataFrame, bed: dict[str, Any], per_pH: Array, rng: np.random.Generator) -> Array:
+    """Return what a gram to the square metre, come free, adds to each measure (scenarios, rows, brings)."""
+    draws = len(per_pH)
+    out = np.zeros((draws, len(rows), len(BRINGS)))
+    for at, row in enumerate(rows.to_dict("records")):
+        shows = triangular(responses()[row["analyte"]], draws=draws, rng=rng)
+        if row["analyte"] == "pH":
+            out[:, at, CCE] = shows / per_pH
+            continue
+        depth = row["bottom_cm"] - row["top_cm"]
+        depth = depth if np.isfinite(depth) else bed["depth_cm"]
+        share = shows / (bed["bulk_density"] * depth * PER_LAYER)
+        out[:, at, BRINGS.index(row["analyte"])] = share
+    return out
+
+
+def _values(state: Standing, bed: str, analyte: str) -> pd.Series:
+    """Return the level of a measure of a bed by method, as the last tests have it."""
+    mine = (state.table["bed"] == bed) & (state.table["analyte"] == analyte)
+    level = scales.back(state.mean[mine, 0], state.table.loc[mine, "scale"].to_numpy())
+    return pd.Series(level, index=state.table.loc[mine, "method"].to_numpy(), dtype=float)
+
+
+def _first(values: pd.Series) -> float:
+    return float(values.iloc[0]) if len(values) else np.nan
+
+
+def _lime(
+    state: Standing, bed: dict[str, Any], rules: PlanRules, rng: np.random.Generator
+) -> tuple[Array, str]:
+    """Return draws of g CaCO3/m2 for one unit of pH, infinite where nothing tells."""
+    name = str(bed["bed"])
+    pH = _values(state, name, "pH")
+    if not len(pH) or not (pH.index[0] == "" or str(pH.index[0]).startswith("water")):
+        return np.full(rules.scenarios, np.inf), "no pH in water: no lime is planned"
+    known = aims.aims("pH", str(pH.index[0]), str(bed["medium"]), crop=rules.crops.get(name))
+    target = float(known["low"].median()) if len(known) else float(pH.iloc[0]) + 0.5
+    found, why = lime.per_unit(
+        pH=float(pH.iloc[0]),
+        buffers={str(method): float(value) for method, value in _values(state, name, "buffer pH").items()},
+        capacity=_first(_values(state, name, "CEC")),
+        target=target,
+        depth_cm=float(bed["depth_cm"]),
+    )
+    if found is None:
+        return np.full(rules.scenarios, np.inf), why
+    return triangular(found, draws=rules.scenarios, rng=rng), why
+
+
+def _test(rows: pd.DataFrame, deviates: Array) -> Array:
+    """Return how far the next test strays."""
+    return np.asarray(deviates * rows["noise"].to_numpy(dtype=float))
+
+
+def _plot(state: Standing, bed: dict[str, Any], log: Log, days: Days, asked: dict[str, Any]) -> Plot:
+    """Return one bed as arrays."""
+    rules: PlanRules = asked["rules"]
+    name = str(bed["bed"])
+    rng = np.random.default_rng([rules.seed, *map(ord, name)])  # a bed's own luck
+    mine = ((state.table["bed"] == name) & state.table["analyte"].isin(PLANNED)).to_numpy()
+    rows = state.table[mine].reset_index(drop=True)
+    mean, cov = state.mean[mine].copy(), state.cov[mine]
+    per_pH, lime_why = _lime(state, bed, rules, rng)
+    moves = _moves(rows, bed, per_pH, rng)
+    deviates, strays = rng.standard_normal((2, rules.scenarios, len(rows)))
+    on = rows["scale"].to_numpy()
+    side = SIDE.get(frames.season_name(days.test_season), 0.0)
+    drawn = []
+    for day in (days.dressing, days.test):
+        ahead, spread = _at(mean, cov, rows, _years(rows, day))
+        value = scales.back(_drawn(ahead, spread, side, deviates), np.broadcast_to(on, deviates.shape))
+        drawn.append(value + _lasting(rows, log, day, moves))
+    capacity = _first(_values(state, name, "CEC"))
+    wants = [
+        wanted(row, bed, own=asked["own"], approach=asked["approach"],
+               crop=rules.crops.get(name), capacity=capacity)
+        for row in rows.to_dict("records")
+    ]  # fmt: skip
+    return Plot(bed, rows, wants, drawn[0], drawn[1], _test(rows, strays), moves, lime_why)
+
+
+def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
+    return [{str(name): value for name, value in row.items()} for row in table.to_dict("records")]
+
+
+def _dressed(log: Log, garden: Garden) -> Any:
+    """Return what tells the filter how far dressings of the past have moved each series."""
+    density = dict(zip(garden.beds["bed"], garden.beds["bulk_density"], strict=True))
+    depths = dict(zip(garden.beds["bed"], garden.beds["depth_cm"], strict=True))
+    shown = responses()
+
+    def added(rows: pd.DataFrame, days: Array) -> tuple[Array, Array]:
+        mean, sd = np.zeros_like(days), np.zeros_like(days)
+        for at, row in enumerate(rows.to_dict("records")):
+            analyte, bed = row["analyte"], row["bed"]
+            if analyte not in BRINGS or analyte not in shown:
+                continue
+            depth = row["bottom_cm"] - row["top_cm"]
+            layer = density[bed] * (depth if np.isfinite(depth) else depths[bed]) * PER_LAYER
+            free = log.free(bed, analyte, days[at]) / layer
+            low, likely, high = shown[analyte]
+            mean[at], sd[at] = free * likely, free * (high - low) / SPREAD_OF_RANGE
+        return mean, sd
+
+    return added
+
+
+SPREAD_OF_RANGE = 4.6
+"""Low to high of a triangular range in standard deviations of it, 4.2 to 4.9 by its peak."""
+
+
+def lay(garden: Garden, *, days: Days, rules: PlanRules, approach: str) -> Bench:
+    """Return a garden laid out for planning.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden; only tests and dressings before the dressing planned are looked at.
+    days : Days
+        The dressing and the next test.
+    rules : PlanRules
+        The settings.
+    approach : str
+        "sufficiency" or "saturation".
+    """
+    known = known_materials(garden.materials, cups=garden.settings.get("cups"))
+    shed = open_shed(known, rules=rules, years=days.years)
+    results = prepared(garden)
+    results = results[~(results["sampled"] >= days.dressing)]
+    noise = noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
+    log = Log(garden, known=known, seed=rules.seed, before=days.dressing)
+    state = standing(results, noise=noise, dressed=_dressed(log, garden))
+    asked = {"rules": rules, "own": garden.settings.get("aims"), "approach": approach}
+    plots = tuple(_plot(state, bed, log, days, asked) for bed in _records(garden.beds))
+    limits = aims.nutrient_limits()
+    limits = limits[(limits["per"] == "year") & limits["what"].isin(BRINGS)].reset_index(drop=True)
+    return Bench(shed, plots, days, rules, limits, approach)

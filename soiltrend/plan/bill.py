@@ -1,0 +1,72 @@
+"""What to have ready, and what to beware of."""
+
+from __future__ import annotations
+
+from typing import TypeAlias
+
+import numpy as np
+import pandas as pd
+
+from soiltrend.materials import warnings_of
+from soiltrend.plan.bench import Bench
+from soiltrend.plan.shed import Shed
+
+Array: TypeAlias = np.ndarray
+
+CAUTIONS = ["material", "bed", "caution", "about", "source"]
+PURCHASE = ["material", "kg", "on_hand_kg", "to_buy_kg", "cost"]
+DEFER = (
+    "These are estimates from a few tests. Local rules on nutrients and water, your laboratory's own advice "
+    "and a licensed adviser go before them."
+)
+
+
+def purchase(kg: Array, shed: Shed) -> pd.DataFrame:
+    """Return the garden's total of each material, what is on hand, and what the rest costs.
+
+    Parameters
+    ----------
+    kg : array (materials,)
+        For all beds.
+    shed : Shed
+        The materials.
+    """
+    used = kg > 0
+    rows = shed.rows[used]
+    on_hand = rows["on_hand_kg"].to_numpy(dtype=float)
+    to_buy = np.maximum(kg[used] - np.nan_to_num(on_hand), 0.0)
+    price = rows["cost_per_kg"].to_numpy(dtype=float)
+    table = pd.DataFrame(
+        {
+            "material": rows.index.to_numpy(), "kg": kg[used], "on_hand_kg": on_hand, "to_buy_kg": to_buy,
+            "cost": np.where(price > 0, to_buy * price, np.where(to_buy > 0, np.nan, 0.0)),
+        }
+    )  # fmt: skip
+    return table[PURCHASE].sort_values("material").reset_index(drop=True)
+
+
+def cautions(doses: pd.DataFrame, bench: Bench) -> pd.DataFrame:
+    """Return the cautions of the materials used, those of the approach, and whom to ask.
+
+    Parameters
+    ----------
+    doses : DataFrame
+        The plan's doses.
+    bench : Bench
+        The materials and what is wanted.
+    """
+    rows = []
+    for name in dict.fromkeys(doses["material"]):
+        beds = ", ".join(dict.fromkeys(doses.loc[doses["material"] == name, "bed"]))
+        for warning in warnings_of(bench.shed.rows.loc[name]).to_dict("records"):
+            rows.append({"material": name, "bed": beds, "caution": warning["text"]}
+                        | {"about": warning["about"], "source": warning["source"]})  # fmt: skip
+    against = {want.against for plot in bench.plots for want in plot.wants if want.against}
+    rows += [
+        {"material": "", "bed": "", "caution": text, "about": "the approach",
+         "source": "tables/aims.csv"} for text in sorted(against)
+    ]  # fmt: skip
+    rows.append(
+        {"material": "", "bed": "", "caution": DEFER, "about": "the plan", "source": "common practice"}
+    )
+    return pd.DataFrame(rows, columns=CAUTIONS)

@@ -1,0 +1,102 @@
+"""Grams in the measures of a kitchen and a shed, in metric or US units."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import present
+
+US = "US"
+LITRE = 1000.0
+CUP, SPOON = 250.0, 5.0
+US_CUP, US_SPOON = 236.5882365, 4.92892159375
+"""Millilitres: the metric cup and teaspoon (common practice), and those of the US gallon of 231 cubic
+inches (NIST Handbook 44 appendix C)."""
+
+POUND, OUNCES = 453.59237, 16.0
+"""Grams in a pound (exact), and ounces in it."""
+
+BUCKET = 10.0
+"""Litres."""
+
+US_BUCKET = 18.92705892
+"""Litres in five US gallons (NIST Handbook 44 appendix C)."""
+
+MANY_CUPS = 24
+"""Cups beyond which one takes a bucket."""
+
+
+def grams_per_ml(row: pd.Series) -> tuple[float, str]:
+    """Return how heavy a material lies, and from where: the grower's own cup, or the table.
+
+    Examples
+    --------
+    >>> grams_per_ml(pd.Series({"cup_g": 250.0, "density": 1.2}))
+    (1.0, 'your own cup')
+    """
+    if np.isfinite(row["cup_g"]):
+        return float(row["cup_g"]) / CUP, "your own cup"
+    if np.isfinite(row["density"]):
+        return float(row["density"]), "the density in the table; weigh one level cup to be sure"
+    return np.nan, ""
+
+
+def _halves(count: float) -> str:
+    """Return a number of spoons or cups to the quarter."""
+    whole, part = divmod(round(count * 4), 4)
+    told = {0: "", 1: "1/4", 2: "1/2", 3: "3/4"}[part]
+    return " ".join(filter(None, (str(whole) if whole or not told else "", told)))
+
+
+def mass(grams: float, *, system: str) -> str:
+    """Return an amount by weight.
+
+    Examples
+    --------
+    >>> mass(1250.0, system="metric"), mass(1250.0, system="US"), mass(8.0, system="US")
+    ('1.25 kg', '2.76 lb', '0.28 oz')
+    """
+    if system == US:
+        pounds = grams / POUND
+        return (
+            f"{present.number(pounds)} lb"
+            if pounds >= 1
+            else f"{present.number(pounds * OUNCES, digits=2)} oz"
+        )
+    return f"{present.number(grams / 1000)} kg" if grams >= 1000 else f"{present.number(grams)} g"
+
+
+def kitchen(row: pd.Series, *, grams: float, system: str) -> str:
+    """Return an amount in level cups, teaspoons or buckets, and where the weight of one is from.
+
+    Parameters
+    ----------
+    row : Series
+        The material, with ``cup_g`` (the grower's own cup of 250 ml) and ``density`` [kg/L].
+    grams : float
+        As it lies.
+    system : str
+        "metric" or "US".
+
+    Examples
+    --------
+    >>> gypsum = pd.Series({"cup_g": 238.0, "density": 0.95})
+    >>> kitchen(gypsum, grams=600.0, system="metric")
+    '2 1/2 level cups (your own cup)'
+    >>> kitchen(pd.Series({"cup_g": float("nan"), "density": float("nan")}), grams=50.0, system="metric")
+    '50.0 g: no density known, weigh one level cup and write it under [cups]'
+    """
+    heavy, told = grams_per_ml(row)
+    if not np.isfinite(heavy):
+        return (
+            f"{mass(grams, system=system)}: no density known, weigh one level cup and write it under [cups]"
+        )
+    cup, spoon, bucket = (US_CUP, US_SPOON, US_BUCKET) if system == US else (CUP, SPOON, BUCKET)
+    ml = grams / heavy
+    if ml < cup / 4:
+        return f"{_halves(ml / spoon)} level teaspoons ({told})"
+    if ml <= MANY_CUPS * cup:
+        return f"{_halves(ml / cup)} level cups ({told})"
+    name = "5-gallon buckets" if system == US else "buckets of 10 L"
+    return f"{_halves(ml / LITRE / bucket)} {name} ({told})"

@@ -1,0 +1,98 @@
+"""How much carbonate moves a bed's pH by one: from the systems that can read its buffer."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from soiltrend.lime import lime_need, lime_systems, system_row, systems_of
+
+WIDE = (0.5, 2.0)
+"""How far an estimate without a buffer may lie off, half to double: judgement."""
+
+AHEAD = 0.3
+"""Least rise over which the need is read [pH]."""
+
+BETWEEN = 0.8
+"""Two targets of a table lie so far apart [pH]."""
+
+SPREAD = (0.8, 1.25)
+"""How far one system alone may lie off: judgement, from how far the systems lie apart."""
+
+
+def _each(system: str, *, pH: float, reading: float, target: float, depth_cm: float) -> float:
+    """Return g CaCO3/m2 for one unit of pH by one system, missing where it does not reach."""
+    row = system_row(system)
+    top = min(max(target, pH + AHEAD), float(row["target_high"]))
+    start = min(pH, top - AHEAD)
+    need = float(lime_need(system, pH=start, reading=reading, target=top, depth_cm=depth_cm))
+    return need / (top - start) if need > 0 else np.nan
+
+
+def _between(system: str, *, pH: float, reading: float, depth_cm: float) -> float:
+    """Return g CaCO3/m2 for one unit of pH between two targets of a table, missing for equations.
+
+    A table of targets does not ask where the soil stands now; near its target the step from one
+    target to the next says more than the whole need.
+    """
+    row = system_row(system)
+    if row["form"] != "table":
+        return np.nan
+    top = float(row["target_high"])
+    ends = np.array([max(top - BETWEEN, float(row["target_low"])), top])
+    low, high = lime_need(
+        system, pH=min(pH, float(ends[0]) - AHEAD), reading=reading, target=ends, depth_cm=depth_cm
+    )
+    return float((high - low) / (ends[1] - ends[0])) if high > low else np.nan
+
+
+def per_unit(
+    *, pH: float, buffers: dict[str, float], capacity: float, target: float, depth_cm: float
+) -> tuple[tuple[float, float, float] | None, str]:
+    """Return how many g CaCO3/m2 raise the pH by one: low, likely, high; and how that is known.
+
+    Parameters
+    ----------
+    pH : float
+        Now, in water.
+    buffers : dict
+        Buffer pH by buffer.
+    capacity : float
+        Exchange capacity [cmol/kg], for the weak estimate without a buffer; may be missing.
+    target : float
+        Where it is to come to.
+    depth_cm : float
+        The layer [cm].
+
+    Examples
+    --------
+    >>> found, why = per_unit(pH=5.4, buffers={"Sikora": 6.5}, capacity=10.0, target=6.4, depth_cm=15.24)
+    >>> [round(value) for value in found]
+    [246, 408, 561]
+    """
+    found = {
+        system: _each(system, pH=pH, reading=reading, target=target, depth_cm=depth_cm)
+        for buffer, reading in buffers.items()
+        for system in systems_of(buffer)
+    }
+    found |= {
+        f"{system} between targets": _between(system, pH=pH, reading=reading, depth_cm=depth_cm)
+        for buffer, reading in buffers.items()
+        for system in systems_of(buffer)
+    }
+    known = {system: value for system, value in found.items() if np.isfinite(value)}
+    if known:
+        values = np.array(list(known.values()))
+        low, high = float(values.min()), float(values.max())
+        if len(values) == 1:
+            low, high = SPREAD[0] * low, SPREAD[1] * high
+        told = ", ".join(f"{name} {value:.3g}" for name, value in known.items())
+        return (low, float(values.mean()), high), f"g CaCO3/m2 for one pH: {told}"
+    weak = [_each(s, pH=pH, reading=capacity, target=target, depth_cm=depth_cm) for s in systems_of("")]
+    weak = [value for value in weak if np.isfinite(value)] if np.isfinite(capacity) else []
+    if not weak:
+        return None, "neither a buffer pH that a table reads nor an exchange capacity: no lime is planned"
+    middle = float(np.mean(weak))
+    return (WIDE[0] * middle, middle, WIDE[1] * middle), (
+        f"g CaCO3/m2 for one pH: {middle:.3g}, a weak estimate from exchange capacity and pH "
+        f"(half to double; {len(lime_systems())} systems are known, none reads this bed)"
+    )

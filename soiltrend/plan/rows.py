@@ -1,0 +1,236 @@
+"""The plan's tables, bed by bed: what to hold, what to give, what to expect, what stands in the way."""
+
+from __future__ import annotations
+
+from typing import Any, TypeAlias
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import present
+from soiltrend.materials import known_materials
+from soiltrend.plan.ask import Question, effects, expected, forecast, interval, printed
+from soiltrend.plan.bench import Bench, Plot
+from soiltrend.plan.days import split
+from soiltrend.plan.kitchen import kitchen
+from soiltrend.plan.shed import BRINGS, USUAL, brought
+from soiltrend.plan.solve import Solved
+
+Array: TypeAlias = np.ndarray
+
+HOLD = ["bed", "what", "why", "about"]
+DOSES = ["bed", "material", "date", "grams", "g_per_m2", "kitchen", "why"]
+EXPECTED = [
+    "bed", "analyte", "method", "unit", "now", "now_low", "now_high", "aim", "aim_high", "after", "low",
+    "high", "left_alone", "ceiling", "test", "why",
+]  # fmt: skip
+BINDING = ["bed", "aim", "open", "unit", "what", "gain", "why"]
+
+TENTH = 0.1
+"""A material is named in the hold list when a tenth of its greatest amount would be too much already."""
+
+EVERYTHING = "everything"
+CHECK = "this bed is the check: nothing goes on it, so that there is something to compare with"
+NOTHING = "no test of this bed is known, so nothing is planned for it"
+
+
+def _unit(text: str) -> str:
+    return "" if text == "pH" else f" {text}"
+
+
+def _stand(plot: Plot, at: int) -> str:
+    """Return where a measure stands, in words."""
+    row = plot.measures.iloc[at]
+    low, middle, high = (present.number(float(end[at])) for end in interval(plot.left))
+    return f"{row['analyte']} {middle} ({low} to {high}){_unit(row['unit'])}"
+
+
+def hold(plot: Plot, question: Question, solved: Solved, bench: Bench) -> list[dict[str, Any]]:
+    """Return what is not to be added, material by material, and what is too high for which nothing is kept.
+
+    Parameters
+    ----------
+    plot : Plot
+        The bed.
+    question : Question
+        Its problem.
+    solved : Solved
+        The answer.
+    bench : Bench
+        The materials.
+    """
+    task, bed = question.task, str(plot.bed["bed"])
+    much = TENTH * task.load.mean(axis=0) * bench.shed.most > task.trace[:, None]
+    rows: list[dict[str, Any]] = []
+    about: dict[str, list[int]] = {}
+    for place in np.flatnonzero(solved.broken):
+        at = question.ceilings[place]
+        names = [name for name, held in zip(bench.shed.names, much[place], strict=True) if held]
+        for name in names or [f"anything with {plot.measures['analyte'].iloc[at]}"]:
+            about.setdefault(name, []).append(at)
+    for name, which in about.items():
+        analytes = [str(plot.measures["analyte"].iloc[at]) for at in which]
+        told = [f"{_stand(plot, at)} is not safely below its ceiling of {_ceiling(plot, at)}" for at in which]
+        rows.append({"bed": bed, "what": name, "why": "; ".join(told), "about": ", ".join(analytes)})
+    return rows
+
+
+def _ceiling(plot: Plot, at: int) -> str:
+    return f"{present.number(plot.wants[at].ceiling)}{_unit(plot.measures['unit'].iloc[at])}"
+
+
+def doses(
+    plot: Plot, question: Question, amounts: Array, bench: Bench, *, system: str, hemisphere: str
+) -> list[dict[str, Any]]:
+    """Return the dated doses of a bed.
+
+    Parameters
+    ----------
+    plot : Plot
+        The bed.
+    question : Question
+        Its problem.
+    amounts : array (materials,)
+        g/m2 in the year.
+    bench : Bench
+        The materials.
+    system : str
+        "metric" or "US".
+    hemisphere : str
+        "north" or "south".
+    """
+    bed, area = str(plot.bed["bed"]), float(plot.bed["area_m2"])
+    sowing = bench.rules.sowing.get(bed)
+    gain = effects(plot, bench.shed, free=True).mean(axis=0)
+    rows: list[dict[str, Any]] = []
+    for at in np.flatnonzero(amounts > 0):
+        row = bench.shed.rows.iloc[at]
+        when, told = split(
+            row, grams=float(amounts[at]), days=bench.days, hemisphere=hemisphere,
+            sowing=None if sowing is None else pd.Timestamp(sowing),
+        )  # fmt: skip
+        each = float(amounts[at]) / len(when)
+        why = _for(plot, question, gain[:, at] * amounts[at])
+        for number, day in enumerate(when, start=1):
+            part = f"; {number} of {len(when)}" if len(when) > 1 else ""
+            rows.append(
+                {
+                    "bed": bed, "material": str(row.name), "date": day, "grams": each * area,
+                    "g_per_m2": each, "kitchen": kitchen(row, grams=each * area, system=system),
+                    "why": f"{why}{part}{'; ' + told if told else ''}",
+                }
+            )  # fmt: skip
+    return rows
+
+
+def _for(plot: Plot, question: Question, gains: Array) -> str:
+    """Return what a material is given for."""
+    told = []
+    for at in question.short:
+        if gains[at] > 0.02 * max(question.task.need[question.short.index(at)], 1e-9):
+            more = present.number(float(gains[at]), digits=2)
+            aim = present.number(plot.wants[at].low)
+            told.append(f"{_stand(plot, at)} is below {aim}: adds about {more}")
+    return "; ".join(told)
+
+
+def expect(plot: Plot, amounts: Array, bench: Bench) -> list[dict[str, Any]]:
+    """Return where each measure stands, and what the next test should show, as an interval.
+
+    Parameters
+    ----------
+    plot : Plot
+        The bed.
+    amounts : array (materials,)
+        g/m2 in the year.
+    bench : Bench
+        The materials and the days.
+    """
+    now, after = interval(plot.now), interval(printed(plot, forecast(plot, bench.shed, amounts)))
+    alone = expected(plot)
+    rows = []
+    for at, (row, want) in enumerate(zip(plot.measures.to_dict("records"), plot.wants, strict=True)):
+        lime = f"; {plot.lime_why}" if row["analyte"] == "pH" else ""
+        rows.append(
+            {name: row[name] for name in ("bed", "analyte", "method", "unit")}
+            | {"now": now[1][at], "now_low": now[0][at], "now_high": now[2][at]}
+            | {"aim": want.low, "aim_high": want.high, "ceiling": want.ceiling}
+            | {"after": after[1][at], "low": after[0][at], "high": after[2][at], "left_alone": alone[at]}
+            | {"test": bench.days.test_season, "why": _since(row) + want.why + lime}
+        )
+    return rows
+
+
+def _since(row: dict[Any, Any]) -> str:
+    tests = f"{row['n']} tests" if row["n"] > 1 else "1 test"
+    return f"from {tests}, the last of {row['last']:%Y-%m-%d}; " if row["last"] is not pd.NaT else ""
+
+
+def binding(plot: Plot, question: Question, solved: Solved, bench: Bench) -> list[dict[str, Any]]:
+    """Return what stays short, what stops it, and what relaxing that would buy.
+
+    Parameters
+    ----------
+    plot : Plot
+        The bed.
+    question : Question
+        Its problem.
+    solved : Solved
+        The answer.
+    bench : Bench
+        The materials.
+    """
+    rows: list[dict[str, Any]] = []
+    for place, at in enumerate(question.short):
+        row = plot.measures.iloc[at]
+        left = float(solved.open[place])
+        if left <= 0:
+            continue
+        head = {"bed": row["bed"], "aim": row["analyte"], "open": left, "unit": row["unit"]}
+        stops = np.flatnonzero(solved.gain[place] > 0)
+        for stop in stops:
+            gain = float(solved.gain[place, stop])
+            rows.append(head | {"what": _named(plot, question, bench, int(stop)), "gain": gain}
+                        | {"why": _stopped(plot, question, bench, (at, int(stop), gain))})  # fmt: skip
+        if not len(stops):
+            rows.append(head | {"what": "materials", "gain": np.nan, "why": _none(row, question, place)})
+    return rows
+
+
+def _named(plot: Plot, question: Question, bench: Bench, stop: int) -> str:
+    at = question.ceilings[stop]
+    return (
+        str(plot.measures["analyte"].iloc[at])
+        if at >= 0
+        else f"{bench.limits['what'].iloc[-1 - at]} in a year"
+    )
+
+
+def _stopped(plot: Plot, question: Question, bench: Bench, which: tuple[int, int, float]) -> str:
+    """Return in words which ceiling stops a shortfall from being closed."""
+    short, stop, gain = which
+    row = plot.measures.iloc[short]
+    at = question.ceilings[stop]
+    brings = question.task.load[:, stop].mean(axis=0) > 0
+    both = brings & (question.task.credit[question.short.index(short)] > 0)
+    names = [name for name, mine in zip(bench.shed.names, both, strict=True) if mine][:3]
+    if at >= 0:
+        limit = f"{plot.measures['analyte'].iloc[at]}, whose ceiling is {_ceiling(plot, at)}"
+    else:
+        line = bench.limits.iloc[-1 - at]
+        limit = f"{line['what']}, of which {line['limit']:g} g/m2 in a year are the most ({line['words']})"
+    more = f"{present.number(gain, digits=2)}{_unit(row['unit'])}"
+    return (
+        f"{', '.join(names)} stop here because of {limit}; without it {row['analyte']} would gain {more} more"
+    )
+
+
+def _none(row: pd.Series, question: Question, place: int) -> str:
+    """Return why nothing closes a shortfall, and what kind of material would."""
+    column = BRINGS.index(brought(str(row["analyte"])))
+    if (question.task.credit[place] > 0).any():
+        return f"a year's most of your materials does not close it; {row['analyte']} goes on next year"
+    table = known_materials()
+    table = table[table["kind"].isin(USUAL)]
+    rich = table[BRINGS[column]].astype(float).sort_values(ascending=False).index[:2]
+    return f"nothing in your shed brings {row['analyte']}; {' or '.join(map(str, rich))} would"

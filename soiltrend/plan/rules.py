@@ -1,0 +1,60 @@
+"""How a plan is asked for: how sure, from what, for which crops."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from soiltrend.errors import SoiltrendError
+
+STOCKS = ("own", "any")
+LEAST_SCENARIOS = 50
+
+
+@dataclass(frozen=True)
+class PlanRules:
+    """The settings of a plan.
+
+    Attributes
+    ----------
+    probability : float
+        How surely each ceiling must hold, between 0.5 and 0.99.
+    scenarios : int
+        How many draws of soil and materials, at least 50.
+    seed : int
+        Of the draws: the same seed gives the same plan.
+    stock : str
+        "own": from materials.csv, or from the reference table when that is empty; "any": from both.
+    crops : mapping
+        Crop of next year by bed, for aims of pH that depend on it: ``{"Ferry": "garlic"}``.
+    sowing : mapping
+        Day of sowing or planting by bed, which caustic materials keep away from.
+
+    Examples
+    --------
+    >>> PlanRules(probability=1.2)
+    Traceback (most recent call last):
+    ...
+    soiltrend.errors.SoiltrendError: probability = 1.2 does not lie between 0.5 and 0.99. Give 0.9.
+    """
+
+    probability: float = 0.9
+    scenarios: int = 200
+    seed: int = 1
+    stock: str = "own"
+    crops: Mapping[str, str] = field(default_factory=dict)
+    sowing: Mapping[str, date] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Refuse settings that cannot be."""
+        if not 0.5 <= self.probability <= 0.99:
+            raise SoiltrendError(
+                f"probability = {self.probability!r} does not lie between 0.5 and 0.99", remedy="Give 0.9"
+            )
+        if self.scenarios < LEAST_SCENARIOS:
+            raise SoiltrendError(
+                f"scenarios = {self.scenarios!r} are too few", remedy=f"Give {LEAST_SCENARIOS} or more"
+            )
+        if self.stock not in STOCKS:
+            raise SoiltrendError(f"stock = {self.stock!r} is not known", remedy="Give 'own' or 'any'")

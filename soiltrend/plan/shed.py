@@ -1,0 +1,207 @@
+"""What there is to add: draws of what a gram of each material brings, shared by all beds.
+
+A heap is one heap: what a draw says of it holds for every bed of that draw.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import TypeAlias
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import aims, tables
+from soiltrend.materials import NUTRIENTS, drawn, released
+from soiltrend.plan.rules import PlanRules
+
+Array: TypeAlias = np.ndarray
+
+BRINGS = (*(name for name in NUTRIENTS if name != "C"), "CCE")
+"""What is followed of every material; CCE is its liming value as CaCO3."""
+
+WHOLE = 100.0
+KILO = 1000.0
+
+GATHERED = 0.3
+"""What a kilogram without a stated price counts for: gathering and making cost an afternoon. Judgement."""
+
+ON_HAND = 0.1
+"""What is in the shed counts for so little of its price. Judgement."""
+
+CAUSTIC = 5.0
+"""What burns skin and roots counts for so much more. Judgement."""
+
+PERYEAR = "year"
+SOLID = ("mineral", "lime", "shell", "ash", "rock dust", "meal", "trace salt", "compost", "manure", "residue")
+LIQUID = ("ferment", "acid extract")
+USUAL = (*SOLID, *LIQUID)
+"""Kinds a plan may choose from; mulches, green crops and brews have other purposes."""
+
+
+@dataclass(frozen=True, eq=False)
+class Shed:
+    """What can be added, as arrays.
+
+    Attributes
+    ----------
+    rows : DataFrame
+        One row a material, as :func:`soiltrend.known_materials` gives it.
+    total : array (scenarios, materials, brings)
+        Grams brought by a gram as it lies, all of it counted; 0 where nothing is known.
+    free : array (scenarios, materials, brings)
+        The part of it that has come free by the next test.
+    most : array (materials,)
+        Greatest amount in a year [g/m2].
+    price : array (materials,)
+        What a gram counts for.
+    """
+
+    rows: pd.DataFrame
+    total: Array
+    free: Array
+    most: Array
+    price: Array
+
+    @property
+    def names(self) -> list[str]:
+        """The materials' names."""
+        return [str(name) for name in self.rows.index]
+
+    def only(self, keep: Array) -> Shed:
+        """Return the shed with some of its materials, by mask."""
+        return replace(
+            self,
+            rows=self.rows[keep],
+            total=self.total[:, keep],
+            free=self.free[:, keep],
+            most=self.most[keep],
+            price=self.price[keep],
+        )
+
+
+def triangular(ends: tuple[float, float, float], *, draws: int, rng: np.random.Generator) -> Array:
+    """Return draws between low and high with the likely value at the peak.
+
+    Examples
+    --------
+    >>> triangular((1.0, 1.0, 1.0), draws=2, rng=np.random.default_rng(1)).tolist()
+    [1.0, 1.0]
+    """
+    low, likely, high = ends
+    return rng.triangular(low, likely, high, draws) if low < high else np.full(draws, likely)
+
+
+def content(row: pd.Series, *, draws: int, rng: np.random.Generator) -> Array:
+    """Return draws of what a gram of a material brings as it lies (draws, brings)."""
+    found = drawn(row, draws=draws, rng=rng)
+    dry = 1 - found.get("moisture", np.zeros(draws)) / WHOLE
+    none = np.zeros(draws)
+    return np.stack([found.get(name, none) / WHOLE * dry for name in BRINGS], axis=1)
+
+
+def freed(row: pd.Series, *, years: float, draws: int, rng: np.random.Generator) -> Array:
+    """Return draws of the share that has come free after some years (draws, brings).
+
+    One luck for the whole material: what rots fast gives all of it fast.
+    """
+    luck = rng.random(draws)
+    shares = released(row, years=years)
+    return np.stack([_at(shares[name], luck) for name in BRINGS], axis=1)
+
+
+def _at(ends: tuple[float, float, float], luck: Array) -> Array:
+    """Return the triangular quantile of each luck."""
+    low, likely, high = ends
+    if not low < high:
+        return np.full_like(luck, likely)
+    turn = (likely - low) / (high - low)
+    rising = low + np.sqrt(luck * (high - low) * (likely - low))
+    falling = high - np.sqrt((1 - luck) * (high - low) * (high - likely))
+    return np.asarray(np.where(luck < turn, rising, falling))
+
+
+@lru_cache(maxsize=None)
+def _usual_most() -> dict[str, float]:
+    table = tables.load("keeping", numbers=("most",))
+    return dict(zip(table["kind"], table["most"], strict=True))
+
+
+def greatest(row: pd.Series, *, per: str = PERYEAR) -> float:
+    """Return the most of a material in a year, or at a time [g/m2]; missing where no table says.
+
+    Examples
+    --------
+    >>> from soiltrend.materials import known_materials
+    >>> round(greatest(known_materials().loc["wood ash"]), 1)
+    244.1
+    """
+    limits = aims.dressing_limits(str(row.name), kind=str(row["kind"]))
+    mine = limits[limits["per"] == per]
+    if mine.empty:
+        return _usual_most().get(str(row["kind"]), _usual_most()[""]) if per == PERYEAR else np.nan
+    limit, unit = float(mine["limit"].iloc[0]), str(mine["unit"].iloc[0])
+    density = float(row["density"]) if np.isfinite(row["density"]) else 1.0
+    return limit * density * KILO if unit == "L/m2" else limit
+
+
+def _price(row: pd.Series) -> float:
+    """Return what a gram counts for."""
+    stated = float(row["cost_per_kg"])
+    price = stated if stated > 0 else GATHERED
+    price *= ON_HAND if float(row["on_hand_kg"]) > 0 else 1.0
+    return price * (CAUSTIC if "caustic" in str(row["cautions"]).split(";") else 1.0)
+
+
+def brought(analyte: str) -> str:
+    """Return what of a material moves a measure: its own element, or for pH the liming value.
+
+    Examples
+    --------
+    >>> brought("pH"), brought("K")
+    ('CCE', 'K')
+    """
+    return "CCE" if analyte == "pH" else analyte
+
+
+def chosen(known: pd.DataFrame, *, stock: str) -> pd.DataFrame:
+    """Return the materials a plan may choose from.
+
+    Parameters
+    ----------
+    known : DataFrame
+        From :func:`soiltrend.known_materials`.
+    stock : str
+        "own" or "any".
+    """
+    mine = known[known["origin"] != "table"]
+    if stock == "own" and len(mine):
+        return mine
+    rest = known[(known["origin"] == "table") & known["kind"].isin(USUAL)]
+    return pd.concat([mine, rest])
+
+
+def open_shed(known: pd.DataFrame, *, rules: PlanRules, years: float) -> Shed:
+    """Return the materials as arrays.
+
+    Parameters
+    ----------
+    known : DataFrame
+        From :func:`soiltrend.known_materials`.
+    rules : PlanRules
+        Scenarios, seed and stock.
+    years : float
+        From the dressing to the next test.
+    """
+    rows = chosen(known, stock=rules.stock)
+    draws = rules.scenarios
+    total, free = [], []
+    for at in range(len(rows)):
+        row = rows.iloc[at]
+        rng = np.random.default_rng([rules.seed, *map(ord, str(row.name))])  # a material's own luck
+        total.append(content(row, draws=draws, rng=rng))
+        free.append(total[-1] * freed(row, years=years, draws=draws, rng=rng))
+    most = np.array([greatest(rows.iloc[at]) for at in range(len(rows))])
+    price = np.array([_price(rows.iloc[at]) for at in range(len(rows))])
+    return Shed(rows, np.stack(total, axis=1), np.stack(free, axis=1), most, price)

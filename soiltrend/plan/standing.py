@@ -1,0 +1,261 @@
+"""Where a bed stands: the best estimate from the whole series of a measure, not its last number.
+
+A measure has a level that wanders, a slope that dies away (Gardner & McKenzie 1985, Manage. Sci.
+31:1237), and a swing between spring and autumn; a test sees them through its noise. What was put
+on between two tests is expected to have moved it, so the slope is what the soil does by itself.
+The filter of Kalman (1960, J. Basic Eng. 82:35) goes through the tests in order and weighs each
+against what the earlier ones said; all series go together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import frames, scales, series, tables
+from soiltrend.noise import Noise, stretch
+from soiltrend.series import YEAR
+
+Array: TypeAlias = np.ndarray
+Dressed = Callable[[pd.DataFrame, Array], tuple[Array, Array]]
+"""What dressings have added to each series by each day: expected, and its standard deviation, in units."""
+
+SIDE = {"spring": 0.5, "autumn": -0.5}
+"""Half the swing is added in spring and taken off in autumn; summer and winter lie between."""
+
+KEPT = 0.6
+"""Share of a slope that is left after a year: what moved a bed two years ago seldom still does."""
+
+DAY = 86400.0
+"""Seconds."""
+
+VAGUE = 25.0
+"""Variance of the level before the first test: next to nothing is known."""
+
+BELOW = 0.5
+"""A value below a limit is taken as this share of it (common practice) ..."""
+
+UNSURE = 0.7
+"""... and may lie off by a factor of two: ln 2."""
+
+_GENERAL = {scales.LOG: "(log)", scales.PLAIN: "(plain)", scales.SHARE: "(share)"}
+
+
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """The state of every bed and measure, on the analysis scale.
+
+    Attributes
+    ----------
+    table : DataFrame
+        One row a bed and analyte: bed, analyte, method, unit, lab, top_cm, bottom_cm, scale, n,
+        first, last (days of the first and the last test), noise (sd of one test, its day
+        included), wander and steep (sd of the level in a year, and of slopes).
+    mean : array (rows, 3)
+        Level at the last test, slope a year, swing of spring above autumn.
+    cov : array (rows, 3, 3)
+        Their covariance.
+    """
+
+    table: pd.DataFrame
+    mean: Array
+    cov: Array
+
+
+def _terms(rows: pd.DataFrame, name: str) -> Array:
+    """Return a term of tables/wander.csv for each row: its analyte's, or its scale's."""
+    table = tables.load("wander", numbers=("level", "slope")).set_index("analyte")[name]
+    keys = rows["analyte"].where(rows["analyte"].isin(table.index), rows["scale"].map(_GENERAL))
+    return table.loc[keys].to_numpy(dtype=float)
+
+
+def _swings(rows: pd.DataFrame, noise: Noise, season: Array) -> tuple[Array, Array]:
+    """Return what is known beforehand of each swing: the garden's own, or none within the usual."""
+    own = noise.swings[(noise.swings["second"] == "spring") & (noise.swings["first"] == "autumn")]
+    own = own.drop_duplicates(["analyte", "method"]).set_index(["analyte", "method"])
+    at = own.index.get_indexer(pd.MultiIndex.from_frame(rows[["analyte", "method"]]))
+    mean, sd = np.zeros(len(rows)), season.copy()
+    if len(own):
+        mean = np.where(at >= 0, own["swing"].to_numpy(dtype=float)[at], mean)
+        sd = np.where(at >= 0, own["sd"].to_numpy(dtype=float)[at], sd)
+    return mean, sd
+
+
+def _latest(rows: pd.DataFrame) -> Array:
+    """Return the places of one series for each bed and analyte: the last tested, then the longest."""
+    order = rows.assign(place=np.arange(len(rows))).sort_values(["last", "n"], ascending=False)
+    kept = order.drop_duplicates(["bed", "analyte"])["place"].sort_values()
+    return kept.to_numpy()
+
+
+@dataclass(frozen=True, eq=False)
+class _Padded:
+    """Tests of all series side by side: an array (series, tests) each, NaN beyond the last."""
+
+    time: Array
+    value: Array
+    variance: Array
+    side: Array
+
+
+def _padded(laid: series.Laid, rows: pd.DataFrame, kept: Array, noise: Array) -> _Padded:
+    """Return the tests of the series kept, with the variance of each."""
+    tests = laid.tests
+    new = np.full(len(laid.series), -1)
+    new[kept] = np.arange(len(kept))
+    mine = np.flatnonzero(new[tests.series] >= 0)
+    of = new[tests.series[mine]]
+    place = np.arange(len(of)) - np.searchsorted(of, of)  # series stand in order, tests within them
+    shape = (len(kept), int(place.max(initial=0)) + 1)
+    low, high = tests.low[mine], tests.high[mine]
+    bounded = low < high
+    logs = (rows["scale"].to_numpy() == scales.LOG)[of]
+    finite = np.where(np.isfinite(high), high, low)
+    middle = np.where(logs, finite + np.log(BELOW), finite * BELOW)
+    value = np.where(bounded, np.where(np.isfinite(high), middle, low), low)
+    extra = np.where(bounded, np.where(logs, UNSURE, np.abs(finite) * BELOW), 0.0)
+    sides = np.array([SIDE.get(name, 0.0) for name in (*frames.SEASONS, "")])
+    parts = (tests.time[mine], value, noise[of] ** 2 + extra**2, sides[tests.name[mine]])
+    blank = np.full((4, *shape), np.nan)
+    for at, part in enumerate(parts):
+        blank[at][of, place] = part
+    return _Padded(*blank)
+
+
+def _step(mean: Array, cov: Array, seen: tuple[Array, ...]) -> tuple[Array, Array]:
+    """Return mean and covariance after one test each; a series without one is left as it is."""
+    value, variance, side = seen
+    look = np.stack([np.ones_like(side), np.zeros_like(side), side], axis=1)
+    along = np.einsum("rij,rj->ri", cov, look)
+    spread = np.einsum("ri,ri->r", along, look) + variance
+    gain = along / spread[:, None]
+    off = value - np.einsum("ri,ri->r", mean, look)
+    known = np.isfinite(value)
+    new = cov - gain[:, :, None] * along[:, None, :]
+    moved = mean + gain * np.where(known, off, 0.0)[:, None]
+    return np.where(known[:, None], moved, mean), np.where(known[:, None, None], new, cov)
+
+
+def forward(mean: Array, cov: Array, *, years: Array, wander: Array, steep: Array) -> tuple[Array, Array]:
+    """Return mean and covariance after so many years without a test.
+
+    Parameters
+    ----------
+    mean, cov : array
+        The states (rows, 3) and (rows, 3, 3).
+    years : array
+        How long, by row.
+    wander, steep : array
+        Standard deviation of the level in a year, and of slopes.
+
+    Examples
+    --------
+    >>> one = np.ones(1)
+    >>> start, sure = np.array([[5.0, 1.0, 0.0]]), np.zeros((1, 3, 3))
+    >>> mean, cov = forward(start, sure, years=one, wander=one, steep=one)
+    >>> mean.round(2).tolist(), cov[0, 0, 0].round(2)
+    ([[5.78, 0.6, 0.0]], np.float64(1.16))
+    """
+    left = KEPT**years
+    move = np.broadcast_to(np.eye(3), cov.shape).copy()
+    move[:, 0, 1], move[:, 1, 1] = (1 - left) / -np.log(KEPT), left
+    out = np.einsum("rij,rjk,rlk->ril", move, cov, move)
+    out[:, 0, 0] += wander**2 * years + steep**2 * (1 - left**2) * years**2 / 4
+    out[:, 1, 1] += steep**2 * (1 - left**2)
+    return np.einsum("rij,rj->ri", move, mean), out
+
+
+def _put_on(level: Array, added: Array, sd: Array, logs: Array) -> tuple[Array, Array]:
+    """Return what an addition in units does on the analysis scale, and the variance it brings."""
+    size = np.exp(np.clip(level, -20.0, 20.0))
+    moved = np.where(logs, np.log1p(np.maximum(added, -0.5 * size) / size), added)
+    return moved, np.where(logs, sd / (size + np.maximum(added, 0.0)), sd) ** 2
+
+
+@dataclass(frozen=True, eq=False)
+class _Prior:
+    """What is thought of each series before its tests, and how it moves by itself."""
+
+    mean: Array
+    cov: Array
+    wander: Array
+    steep: Array
+    logs: Array
+
+
+def _filtered(padded: _Padded, prior: _Prior, added: tuple[Array, Array]) -> tuple[Array, Array]:
+    """Return the state of each series at its last test; ``added`` is cumulative, by series and test."""
+    mean, cov = prior.mean, prior.cov
+    before, put, put_sd = padded.time[:, 0], added[0][:, 0], added[1][:, 0]
+    for at in range(padded.time.shape[1]):
+        now = padded.time[:, at]
+        tested = np.isfinite(now)
+        years = np.where(tested, now - before, 0.0)
+        mean, cov = forward(mean, cov, years=years, wander=prior.wander, steep=prior.steep)
+        more = np.where(tested, added[0][:, at] - put, 0.0)
+        unsure = np.where(tested, np.abs(added[1][:, at] - put_sd), 0.0)
+        moved, variance = _put_on(mean[:, 0], more, unsure, prior.logs)
+        mean[:, 0] += moved
+        cov[:, 0, 0] += variance
+        seen = (padded.value[:, at], np.nan_to_num(padded.variance[:, at], nan=1.0))
+        mean, cov = _step(mean, cov, (*seen, np.nan_to_num(padded.side[:, at])))
+        before = np.where(tested, now, before)
+        put, put_sd = np.where(tested, added[0][:, at], put), np.where(tested, added[1][:, at], put_sd)
+    return mean, cov
+
+
+def _prior(rows: pd.DataFrame, padded: _Padded, noise: Noise, season: Array) -> _Prior:
+    """Return what is thought of each series before its tests."""
+    swing, swing_sd = _swings(rows, noise, season)
+    wander, steep = _terms(rows, "level"), _terms(rows, "slope")
+    mean = np.column_stack([np.nan_to_num(padded.value[:, 0]), np.zeros(len(rows)), swing])
+    cov = np.zeros((len(rows), 3, 3))
+    cov[:, 0, 0], cov[:, 1, 1], cov[:, 2, 2] = VAGUE, steep**2, swing_sd**2
+    return _Prior(mean, cov, wander, steep, (rows["scale"] == scales.LOG).to_numpy())
+
+
+def standing(results: pd.DataFrame, *, noise: Noise, dressed: Dressed | None = None) -> Standing:
+    """Return where each bed stands in each of its measures.
+
+    Parameters
+    ----------
+    results : DataFrame
+        A tidy frame; of several series of one bed and analyte the one tested last is taken.
+    noise : Noise
+        How far a result moves by itself, and the garden's swings.
+    dressed : callable, optional
+        Given the table of series and their days (series, tests; days since 1970, NaN beyond the
+        last), what dressings have added to each by then, in its unit, and how unsure that is.
+
+    Examples
+    --------
+    >>> from soiltrend.noise import noise_model
+    >>> days = pd.to_datetime(["2023-04-03", "2024-04-02", "2025-04-01"])
+    >>> rows = frames.results(pd.DataFrame({"bed": "East", "analyte": "K", "unit": "mg/kg",
+    ...     "sampled": days, "season": ["spring 2023", "spring 2024", "spring 2025"],
+    ...     "value": [100.0, 100.0, 130.0]}))
+    >>> found = standing(rows, noise=noise_model(rows))
+    >>> float(np.exp(found.mean[0, 0])).__round__()  # nearer to the record than to the last number
+    117
+    """
+    laid = series.lay_out(results, sampling=noise.composites)
+    used = laid.series[laid.series["n"] > 0]
+    kept = used.index.to_numpy()[_latest(used)]
+    rows = laid.series.loc[kept].reset_index(drop=True)
+    if not len(rows):
+        return Standing(rows, np.zeros((0, 3)), np.zeros((0, 3, 3)))
+    model = noise.of(rows)
+    level = scales.back((rows["last_low"].to_numpy() + rows["last_high"].to_numpy()) / 2, rows["scale"])
+    grown = stretch(model, np.nan_to_num(level, posinf=0.0))
+    one = np.hypot(model["sd"].to_numpy(dtype=float) * grown, model["occasion"].to_numpy(dtype=float))
+    padded = _padded(laid, rows, kept, one)
+    prior = _prior(rows, padded, noise, model["season"].to_numpy(dtype=float))
+    none = np.zeros_like(padded.time)
+    days = padded.time * YEAR + laid.origin.timestamp() / DAY
+    added = (none, none) if dressed is None else dressed(rows, days)
+    mean, cov = _filtered(padded, prior, added)
+    return Standing(rows.assign(noise=one, wander=prior.wander, steep=prior.steep), mean, cov)

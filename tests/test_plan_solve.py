@@ -1,0 +1,176 @@
+"""The solver against exhaustive search, duality, and what its scenarios promise."""
+
+import itertools
+
+import numpy as np
+import pytest
+from scipy.optimize import linprog
+
+from soiltrend.plan.solve import NEAR, Rows, shortfalls, solve
+from soiltrend.plan.task import Task, level, opened, spread, tangent, within, worst
+
+SEEDS = range(6)
+
+
+def drawn(seed, *, scenarios=60, ceilings=3, materials=3, aims=2, uncertain=0.15):
+    """Return a random small problem whose aims compete for the ceilings."""
+    rng = np.random.default_rng(seed)
+    base = rng.uniform(0.0, 1.0, (ceilings, materials)) * (rng.random((ceilings, materials)) < 0.8)
+    load = base * np.exp(uncertain * rng.standard_normal((scenarios, 1, materials)))
+    room = rng.uniform(20, 60, ceilings) + 3 * rng.standard_normal((scenarios, ceilings))
+    return Task(
+        credit=rng.uniform(0.1, 1.0, (aims, materials)),
+        need=rng.uniform(10, 60, aims),
+        load=load,
+        room=room,
+        trace=np.full(ceilings, 0.1),
+        most=np.full(materials, 80.0),
+        price=rng.uniform(0.1, 1.0, materials),
+    )
+
+
+def grid(task, *, probability, steps):
+    """Return all amounts of a grid that keep every ceiling surely enough."""
+    axes = [np.linspace(0, most, steps) for most in task.most]
+    points = np.array(list(itertools.product(*axes)))
+    over = np.einsum("scm,pm->spc", task.load, points) - task.room[:, None, :]
+    return points[(worst(over, probability) <= 0).all(axis=1)]
+
+
+def lexicographic(task, points):
+    """Return the least shortfalls over the points, closed one after another."""
+    left = np.maximum(task.need - points @ task.credit.T, 0.0)
+    for at in range(len(task.need)):
+        best = left[:, at].min()
+        left = left[left[:, at] <= best + 0.02 * task.need[at]]
+        yield best
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_no_point_of_a_grid_does_better(seed):
+    """The first shortfall is as small as exhaustive search makes it, to the grid's own step."""
+    task = drawn(seed)
+    found = solve(task, probability=0.9)
+    points = grid(task, probability=0.9, steps=25)
+    best = next(lexicographic(task, points))
+    assert found.open[0] <= best + 2 * NEAR * task.need[0] + 1e-9
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_second_shortfall_is_closed_as_far_as_the_first_lets_it(seed):
+    """Among grid points as good in the first aim, none is much better in the second."""
+    task = drawn(seed)
+    found = solve(task, probability=0.9)
+    points = grid(task, probability=0.9, steps=25)
+    left = np.maximum(task.need - points @ task.credit.T, 0.0)
+    as_good = left[left[:, 0] <= found.open[0] + 1e-9]
+    assert len(as_good) == 0 or found.open[1] <= as_good[:, 1].min() + 0.03 * task.need[1]
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_fewest_materials_of_a_grid(seed):
+    """Where all can be closed, no smaller number of materials closes it on a fine grid."""
+    task = drawn(seed, aims=1)
+    found = solve(task, probability=0.9)
+    if found.open.any():
+        pytest.skip("nothing closes this one")
+    used = int((found.amounts > 0).sum())
+    points = grid(task, probability=0.9, steps=25)
+    closing = points[(points @ task.credit.T >= task.need * (1 - NEAR / 2)).all(axis=1)]
+    assert len(closing) == 0 or used <= (closing > 0).sum(axis=1).min()
+
+
+def test_cheapest_of_equals():
+    """Of two materials that serve alike the cheaper is taken, and the one alone."""
+    task = Task(
+        np.ones((1, 2)), np.array([10.0]), np.ones((60, 1, 2)), np.full((60, 1), 50.0), np.ones(1),
+        np.full(2, 40.0), np.array([3.0, 1.0]),
+    )  # fmt: skip
+    amounts = solve(task, probability=0.9).amounts
+    assert amounts[0] == 0
+    assert amounts[1] == pytest.approx(10 * (1 - NEAR))
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_dual_feasible_and_complementary(seed):
+    """The first stage satisfies the conditions of Karush, Kuhn and Tucker, by HiGHS' own multipliers."""
+    task, _ = opened(drawn(seed), probability=0.9)
+    rows = Rows(*tangent(task, spread(task), np.zeros(3), probability=0.9))
+    left, _ = shortfalls(task, rows)
+    upper = np.vstack([np.hstack([-task.credit[:1], [[-1.0]]]), np.hstack([rows.rows, np.zeros((3, 1))])])
+    right = np.concatenate([-task.need[:1], rows.right])
+    bounds = [(0, most) for most in task.most] + [(0, None)]
+    cost = np.array([0.0, 0.0, 0.0, 1.0])
+    answer = linprog(cost, A_ub=upper, b_ub=right, bounds=bounds, method="highs")
+    assert answer.x[3] == pytest.approx(left[0], abs=2e-3 * task.need[0])
+    pull, slack = answer.ineqlin.marginals, right - upper @ answer.x
+    assert (pull <= 1e-9).all()
+    assert np.abs(pull * slack).max() < 1e-6
+    reduced = cost - upper.T @ pull
+    assert np.allclose(reduced, answer.lower.marginals + answer.upper.marginals, atol=1e-7)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_ceilings_hold_in_enough_scenarios(seed):
+    """Every ceiling that was not broken before holds as promised in the scenarios themselves."""
+    task = drawn(seed, ceilings=4, materials=6, aims=3)
+    found = solve(task, probability=0.9)
+    kept = (task.load @ found.amounts <= task.room + 1e-6).mean(axis=0)
+    assert (kept[~found.broken] >= 0.9).all()
+
+
+def test_and_in_scenarios_it_has_not_seen():
+    """Over many problems, new draws of the same soil hold at least nine times in ten."""
+    held = []
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        both = rng.normal(50, 8, 4200)
+        load = rng.lognormal(0, 0.2, (4200, 1, 1))
+        task = Task(np.ones((1, 1)), np.array([500.0]), load[:200], both[:200, None], np.ones(1),
+                    np.full(1, 500.0), np.ones(1))  # fmt: skip
+        amounts = solve(task, probability=0.9).amounts
+        held.append((load[200:] @ amounts <= both[200:, None]).mean())
+    assert 0.9 <= np.mean(held) <= 0.925
+
+
+def test_a_ceiling_broken_already_lets_no_more_than_a_trace_in():
+    """What is over stays as it is; what does not touch it may still be given."""
+    load = np.zeros((60, 1, 2))
+    load[:, 0, 0] = 1.0
+    task = Task(np.array([[1.0, 0.5]]), np.array([20.0]), load, np.full((60, 1), -5.0), np.array([0.2]),
+                np.full(2, 100.0), np.array([0.1, 9.0]))  # fmt: skip
+    found = solve(task, probability=0.9)
+    assert found.broken.tolist() == [True]
+    assert found.amounts[0] <= 0.2 + 1e-9
+    assert found.amounts[1] >= 39.0
+
+
+def test_what_relaxing_would_buy():
+    """With one ceiling of 30 and a need of 50, lifting it buys the other 20."""
+    task = Task(np.ones((1, 1)), np.array([50.0]), np.ones((60, 2, 1)), np.tile([30.0, 90.0], (60, 1)),
+                np.ones(2), np.full(1, 200.0), np.ones(1))  # fmt: skip
+    found = solve(task, probability=0.9)
+    assert found.open == pytest.approx([20.0], abs=0.1)
+    assert found.gain[0] == pytest.approx([20.0, 0.0], abs=0.1)
+    assert found.at_ceiling.tolist() == [True, False]
+
+
+def test_nothing_lacking_nothing_given():
+    """A bed in order gets nothing."""
+    task = drawn(1)
+    task = Task(task.credit[:0], task.need[:0], task.load, task.room, task.trace, task.most, task.price)
+    assert not solve(task, probability=0.9).amounts.any()
+
+
+@pytest.mark.parametrize(("scenarios", "probability"), [(100, 0.5), (200, 0.9), (1000, 0.95)])
+def test_the_kept_scenario_is_the_conservative_one(scenarios, probability):
+    """At least the promised share of N + 1 (order statistics: the k-th of N covers k/(N + 1))."""
+    assert level(scenarios, probability) / (scenarios + 1) >= probability
+
+
+def test_within_keeps_what_fits():
+    """Amounts that fit are untouched, others shrink as a whole until they do."""
+    task = Task(np.ones((1, 2)), np.ones(1), np.ones((60, 1, 2)), np.full((60, 1), 10.0), np.ones(1),
+                np.full(2, 50.0), np.ones(2))  # fmt: skip
+    assert within(task, np.array([4.0, 4.0]), probability=0.9).tolist() == [4.0, 4.0]
+    assert within(task, np.array([20.0, 10.0]), probability=0.9) == pytest.approx([20 / 3, 10 / 3])
