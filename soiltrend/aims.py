@@ -14,6 +14,7 @@ import pandas as pd
 
 from soiltrend import tables, units, vocabulary
 from soiltrend.errors import GardenError, SoiltrendError
+from soiltrend.materials import canonical
 
 ANY = "any"
 OWN, TABLE = "own", "table"
@@ -207,7 +208,7 @@ def dressing_limits(material: str, *, kind: str = "") -> pd.DataFrame:
     Parameters
     ----------
     material : str
-        Its lower-case name; a row of its own goes before those of its kind.
+        Its name or an alias of the reference table; a row of its own goes before its kind's.
     kind : str
         Its kind in the table of materials: "lime", "shell", "meal" ...
 
@@ -219,11 +220,11 @@ def dressing_limits(material: str, *, kind: str = "") -> pd.DataFrame:
 
     Examples
     --------
-    >>> dressing_limits("slaked lime", kind="lime")[["of", "per", "limit"]].values.tolist()
+    >>> dressing_limits("builders' lime", kind="lime")[["of", "per", "limit"]].values.tolist()
     [['material', 'dressing', 200.0], ['kind', 'year', 976.5]]
     """
     table = tables.load("ceilings", numbers=("limit",))
-    mine = table[(table["of"] == "material") & (table["what"] == material)]
+    mine = table[(table["of"] == "material") & (table["what"] == canonical(material))]
     common = table[(table["of"] == "kind") & (table["what"] == kind) & ~table["per"].isin(mine["per"])]
     return pd.concat([mine, common]).reset_index(drop=True)
 
@@ -299,7 +300,7 @@ def splitting(material: str, *, kind: str = "", hemisphere: str = "north") -> pd
     >>> splitting("epsom salt")[["parts", "gap_days", "months"]].values.tolist()
     [[2.0, 120.0, (4, 5, 6, 7, 8)]]
     """
-    return _rules(("material", material), ("kind", kind), hemisphere=hemisphere)
+    return _rules(("material", canonical(material)), ("kind", kind), hemisphere=hemisphere)
 
 
 def nutrient_splitting(nutrient: str, *, hemisphere: str = "north") -> pd.DataFrame:

@@ -173,6 +173,15 @@ def test_a_caustic_lime_has_its_own_smaller_dressing():
     assert own["year"] == common["year"]
 
 
+@pytest.mark.parametrize(
+    ("alias", "name"), [("Builders' lime", "slaked lime"), ("Epsom salts", "epsom salt")]
+)
+def test_limits_know_a_material_by_its_other_names(alias, name):
+    """What is written on the sack does not change what a bed takes."""
+    assert dressing_limits(alias, kind="lime").equals(dressing_limits(name, kind="lime"))
+    assert splitting(alias, kind="lime")["rule"].tolist() == splitting(name, kind="lime")["rule"].tolist()
+
+
 def test_boron_by_the_acre():
     """2 lb B per acre is 0.22 g/m2, and no limit of a dressing is above that of the year."""
     limits = nutrient_limits().set_index(["what", "per"])["limit"]

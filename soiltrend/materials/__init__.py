@@ -11,7 +11,7 @@ from soiltrend.materials.amounts import drawn, dry_kg, limits
 from soiltrend.materials.card import MaterialCard, material_card
 from soiltrend.materials.dose import LiquidDose, liquid_dose
 from soiltrend.materials.known import known_materials, material
-from soiltrend.materials.reference import COLUMNS, NUTRIENTS
+from soiltrend.materials.reference import COLUMNS, NUTRIENTS, canonical
 from soiltrend.materials.release import grind, release_class, released
 from soiltrend.materials.warn import warnings_of
 
@@ -22,6 +22,7 @@ __all__ = [
     "LiquidDose",
     "MaterialCard",
     "acid_extract",
+    "canonical",
     "drawn",
     "dry_kg",
     "extract_material",

@@ -191,6 +191,22 @@ def names(table: pd.DataFrame) -> dict[str, str]:
     return {**aliases, **{key(str(name)): str(name) for name in table.index}}
 
 
+@lru_cache(maxsize=None)
+def _canonical() -> dict[str, str]:
+    return names(_read())
+
+
+def canonical(name: str) -> str:
+    """Return the reference table's name for a material; a name it does not know stays as it is.
+
+    Examples
+    --------
+    >>> canonical("Builders' lime"), canonical("bog dust")
+    ('slaked lime', 'bog dust')
+    """
+    return _canonical().get(key(name), name)
+
+
 def row_of(table: pd.DataFrame, label: str) -> pd.Series:
     """Return one row of a table whose labels stand once.
 
