@@ -345,6 +345,7 @@ def test_it_shows_itself():
         ([{"material": "x", "moisture": 50, "C": 40}], "its N is not known"),
         ([{"material": "x", "moisture": 150, "C": 40, "N": 1}], "moisture = 150 is no number of at most 100"),
         ([{"material": "x", "moisture": "wet", "C": 40, "N": 1}], "moisture = 'wet' is no number"),
+        ([{"material": "grass", "kg": [1, 2]}], r"kg = \[1, 2\] is no number from 0 up"),
         ([{"material": "grass", "kg": -1}], "kg = -1 is no number from 0 up"),
         ([{"material": "grass", "kg": 1, "litres": 3}], "kg = 1, litres = 3 say the amount twice"),
         ([{"material": "grass", "kg": 1, "max": 3}], "kg = 1, max = 3 say the amount twice"),
@@ -365,7 +366,7 @@ def test_what_cannot_be_understood_is_refused(ingredients, said):
         blend(ingredients)
 
 
-@pytest.mark.parametrize("aims", [{"cn": -3}, {"moisture": 130}, {"cn": 0}])
+@pytest.mark.parametrize("aims", [{"cn": -3}, {"moisture": 130}, {"cn": 0}, {"cn": np.inf}])
 def test_an_aim_that_is_none_is_refused(aims):
     """The value is quoted."""
     with pytest.raises(SoiltrendError, match="is no aim"):

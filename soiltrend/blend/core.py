@@ -218,7 +218,7 @@ def _interval(drawn: Draws, kg: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 def _aim(value: float | None, *, name: str, top: float) -> float:
     if value is None:
         return np.nan
-    if not 0 < value <= top:
+    if not (0 < value <= top and np.isfinite(value)):
         raise SoiltrendError(
             f"{name} = {value!r} is no aim", remedy="C:N above 0, moisture in percent, or None for no aim"
         )

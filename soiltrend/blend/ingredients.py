@@ -115,6 +115,10 @@ def _refuse(problem: str, *, place: str, remedy: str) -> SoiltrendError:
     return SoiltrendError(problem, file=FILE, place=place, remedy=remedy)
 
 
+def _left_blank(value: Any) -> bool:
+    return value is None or (isinstance(value, str) and not value.strip()) or value is pd.NA or value != value
+
+
 def _told(ingredients: Ingredients) -> list[dict[str, Any]]:
     """Return each ingredient as a dict of what was given; blanks are left out."""
     rows: list[Any] = list(
@@ -130,7 +134,7 @@ def _told(ingredients: Ingredients) -> list[dict[str, Any]]:
                 remedy="Give a name, or a dict with material, moisture, C and N",
             )
         check_keys(row, KEYS, file=FILE, place=f"ingredient {number}")
-        told.append({name: value for name, value in row.items() if not (value == "" or pd.isna(value))})
+        told.append({name: value for name, value in row.items() if not _left_blank(value)})
     if not told:
         raise _refuse("there are none", place="", remedy="Name at least one material")
     return told
