@@ -1,11 +1,26 @@
 """The words claim what the table carries, and nothing else."""
 
+import ast
+import re
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
 import pandas as pd
 import pytest
 
 from soiltrend import story
 from soiltrend.compare import compare
+from soiltrend.drift import drift
+from soiltrend.errors import SoiltrendError
 from soiltrend.frames import GARDEN
+from soiltrend.luck import luck
+from soiltrend.noise import noise_model
+from soiltrend.simulate import Design, simulate_garden
+from soiltrend.story import phrases
+from soiltrend.story.core import ALT, patience
+from soiltrend.story.voice import Voice, amount, factor_of
+from soiltrend.trend import trend
 
 MOVED = {"pH": (6.0, 7.1), "K": (200, 90), "Ca": (1500, 1560), "P": (40, 41), "OM": (3.0, 6.5)}
 
@@ -83,3 +98,303 @@ def test_ph_is_said_to_be_logarithmic(change):
     """Beside a pH chart stands what a unit of pH is."""
     assert "logarithmic" in story.beds_words(change, analyte="pH").caption
     assert "logarithmic" not in story.beds_words(change, analyte="K").caption
+
+
+ROOM = Path(story.__file__).parent
+SENTENCE = re.compile(r"[A-Za-z]{2,}[ ,]+[A-Za-z]+[ ,]+[A-Za-z]+")
+"""Three words in a row: more than a key, a format or a column."""
+
+
+def written(path):
+    """Return the texts a module writes itself, without docstrings and errors."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    skipped = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Expr) or (
+            isinstance(node, ast.Call) and getattr(node.func, "id", "") == "SoiltrendError"
+        ):
+            skipped |= {id(part) for part in ast.walk(node)}
+    return [
+        node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in skipped
+    ]
+
+
+@pytest.mark.parametrize("path", sorted(ROOM.glob("*.py")), ids=lambda path: path.stem)
+def test_no_sentence_stands_outside_the_phrases(path):
+    """Every sentence of the room is read from the file of its language."""
+    assert [text for text in written(path) if SENTENCE.search(text)] == []
+
+
+def test_every_key_asked_for_is_there():
+    """What the code asks for, here, on pages and on charts, is in the file."""
+    text = "".join(path.read_text(encoding="utf-8") for path in ROOM.glob("*.py"))
+    text += "".join(
+        path.read_text(encoding="utf-8") for path in (ROOM.parent / "handouts").iterdir() if path.is_file()
+    )
+    text += "".join(path.read_text(encoding="utf-8") for path in (ROOM.parent / "charts").glob("*.py"))
+    keys = set(phrases.load("en"))
+    asked = set(re.findall(r"\"([a-z]+(?:\.[a-z_]+)+)\"", text))
+    asked = {key for key in asked if not key.endswith((".css", ".html", ".js"))}
+    sections = {key.partition(".")[0] for key in keys}
+    counted = {key.rpartition(".")[0] for key in keys if key.endswith((".one", ".many"))}
+    unknown = {key for key in asked if key.partition(".")[0] in sections} - keys - counted
+    assert {key for key in unknown if not any(known.startswith(key + ".") for known in keys)} == set()
+
+
+@pytest.fixture
+def dutch(tmp_path, monkeypatch):
+    """Return a function that offers a second language, its file made from the first by a change."""
+
+    def make(change):
+        for path in ROOM.glob("*.toml"):
+            (tmp_path / path.name).write_text(path.read_text(encoding="utf-8"), encoding="utf-8")
+        (tmp_path / "nl.toml").write_text(
+            change((ROOM / "en.toml").read_text(encoding="utf-8")), encoding="utf-8"
+        )
+        monkeypatch.setattr(phrases, "files", lambda _: tmp_path)
+        phrases.load.cache_clear()
+
+    yield make
+    phrases.load.cache_clear()
+
+
+def test_another_language_is_another_file(dutch, change):
+    """With a file of phrases the words are spoken in it; nothing else is needed."""
+    dutch(lambda text: text.replace('rose = "rose"', 'rose = "steeg"').replace('"in {bed}"', '"op {bed}"'))
+    head = story.headline(change, bed="East", voice=Voice(language="nl"))
+    assert head.startswith("pH steeg and potassium fell op East")
+    assert story.headline(change, bed="East").startswith("pH rose")
+
+
+@pytest.mark.parametrize(
+    ("change_of", "says"),
+    [
+        (lambda text: text.replace('rose = "rose"\n', "", 1), "lacks 1 phrases: verb.rose"),
+        (lambda text: text.replace('"in {bed}"', '"in {plot}"'), "slots of its own in 1 phrases: where.bed"),
+    ],
+)
+def test_a_language_that_is_not_whole_is_refused(dutch, change_of, says):
+    """A missing phrase or a slot that is never filled is named with its file."""
+    dutch(change_of)
+    with pytest.raises(SoiltrendError, match=says):
+        Voice(language="nl")
+
+
+@pytest.mark.parametrize(
+    ("voice", "says"),
+    [({"language": "xx"}, "no phrases for the language 'xx'"), ({"units": "furlong"}, "furlong")],
+)
+def test_an_unknown_voice_is_refused(voice, says):
+    with pytest.raises(SoiltrendError, match=says):
+        Voice(**voice)
+
+
+@pytest.mark.parametrize(
+    ("unit", "one"),
+    [
+        ("cm", 1 / 2.54),
+        ("kg", 1 / 0.45359237),
+        ("g", 16 / 453.59237),
+        ("L", 1 / 3.785411784),
+        ("mg/kg", 1.0),
+        ("cmol/kg", 1.0),
+        ("g/m2", 92.90304 / 453.59237),
+        ("kg/ha", 0.40468564224 / 0.45359237),
+    ],
+)
+def test_us_units_are_those_of_the_standard(unit, one):
+    """One of each in US units: inch, pound, ounce, gallon, square foot and acre of NIST SP 811."""
+    assert factor_of(unit, voice=Voice(units="US")) == pytest.approx(one, rel=1e-6)
+
+
+def test_us_words_say_ppm_and_inches(change):
+    """Same numbers, the units of the trade there."""
+    words = story.change_words(change, bed="East", voice=Voice(units="US"))
+    assert "200 ppm to 90.0 ppm" in words.description
+    assert "0-5.9 in" in words.subtitle
+    assert "mg/kg" not in repr(words)
+    assert amount(np.nan, "mg/kg") == "an unknown amount"
+
+
+def test_slow_measures_are_those_of_the_table():
+    """Organic matter, carbon, nitrogen and exchange capacity wait, as tables/margins.csv says."""
+    assert set(patience()) == {"OM", "TOC", "total C", "total N", "CEC"}
+
+
+@pytest.fixture(scope="module")
+def kept():
+    """Return a place for the words of every kind, so that they are made once."""
+    return {}
+
+
+@pytest.fixture
+def every(kept, two_springs):
+    """Return words of every kind, by name."""
+    if not kept:
+        kept.update(every_words(two_springs))
+    return kept
+
+
+def every_words(two_springs):
+    """Return words of every kind, by name."""
+    long = "The long bed behind the apple store by the northern wall of the lower orchard, second terrace"
+    change = compare(two_springs(MOVED, beds=("East", long)), before="spring 2022", after="spring 2024")
+    seasons = tuple(f"spring {year}" for year in range(2019, 2025))
+    garden = simulate_garden(seed=1, design=Design(beds=2, seasons=seasons), change={"K": 1.0})
+    rows = {
+        "bed": "East",
+        "nutrient": "Ca",
+        "period": "spring 2022 to spring 2024",
+        "unit": "g/m2",
+        "said": "partly",
+        "method": "Mehlich-3",
+    }
+    spans = {
+        f"{name}{end}": value
+        for name, value in (("put_in", 120.0), ("taken_out", 2.0), ("expected", 100.0), ("observed", 60.0))
+        for end in ("", "_low", "_high")
+    }
+    source = {"bed": "East", "nutrient": "Ca", "material": "gypsum", "unit": "g/m2", "put_in": 120.0}
+    budget = SimpleNamespace(table=pd.DataFrame([rows | spans]), sources=pd.DataFrame([source]))
+    expected = {
+        "bed": "East",
+        "analyte": "Ca",
+        "unit": "mg/kg",
+        "now": 900.0,
+        "aim": 1200.0,
+        "after": 1150.0,
+        "low": 900.0,
+        "high": 1400.0,
+    }
+    dose = {"bed": "East", "material": "gypsum", "date": "2027-03-01", "grams": 600.0, "kitchen": "2 cups"}
+    plan = SimpleNamespace(
+        hold=pd.DataFrame([{"bed": "East", "what": "P", "why": "above the band"}]),
+        doses=pd.DataFrame([dose]),
+        expected=pd.DataFrame([expected]),
+        cautions=pd.DataFrame([{"material": "gypsum", "caution": "wear a mask"}]),
+    )
+    blend = SimpleNamespace(
+        met=True,
+        why="",
+        table=pd.DataFrame(
+            {
+                "material": ["leaves", "grass"],
+                "kg": [10.0, 12.0],
+                "dry_kg": [6.0, 3.0],
+                "C_kg": [2.8, 1.3],
+                "N_kg": [0.06, 0.1],
+                "CN": [47.0, 13.0],
+            }
+        ),
+    )
+    season = SimpleNamespace(
+        table=pd.DataFrame(
+            {"month": ["March", "June"], "low": [-2.0, 0.1], "likely": [-1.0, 1.0], "high": [-0.2, 2.0]}
+        )
+    )
+    shares = two_springs(
+        {"Ca saturation": (60, 70), "K saturation": (4, 3), "Ca": (900, 1000), "CEC": (8, 9)}
+    )
+    return {
+        "change": story.change_words(change, bed="East"),
+        "long": story.change_words(change, bed=long),
+        "garden": story.change_words(change, bed=GARDEN),
+        "beds": story.beds_words(change, analyte="pH"),
+        "slow": story.beds_words(change, analyte="OM"),
+        "trend": story.trend_words(trend(garden, noise=noise_model()), analyte="K"),
+        "drift": story.drift_words(drift(garden), bed="bed 1"),
+        "budget": story.budget_words(budget, nutrient="Ca", bed="East"),
+        "budgets": story.budget_words(budget, nutrient="Ca"),
+        "plan": story.plan_words(plan, bed="East"),
+        "blend": story.blend_words(blend),
+        "season": story.season_words(season),
+        "saturation": story.saturation_words(shares, bed="East", season="spring 2024"),
+        "luck": story.luck_words(luck(change, draws=100)),
+    }
+
+
+def test_words_of_every_kind_are_whole(every):
+    """All parts are there, alt texts fit, no slot is left open, no cause is claimed outside a refusal."""
+    for kind, words in every.items():
+        for part in ("headline", "subtitle", "caption", "alt", "description", "paragraph", "note"):
+            text = getattr(words, part)
+            assert text, f"{kind}: {part}"
+            assert not re.search(r"[{}]|\bnan\b|  (?!\u25cf)|\.\.", text), f"{kind}: {text}"
+            assert "because of" not in text, f"{kind}: {part}"
+        assert 40 < len(words.alt) <= ALT, kind
+        assert words.refusals, kind
+        assert len(set(words.refusals)) == len(words.refusals), kind
+        assert len(words.headline.split()) <= 18 + (kind == "long") * 20, f"{kind}: {words.headline}"
+
+
+@pytest.mark.parametrize(
+    ("kind", "part", "says"),
+    [
+        ("change", "headline", "pH rose and potassium fell in East: 2 of 5 measures compared"),
+        ("change", "description", "potassium fell, 200 mg/kg to 90.0 mg/kg"),
+        ("change", "paragraph", "pH rose from 6.00 to 7.10 and potassium fell from 200 mg/kg to 90.0 mg/kg"),
+        ("change", "note", "one composite sample a bed each time shows only large changes"),
+        ("garden", "subtitle", "n = 2 in all each time"),
+        ("slow", "paragraph", "needs 3 years or more"),
+        ("budget", "headline", "Calcium in East: 120 g/m2 went in, and the test moved by less"),
+        ("budget", "paragraph", "gypsum 120 g/m2"),
+        ("plan", "headline", "In East, first hold back phosphorus; then add gypsum in 1 dose"),
+        ("plan", "note", "wear a mask"),
+        ("blend", "headline", "leaves and grass comes to a C:N of about 26"),
+        ("season", "headline", "ties nitrogen up in March and gives it back in June"),
+        (
+            "saturation",
+            "headline",
+            "Calcium makes up 70 % of summed exchange in East, and measures 1000 mg/kg",
+        ),
+        ("saturation", "caption", "Shares add up to 100"),
+        ("luck", "headline", "luck"),
+    ],
+)
+def test_words_say_what_the_tables_hold(every, kind, part, says):
+    """Numbers and names of each table come out in the words."""
+    assert says in getattr(every[kind], part)
+
+
+def test_refusals_give_their_reason(two_springs):
+    """Slow, share, doubtful and unclear are told apart; what cannot be compared is named."""
+    change = compare(
+        two_springs(MOVED | {"Ca saturation": (60, 85)}), before="spring 2022", after="spring 2024"
+    )
+    refused = story.change_words(change, bed="East").refusals
+    assert any(text.startswith("“Organic matter rose”: it is slow and needs 3 years") for text in refused)
+    assert any(text.startswith("“Calcium saturation rose”: it is a share") for text in refused)
+    assert any("unclear is not the same as unchanged" in text for text in refused)
+    assert refused[-1].startswith("“because of what was done”")
+
+
+def test_a_measure_whose_records_disagree_is_not_named(tidy):
+    """By one method it rose, by another it fell: neither is a headline, and it is said why."""
+    days = ("2022-04-04", "2024-04-08")
+    up = tidy([("East", day, "P", value) for day, value in zip(days, (20, 90), strict=True)], method="Olsen")
+    down = tidy(
+        [("East", day, "P", value) for day, value in zip(days, (90, 20), strict=True)], method="Mehlich-3"
+    )
+    change = compare(pd.concat([up, down]), before="spring 2022", after="spring 2024")
+    assert story.headline(change, bed="East").startswith("No sure change in East")
+    assert any("disagree" in text for text in story.change_words(change, bed="East").refusals)
+
+
+def test_unlike_seasons_are_said(tidy):
+    """Spring against autumn: the speaker says that part of it is the season."""
+    rows = [("East", day, "K", value) for day, value in (("2023-04-04", 90), ("2024-10-08", 220))]
+    change = compare(tidy(rows), before="spring 2023", after="autumn 2024")
+    assert "part of the change is the season" in story.change_words(change, bed="East").note
+
+
+def test_words_show_themselves(change):
+    """As text a paragraph a part; as HTML escaped."""
+    words = story.change_words(change, bed="East")
+    assert repr(words).startswith(f"Headline: {words.headline}")
+    assert "For a newsletter: We tested" in repr(words)
+    shown = story.Words("<b>", "s", "c", "a", refusals=("no <i>",))._repr_html_()
+    assert "&lt;b&gt;" in shown
+    assert "no &lt;i&gt;" in shown
+    assert "<b>" not in shown

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from soiltrend import writing
-from soiltrend.charts import Chart
+from soiltrend.charts import Chart, chart_change
 from soiltrend.garden import Garden
 from soiltrend.handouts.gather import Picture, Told, charts_of, comparison_of, filled, pictures
 from soiltrend.story import PLAIN, Voice, in_brief
@@ -51,12 +51,13 @@ def handout(told: Told, path: str | Path, *, title: str = "", voice: Voice = PLA
     SoiltrendError
         When there is no chart, or the path cannot be written to.
     """
-    charts = charts_of(told)
+    comparison = comparison_of(told) if isinstance(told, Garden) else None
+    charts = [chart_change(comparison)] if comparison else charts_of(told)
     named = told.name if isinstance(told, Garden) else ""
     values: dict[str, object] = {
         "title": title or named or charts[0].words.headline,
         "charts": [_placed(chart, alone=len(charts) == 1) for chart in charts],
-        "beds": in_brief(comparison_of(told), voice=voice) if isinstance(told, Garden) else [],
+        "beds": in_brief(comparison, voice=voice) if comparison else [],
         "most_refusals": 4 if len(charts) == 1 and not named else 2,
     }
     path = Path(path)

@@ -17,7 +17,7 @@ SHOWED, PARTLY = "showed", "partly"
 MOST_SOURCES = 4
 """Materials named in a newsletter before the rest is left to the table."""
 
-ARTEFACTS = ("artefact", "may be an artefact")
+ARTEFACTS = ("why.headline.artefact", "why.headline.may_be_an_artefact")
 
 
 def nutrient_name(nutrient: str, *, voice: Voice = PLAIN) -> str:
@@ -189,7 +189,7 @@ def why_words(why: HasReasons, *, bed: str, voice: Voice = PLAIN) -> Words:
         "head": head,
     }
     refused = [voice.say("refused.trend"), voice.say("refused.cause")]
-    if word in ARTEFACTS:
+    if _key("why.headline", word) in ARTEFACTS:
         refused.insert(0, voice.say("why.refused", {"claim": voice.say("why.claim"), "said": word}))
     return Words(
         head,

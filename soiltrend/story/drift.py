@@ -6,23 +6,35 @@ import pandas as pd
 
 from soiltrend import present
 from soiltrend.drift import FLAGS, TOO_FEW, Drift
-from soiltrend.story.core import Words, alt, labs, named, nothing_words, where
+from soiltrend.story.core import Words, alt, fitting, labs, named, nothing_words, where
 from soiltrend.story.voice import PLAIN, Voice, figure
 
 KEYS = dict(zip(FLAGS[:3], ("outside_said", "heading_said", "shifted_said"), strict=True))
 """The phrase of each flag that is told."""
 
 
-def _told(known: pd.DataFrame, *, voice: Voice) -> str:
+def _told(known: pd.DataFrame, *, voice: Voice, most: int = 2) -> str:
     """Return what is flagged, the flags in order: "Ca:Mg (charge) is outside its band"."""
     parts = []
     for flag, key in KEYS.items():
         names = list(known.loc[known["flag"] == flag, "ratio"])
         if names:
             parts.append(
-                voice.counted(f"drift.{key}", len(names), {"names": named(names, voice=voice, most=2)})
+                voice.counted(f"drift.{key}", len(names), {"names": named(names, voice=voice, most=most)})
             )
     return voice.say("list.join").join(parts)
+
+
+def _headline(known: pd.DataFrame, *, bed: str, voice: Voice) -> str:
+    """Return what is flagged in a bed, in names where they fit, else in numbers."""
+    flagged = int(known["flag"].isin(FLAGS[:3]).sum())
+    told: dict[str, object] = {"bed": bed, "where": where(bed, voice=voice), "n": flagged, "of": len(known)}
+    if not flagged:
+        return voice.say("drift.steady", told | {"n": len(known)})
+    heads = [
+        voice.say("drift.headline", told | {"told": _told(known, voice=voice, most=most)}) for most in (2, 1)
+    ]
+    return fitting([*heads, voice.say("drift.headline_counted", told)])
 
 
 def _refusals(known: pd.DataFrame, *, voice: Voice) -> tuple[str, ...]:
@@ -45,7 +57,7 @@ def drift_words(drift: Drift, *, bed: str, voice: Voice = PLAIN) -> Words:
     place = where(bed, voice=voice)
     told = _told(known, voice=voice)
     steady = voice.say("drift.steady", {"bed": bed, "n": len(known)})
-    head = voice.say("drift.headline", {"told": told, "where": place}) if told else steady
+    head = _headline(known, bed=bed, voice=voice)
     rows = [
         voice.say("drift.row", {"name": row["ratio"], "flag": row["flag"], "now": figure(row["now"])})
         for row in known.to_dict("records")

@@ -54,13 +54,14 @@ def check(phrases: Mapping[str, str], *, language: str) -> None:
     model = load(FIRST)
     lacking = [key for key in model if key not in phrases]
     unlike = [key for key in model if key in phrases and not slots(phrases[key]) <= slots(model[key])]
-    for fault, keys in (("lacks", lacking), ("has slots of its own in", unlike)):
-        if keys:
-            raise SoiltrendError(
-                f"the language '{language}' {fault} {len(keys)} phrases: {', '.join(keys[:5])}",
-                file=f"{language}.toml",
-                remedy=f"Write them after {FIRST}.toml, with the same words in braces.",
-            )
+    wrong = lacking or unlike
+    if wrong:
+        fault = "lacks" if lacking else "has slots of its own in"
+        raise SoiltrendError(
+            f"the language '{language}' {fault} {len(wrong)} phrases: {', '.join(wrong[:5])}",
+            file=f"{language}.toml",
+            remedy=f"Write them after {FIRST}.toml, with the same words in braces.",
+        )
 
 
 def flat(tree: Mapping[str, Any], *, above: str = "") -> dict[str, str]:
