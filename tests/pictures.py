@@ -228,6 +228,7 @@ def months():
     return NitrogenSeason(table, crops, none, none, none, beds(4)[3], 2024, "")
 
 
+@lru_cache
 def _blend():
     kept = [{"material": "wheat straw", "kg": 10}, "grass clippings", {"material": "water", "kg": 8}]
     return blend(kept, cn=30, moisture=None)
@@ -238,7 +239,7 @@ KINDS = {
     "change of a measure": lambda size: charts.chart_change(comparison(8), analyte="K", size=size),
     "pH": lambda size: charts.chart_change(comparison(4), analyte="pH", size=size),
     "one bed": lambda size: charts.chart_change(comparison(1), analyte="K", size=size),
-    "drift": lambda size: charts.chart_drift(_drift(), bed="East", size=size),
+    "drift": lambda size: charts.chart_drift(drifting(), bed="East", size=size),
     "trend": lambda size: _trend(4, None, size),
     "trend of one bed": lambda size: _trend(1, log(1), size),
     "trend with strips": lambda size: _trend(4, log(4), size),
@@ -262,7 +263,9 @@ KINDS = {
 """Every kind of chart, drawn at a size."""
 
 
-def _drift():
+@lru_cache
+def drifting():
+    """Return eight springs in which calcium climbs away from magnesium, as ratios against their bands."""
     rows = [
         ("East", f"{2015 + at}-04-05", analyte, value)
         for at in range(8)

@@ -1,11 +1,11 @@
 """Charts read from the back row: type sizes, overlaps, edges, contrast and words are measured."""
 
 import io
-import itertools
 
 import matplotlib.image
 import pytest
 from matplotlib.colors import to_rgb
+from pictures import VALUES, beds, contrast, drifting, overlaps, texts
 from PIL import Image
 
 from soiltrend.charts import (
@@ -22,117 +22,31 @@ from soiltrend.charts.chart import small_png
 from soiltrend.charts.gallery import Gallery
 from soiltrend.charts.style import BLUE, INK, QUIET, SIZES, VERMILION
 from soiltrend.compare import compare
-from soiltrend.drift import drift
 from soiltrend.errors import SoiltrendError
 from soiltrend.trend import trend
 
-VALUES = {
-    "pH": (6.0, 7.1),
-    "OM": (4.0, 4.2),
-    "P": (40, 41),
-    "K": (200, 90),
-    "Ca": (1500, 1560),
-    "Mg": (180, 170),
-    "Na": (20, 22),
-    "S": (11, 15),
-    "B": (0.5, 0.6),
-    "Zn": (3, 3.2),
-    "Mn": (30, 33),
-    "Cu": (2, 2.1),
-}
-LONG = ["East", "Bed by the old glasshouse", "Süd & Nord $x$", "מזרח", "Ångström's terrace no. 4"]
-
-
-def beds(number):
-    return [f"{LONG[at % len(LONG)]} {at}" for at in range(number)]
+MADE = {}
+"""Comparisons by what they are made of; a comparison takes longer than its picture."""
 
 
 @pytest.fixture
 def change(two_springs):
+    """Return a function that compares two springs, once for each question."""
+
     def make(names=("East", "West"), values=VALUES):
-        return compare(two_springs(values, beds=names), before="spring 2022", after="spring 2024")
+        key = (*names, *values.items())
+        if key not in MADE:
+            results = two_springs(values, beds=names)
+            MADE[key] = compare(results, before="spring 2022", after="spring 2024")
+        return MADE[key]
 
     return make
-
-
-def texts(chart):
-    """Return the visible texts of a chart with the boxes they fill [pixels]."""
-    chart.canvas.draw()
-    renderer = chart.canvas.get_renderer()
-    ticks = [
-        label
-        for axes in chart.axes
-        for label in axes.get_xticklabels()
-        if axes.get_xlim()[0] <= label.get_position()[0] <= axes.get_xlim()[1]
-    ]
-    found = [*chart.texts, *ticks, *(text for axes in chart.axes for text in axes.texts)]
-    shown = [text for text in found if text.get_visible() and text.get_text()]
-    return [(text, text.get_window_extent(renderer)) for text in shown]
-
-
-def drawings():
-    """Return what to draw: every size with few and many rows."""
-    return [
-        ("web", 1, "K"),
-        ("web", 6, "pH"),
-        ("web", 30, "K"),
-        ("talk", 1, "pH"),
-        ("talk", 6, "K"),
-        ("newsletter", 4, "K"),
-        ("print", 12, "K"),
-        ("web", 2, None),
-        ("talk", 2, None),
-        ("newsletter", 2, None),
-    ]
-
-
-@pytest.fixture(params=drawings(), ids=lambda drawing: "-".join(map(str, drawing)))
-def chart(request, change):
-    """A chart of each kind, size and number of beds; for bed charts the analyte is None."""
-    size, number, analyte = request.param
-    names = beds(number)
-    given = {"analyte": analyte} if analyte else {"bed": names[0]}
-    return chart_change(change(names), size=size, **given)
-
-
-def test_no_texts_overlap(chart):
-    """No two texts share a pixel."""
-    for (one, box), (other, over) in itertools.combinations(texts(chart), 2):
-        assert not (box.shrunk(0.98, 0.8).overlaps(over.shrunk(0.98, 0.8))), (
-            one.get_text(),
-            other.get_text(),
-        )
-
-
-def test_all_texts_lie_inside_the_picture(chart):
-    """Nothing is cut off at the edge."""
-    for text, box in texts(chart):
-        assert min(box.x0, box.y0) >= 0, text.get_text()
-        assert box.x1 <= chart.bbox.x1, text.get_text()
-        assert box.y1 <= chart.bbox.y1, text.get_text()
-
-
-def test_no_type_is_smaller_than_the_size_allows(chart):
-    """At talk size nothing is under 24 pt, in a newsletter nothing under 8 pt."""
-    assert min(text.get_fontsize() for text, _ in texts(chart)) >= chart.size.body
 
 
 def test_a_talk_slide_is_1920_by_1080(change, tmp_path):
     """The saved slide has the pixels of a projector."""
     picture, _, _ = save_chart(chart_change(change(), analyte="K"), tmp_path / "slide.png")
     assert matplotlib.image.imread(picture).shape[:2] == (1080, 1920)
-
-
-def luminance(colour):
-    """Return relative luminance by WCAG 2.2, definition of 'relative luminance'."""
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in to_rgb(colour)]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-
-def contrast(one, other="white"):
-    """Return the contrast ratio by WCAG 2.2."""
-    high, low = sorted((luminance(one), luminance(other)), reverse=True)
-    return (high + 0.05) / (low + 0.05)
 
 
 def test_contrast_formula_gives_the_published_ends():
@@ -293,40 +207,12 @@ def seasons(tidy):
     return make
 
 
-TREND_DRAWINGS = [("web", 1), ("web", 7), ("web", 30), ("talk", 1), ("newsletter", 2), ("print", 6)]
-
-
-@pytest.fixture(params=TREND_DRAWINGS, ids=lambda drawing: "-".join(map(str, drawing)))
-def panels(request, seasons):
-    """A trend chart of each size."""
-    size, number = request.param
-    found, results = seasons(beds(number))
-    return chart_trend(found, results=results, analyte="K", size=size)
-
-
-def annotations(chart):
-    return [(text, box) for text, box in texts(chart) if text.get_text().strip()]
-
-
-def test_panels_do_not_run_into_each_other(panels):
-    """Titles, verdicts and years of all panels stay apart."""
-    for (one, box), (other, over) in itertools.combinations(annotations(panels), 2):
-        assert not box.shrunk(0.98, 0.7).overlaps(over.shrunk(0.98, 0.7)), (one.get_text(), other.get_text())
-
-
-def test_panels_share_one_scale_and_small_type_is_none(panels):
-    """The same range in every panel; nothing below the size's type."""
-    assert len({axes.get_ylim() for axes in panels.axes}) == 1
-    assert len({axes.get_xlim() for axes in panels.axes}) == 1
-    assert min(text.get_fontsize() for text, _ in annotations(panels)) >= panels.size.body
-
-
 def test_a_rising_bed_is_drawn_and_said(seasons):
     """Eight tests that climb 5 % a season: the headline counts the beds, the panel says the rate."""
     found, results = seasons(["East", "West", "North"])
     chart = chart_trend(found, results=results, analyte="K")
     assert chart.words.headline == "Potassium is rising in 3 of 3 beds, 2019 to 2022"
-    assert any("rising, +" in text.get_text() for text, _ in annotations(chart))
+    assert any("rising, +" in text.get_text() for text, _ in texts(chart))
     blue = [line for axes in chart.axes for line in axes.lines if line.get_color() == BLUE]
     assert len(blue) == 3
     assert all((line.get_ydata()[-1] > line.get_ydata()[0]) for line in blue)
@@ -341,7 +227,7 @@ def test_another_method_is_not_joined(seasons):
         line.get_marker() for axes in chart.axes for line in axes.lines if line.get_marker() in ("o", "s")
     }
     assert shapes == {"o", "s"}
-    assert "Olsen" in " ".join(text.get_text() for text, _ in annotations(chart))
+    assert "Olsen" in " ".join(text.get_text() for text, _ in texts(chart))
 
 
 def test_a_measure_without_tests_gets_words_instead_of_panels(seasons):
@@ -371,15 +257,9 @@ def test_a_bed_that_is_not_there_cannot_be_shown(change):
         chart_change(change(), analyte="K", beds=["South"])
 
 
-@pytest.fixture
-def drifting(tidy):
-    """Eight springs in which calcium climbs away from magnesium, as ratios against their bands."""
-    rows = [
-        ("East", f"{2015 + at}-04-05", analyte, value)
-        for at in range(8)
-        for analyte, value in (("Ca", 1500 * 1.2**at), ("Mg", 180), ("K", 150))
-    ]
-    return drift(tidy(rows, method="Mehlich-3"))
+@pytest.fixture(name="drifting")
+def _drifting():
+    return drifting()
 
 
 def test_a_ratio_outside_its_band_is_filled_and_said(drifting):
@@ -397,8 +277,7 @@ def test_every_ratio_of_the_bed_has_its_row(drifting):
     chart = chart_drift(drifting, bed="East")
     shown = [text.get_text() for text, _ in texts(chart)]
     assert set(drifting.table["ratio"]) <= set(shown)
-    for (one, box), (other, over) in itertools.combinations(texts(chart), 2):
-        assert not box.shrunk(0.98, 0.8).overlaps(over.shrunk(0.98, 0.8)), (one.get_text(), other.get_text())
+    assert overlaps(chart) == []
 
 
 def test_the_band_is_called_a_description(drifting):

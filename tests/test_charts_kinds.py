@@ -1,0 +1,232 @@
+"""What the newer kinds of chart draw: shares with amounts, accounts, plans, blends, seasons, luck."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from pictures import KINDS, account, beds, capacity, comparison, months, planned, springs, texts, web
+
+from soiltrend.charts import (
+    chart_budget,
+    chart_luck,
+    chart_plan,
+    chart_recovery,
+    chart_saturation,
+    chart_season,
+    chart_why,
+)
+from soiltrend.charts.bars import LOOKS, span
+from soiltrend.charts.style import BLUE, VERMILION
+from soiltrend.errors import SoiltrendError
+from soiltrend.luck import ALL, luck
+
+
+def written(chart):
+    return [text.get_text() for text, _ in texts(chart)]
+
+
+def bars(chart):
+    """Return the bars of a chart by the height they stand at."""
+    return {
+        round(float(patch.get_y() + patch.get_height() / 2), 3): patch
+        for axes in chart.axes
+        for group in axes.containers
+        for patch in group.patches
+    }
+
+
+def marks(chart, ink):
+    """Return the places of the marks with an ink, each with whether it is filled."""
+    return [
+        (float(line.get_xdata()[0]), line.get_markerfacecolor() == ink)
+        for axes in chart.axes
+        for line in axes.lines
+        if line.get_marker() in ("o", "<", ">") and line.get_markeredgecolor() == ink
+    ]
+
+
+def test_no_share_stands_without_its_amount():
+    """Every row that has a percent has mg/kg or cmol/kg beside it, also where there is little room."""
+    for chart in (web("shares"), web("shares twice")):
+        for told in (*chart.data["said"], *chart.data["short"]):
+            assert "%" in told
+            assert "mg/kg" in told or "cmol/kg" in told
+
+
+def test_shares_add_up_and_agree_with_their_amounts():
+    """Ca of 1560 mg/kg is 7.78 cmol/kg (40.078 g/mol, two charges: CRC Handbook)."""
+    data = web("shares").data.set_index("ion")
+    assert data["share"].sum() == pytest.approx(100)
+    assert data.loc["Ca", "amount"] == 1560
+    assert data.loc["Ca", "cmol"] == pytest.approx(1560 / (40.078 / 2) / 10, rel=1e-4)
+
+
+def test_two_seasons_of_shares_are_open_and_filled():
+    """The earlier one open above, the later one filled below."""
+    faces = [patch.get_facecolor() for patch in bars(web("shares twice")).values()]
+    assert len(faces) == 2 * len(web("shares twice").data)
+    assert len(set(faces)) == 2
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"bed": "South"}, "no bed 'South' in the results"),
+        ({"season": "spring 1999"}, "no shares of the exchange capacity in 'spring 1999'"),
+        ({"before": "winter 2000"}, "no shares of the exchange capacity in 'winter 2000'"),
+    ],
+)
+def test_shares_that_are_not_there_are_asked_about(given, said):
+    """An unknown bed or season is answered with those there are."""
+    with pytest.raises(SoiltrendError, match=said):
+        chart_saturation(springs(4), **{"bed": beds(4)[0], **given})
+
+
+def test_seasons_of_two_laboratories_do_not_share_a_picture_of_shares():
+    """What was not measured alike is not set side by side."""
+    results = springs(4)
+    other = results.assign(lab=results["lab"].mask(results["season"] == "spring 2022", "Elsewhere"))
+    with pytest.raises(SoiltrendError, match="not measured alike"):
+        chart_saturation(other, bed=beds(4)[0], before="spring 2022")
+
+
+def test_shares_of_a_garden_without_any_are_said_to_be_missing():
+    """A report without calcium gives words and no bars."""
+    chart = chart_saturation(springs(30), bed=beds(30)[0])
+    assert not chart.axes
+    assert "nothing to compare yet" in chart.words.headline
+
+
+def test_an_account_draws_what_came_and_what_went_to_either_side():
+    """Three materials and earlier dressings to the right, the harvest hatched to the left."""
+    chart = web("account")
+    drawn = bars(chart)
+    widths = [patch.get_width() for _, patch in sorted(drawn.items(), reverse=True)]
+    assert widths == pytest.approx([60, 55, 5, 22, -14])
+    hatched = [patch for patch in drawn.values() if patch.get_hatch()]
+    assert [patch.get_width() for patch in hatched] == [-14]
+    assert chart.axes[0].get_xlim()[0] < -14 * 1.5
+
+
+def test_an_account_sets_expected_beside_observed():
+    """Open for what should have come, filled for what the test says."""
+    assert marks(web("account"), BLUE) == [(90.0, False)]
+    assert marks(web("account"), VERMILION) == [(60.0, True)]
+    assert "the soil should have gained" in " ".join(written(web("account")))
+
+
+def test_all_beds_together_have_no_test():
+    """The garden's account holds materials alone."""
+    assert len(web("account of all").data) == 3
+
+
+def test_what_the_account_does_not_hold_is_asked_about():
+    """An unknown nutrient or bed."""
+    with pytest.raises(SoiltrendError, match="no nutrient 'Xx'"):
+        chart_budget(account(), nutrient="Xx")
+    with pytest.raises(SoiltrendError, match="no bed 'South'"):
+        chart_budget(account(), nutrient="Ca", bed="South")
+
+
+def test_an_empty_account_gets_words():
+    """Nothing logged, nothing drawn."""
+    none = replace(account(), table=account().table.iloc[:0], sources=account().sources.iloc[:0])
+    assert not chart_budget(none, nutrient="Ca").axes
+    assert not chart_recovery(none, nutrient="Ca").axes
+
+
+def test_recovery_fills_what_it_can_say_and_points_beyond_its_scale():
+    """Five beds have a figure: the one of -4 stands at the edge; the one that cannot be said has no mark."""
+    found = marks(web("recovery"), VERMILION)
+    assert len(found) == 5
+    low, high = web("recovery").axes[0].get_xlim()
+    assert sum(abs(x - low) < 0.05 * (high - low) for x, _ in found) == 1
+    assert all(filled for _, filled in found)
+
+
+def test_a_capacity_is_filled_where_measured_and_hatched_where_faked():
+    """Six parts; what undissolved lime can fake is hatched."""
+    drawn = [patch for _, patch in sorted(bars(web("capacity")).items(), reverse=True)]
+    assert [bool(patch.get_hatch()) for patch in drawn] == [False, False, False, False, True, False]
+    assert drawn[1].get_width() == 1.9
+    with pytest.raises(SoiltrendError, match="no bed 'South'"):
+        chart_why(capacity(), bed="South")
+
+
+def test_a_plan_keeps_each_measure_in_order_on_its_own_scale():
+    """Now, aim and after of pH stand in the order of their numbers, the aim about the middle."""
+    row = web("plan").data.set_index("analyte").loc["pH"]
+    assert row["at_now"] < row["at_after"] < row["at_aim"] < 0 < row["at_aim_high"]
+    assert row["at_now_low"] > -1
+    assert (row["at_aim"] + row["at_aim_high"]) == pytest.approx(0)
+
+
+def test_a_plan_without_an_aim_or_an_outcome_says_so():
+    """Organic matter has no aim; of boron it is not known what comes."""
+    data = web("plan").data.set_index("analyte")
+    assert data.loc["OM", "said"] == "4.50 \u2192 4.70 %; aim none"
+    assert "not known" in data.loc["B", "said"]
+    assert len(marks(web("plan"), VERMILION)) == 3
+    with pytest.raises(SoiltrendError, match="expects nothing of bed 'South'"):
+        chart_plan(planned(), bed="South")
+
+
+def test_a_blend_ends_at_its_own_ratio():
+    """The heap's C:N, with all ingredients in, is that of the mixture."""
+    chart = web("blend")
+    assert chart.data["CN_so_far"].iloc[-1] == pytest.approx(30, rel=1e-6)
+    assert set(chart.data["material"]) <= set(written(chart))
+
+
+def test_a_season_ties_up_below_the_line_and_lets_go_above():
+    """Twelve columns from zero; those below are hatched."""
+    patches = [patch for axes in web("season").axes for group in axes.containers for patch in group.patches]
+    heights = np.array([patch.get_height() for patch in patches])
+    assert heights == pytest.approx(months().table["likely"].to_numpy())
+    assert [bool(patch.get_hatch()) for patch in patches] == (heights < 0).tolist()
+    assert any("kale" in text for text in written(web("season")))
+
+
+def test_a_season_without_entries_gets_words():
+    """Nothing was laid down."""
+    assert not chart_season(replace(months(), table=months().table.iloc[:0])).axes
+
+
+def test_luck_counts_every_drawn_garden_once():
+    """The columns add up to all of them; the mark stands where the comparison does."""
+    drawn = luck(comparison(4), draws=100)
+    chart = chart_luck(drawn)
+    assert chart.data["gardens"].sum() == pytest.approx(100)
+    mean = float((chart.data["measures"] * chart.data["gardens"]).sum() / 100)
+    row = drawn.table.set_index("bed").loc[ALL]
+    assert mean == pytest.approx(row["expected_by_luck"])
+    assert [line.get_xdata()[0] for line in chart.axes[0].lines if line.get_marker() == "v"] == [row["seen"]]
+    with pytest.raises(SoiltrendError, match="no bed 'South' in the drawn gardens"):
+        chart_luck(drawn, bed="South")
+
+
+def test_bars_look_different_without_colour():
+    """Filled, open and hatched."""
+    looks = {(look["facecolor"] == "white", look["hatch"]) for look in LOOKS.values()}
+    assert len(looks) == len(LOOKS)
+
+
+def test_a_scale_holds_zero_and_everything_finite():
+    """Infinite ends of intervals do not stretch it."""
+    assert span([1.0, np.inf, np.nan, 4.0], edge=0.0) == (0.0, 4.0)
+    assert span([], edge=0.0) == (0.0, 0.0)
+    low, high = span([-2.0, 3.0])
+    assert low < -2
+    assert high > 3
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_has_its_words_and_its_data(kind):
+    """Headline, caption and alt text; a table that can be written."""
+    chart = web(kind)
+    assert chart.words.headline
+    assert chart.words.caption
+    assert chart.words.alt
+    assert isinstance(chart.data, pd.DataFrame)
+    assert len(chart.data) > 0

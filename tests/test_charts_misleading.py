@@ -1,0 +1,82 @@
+"""Charts that mislead on purpose: each does what it warns of, says so, and cannot lose its warning."""
+
+import pytest
+from pictures import beds, comparison, tidy, web
+
+from soiltrend import tables
+from soiltrend.charts import misleading, save_chart
+from soiltrend.charts.misleading import ON_PURPOSE
+from soiltrend.charts.style import SIZES
+from soiltrend.charts.tricks import TRICKS
+from soiltrend.errors import SoiltrendError
+from soiltrend.latest import compare_latest
+
+
+def stamped(chart):
+    return any(text.get_gid() == ON_PURPOSE for text in chart.texts)
+
+
+@pytest.mark.parametrize("trick", TRICKS)
+def test_the_warning_stays_at_every_size_and_in_the_words(trick, tmp_path):
+    """Across the picture, redrawn or in parts, in the subtitle, the caption and the alt text."""
+    chart = web(trick)
+    assert stamped(chart)
+    assert all(stamped(page) for page in chart.pages(SIZES["talk"]))
+    assert stamped(chart.again(SIZES["newsletter"]))
+    for words in (chart.words.subtitle, chart.words.caption, chart.words.alt.lower()):
+        assert ON_PURPOSE in words
+    *_, words, _ = save_chart(chart, tmp_path / "wrong.png", size="web")
+    assert ON_PURPOSE in words.read_text(encoding="utf-8")
+
+
+def test_every_trick_has_its_row_and_what_mends_it():
+    """The table and the drawings name the same tricks; each is mended by a chart that there is."""
+    table = tables.load("tricks").set_index("trick")
+    assert set(table.index) == set(TRICKS)
+    assert table["mend"].str.contains("chart_(?:change|trend|saturation)").all()
+
+
+def test_picked_measures_are_few_of_many_and_the_farthest():
+    """Three of the measures with a percent, none of which moved less than one that is left out."""
+    data = comparison(4).table
+    shown = web("picked measures").data
+    garden = data[(data["bed"] == "(garden)") & data["percent"].notna()].drop_duplicates("analyte")
+    down = (shown["percent"] < 0).all()
+    left = garden[~garden["analyte"].isin(shown["analyte"])]["percent"]
+    assert len(shown) == 3
+    assert f"3 of {len(garden)} measures" in web("picked measures").words.subtitle
+    assert (shown["percent"].max() <= left.min()) if down else (shown["percent"].min() >= left.max())
+
+
+def test_two_dates_are_drawn_on_to_the_year_that_is_claimed():
+    """Potassium went from 200 to 90 in two years: the line meets nothing after 90 / 55 more."""
+    chart = web("two dates joined")
+    dashed = next(line for line in chart.axes[0].lines if line.get_linestyle() == "--")
+    assert dashed.get_xdata()[-1] == pytest.approx(2024 + 90 / 55)
+    assert dashed.get_ydata()[-1] == pytest.approx(0)
+    assert chart.words.headline == "Potassium will be used up by 2026"
+
+
+def test_shares_alone_show_no_amount():
+    """That is the trick."""
+    assert not web("shares alone").data["said"].str.contains("kg").any()
+
+
+def test_every_step_counts_as_a_change():
+    """Of four beds all went down, the claim says, whatever the noise."""
+    assert web("unlike days").words.headline == "Potassium is down in 4 of 4 beds between two samplings"
+
+
+@pytest.mark.parametrize("trick", TRICKS)
+def test_nothing_to_compare_is_said(trick):
+    """One measure in one bed once: words and no picture."""
+    rows = tidy([(beds(1)[0], "2024-04-08", "S", 11.0)])
+    chart = misleading(compare_latest(rows), trick=trick)
+    assert not chart.axes
+    assert "nothing to compare yet" in chart.words.headline
+
+
+def test_an_unknown_trick_is_answered():
+    """With the tricks there are."""
+    with pytest.raises(SoiltrendError, match="no trick 'pie'"):
+        misleading(comparison(1), trick="pie")
