@@ -1,6 +1,7 @@
 """The solver against exhaustive search, duality, and what its scenarios promise."""
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -71,9 +72,9 @@ def test_second_shortfall_is_closed_as_far_as_the_first_lets_it(seed):
 def test_fewest_materials_of_a_grid(seed):
     """Where all can be closed, no smaller number of materials closes it on a fine grid."""
     task = drawn(seed, aims=1)
+    task = replace(task, need=0.3 * task.need)
     found = solve(task, probability=0.9)
-    if found.open.any():
-        pytest.skip("nothing closes this one")
+    assert not found.open.any()
     used = int((found.amounts > 0).sum())
     points = grid(task, probability=0.9, steps=25)
     closing = points[(points @ task.credit.T >= task.need * (1 - NEAR / 2)).all(axis=1)]
@@ -122,7 +123,7 @@ def test_ceilings_hold_in_enough_scenarios(seed):
 def test_and_in_scenarios_it_has_not_seen():
     """Over many problems, new draws of the same soil hold at least nine times in ten."""
     held = []
-    for seed in range(40):
+    for seed in range(25):
         rng = np.random.default_rng(seed)
         both = rng.normal(50, 8, 4200)
         load = rng.lognormal(0, 0.2, (4200, 1, 1))
@@ -150,7 +151,7 @@ def test_what_relaxing_would_buy():
     task = Task(np.ones((1, 1)), np.array([50.0]), np.ones((60, 2, 1)), np.tile([30.0, 90.0], (60, 1)),
                 np.ones(2), np.full(1, 200.0), np.ones(1))  # fmt: skip
     found = solve(task, probability=0.9)
-    assert found.open == pytest.approx([20.0], abs=0.1)
+    assert found.open == pytest.approx([20.0], abs=50 * NEAR)
     assert found.gain[0] == pytest.approx([20.0, 0.0], abs=0.1)
     assert found.at_ceiling.tolist() == [True, False]
 

@@ -132,7 +132,7 @@ def _fewest(task: Task, ceilings: Rows, *, left: Array) -> Array:
     one, none = np.eye(count), np.zeros((len(ceilings.rows), count))
     met = np.hstack([task.credit[:, usable] * most, np.zeros((len(task.need), count))])
     rules = [
-        LinearConstraint(met, task.need - left - NEAR * task.need, np.inf),
+        LinearConstraint(met, (1 - NEAR) * np.maximum(task.need - left, 0.0), np.inf),
         LinearConstraint(np.hstack([one, -one]), -np.inf, 0.0),
         LinearConstraint(np.hstack([one, -LEAST * one]), 0.0, np.inf),
         LinearConstraint(np.hstack([ceilings.rows[:, usable] * most, none]), -np.inf, ceilings.right),
@@ -166,7 +166,8 @@ def _choose(task: Task, *, probability: float) -> tuple[Array, Array]:
         ceilings = Rows(*tangent(task, moments, before, probability=probability))
         left, spare = shortfalls(task, ceilings)
         amounts = _fewest(task, ceilings, left=left) if (left < task.need).any() else np.zeros_like(before)
-        amounts = amounts if amounts.any() or not spare.any() else spare
+        if not amounts.any():  # no few materials do it: as the linear problem has it, without the crumbs
+            amounts = np.where(spare >= LEAST * task.most, spare, 0.0)
         if np.allclose(amounts, before, rtol=STILL, atol=STILL):
             break
     return within(task, amounts, probability=probability), left
@@ -208,8 +209,8 @@ def _gains(free: Task, at_amounts: Array, *, probability: float) -> Array:
     Only ceilings whose room is used up are lifted.
     """
     rows, right = tangent(free, spread(free), at_amounts, probability=probability)
-    left, _ = shortfalls(free, Rows(rows, right))
-    full = right - rows @ at_amounts <= TOUCH * np.maximum(np.abs(right), FLOOR)
+    left, most = shortfalls(free, Rows(rows, right))
+    full = right - rows @ most <= TOUCH * np.maximum(np.abs(right), FLOOR)
     gain = np.zeros((len(free.need), len(rows)))
     for at in np.flatnonzero(full):
         keep = np.arange(len(rows)) != at
