@@ -18,9 +18,10 @@ Frame or path first, everything else by name; every result carries ``.table``.
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from soiltrend.asked import why_latest
 from soiltrend.blend import Blend, Layer, NitrogenSeason, blend, layer, nitrogen_season
 from soiltrend.bridges import Bridge, across, bridge, published_bridge
-from soiltrend.budget import Budget, budget
+from soiltrend.budget import BedCard, Budget, bed_card, budget
 from soiltrend.comparable import comparable
 from soiltrend.compare import Comparison, Contrast, against_check, compare
 from soiltrend.detect import Sampling, cores_needed, detectable, detectable_slope
@@ -50,7 +51,17 @@ from soiltrend.materials import (
 )
 from soiltrend.noise import Noise, noise_model
 from soiltrend.odd import Odd, odd
-from soiltrend.plan import Plan, PlanRules, Review, WhatIf, plan, review, save_plan, what_if
+from soiltrend.plan import (
+    Plan,
+    PlanRules,
+    Review,
+    WhatIf,
+    left_alone,
+    plan,
+    review,
+    save_plan,
+    what_if,
+)
 from soiltrend.prepare import gaps, prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
@@ -60,6 +71,7 @@ from soiltrend.story import (
     OwnHeadline,
     Voice,
     Words,
+    bed_to_tell,
     flags,
     headlines,
     own_headline,
@@ -102,6 +114,7 @@ __version__ = "0.1.0"
 __all__ = [
     "AcidExtract",
     "Acidifying",
+    "BedCard",
     "Blend",
     "Bridge",
     "Budget",
@@ -146,6 +159,8 @@ __all__ = [
     "across",
     "against_check",
     "bag_labels",
+    "bed_card",
+    "bed_to_tell",
     "beside_check",
     "blend",
     "brews",
@@ -187,6 +202,7 @@ __all__ = [
     "known_materials",
     "latest_pair",
     "layer",
+    "left_alone",
     "lime_requirement",
     "lime_value",
     "liquid_dose",
@@ -229,6 +245,7 @@ __all__ = [
     "trend_headlines",
     "what_if",
     "why_cec",
+    "why_latest",
     "why_share",
     "workshop",
 ]

@@ -8,7 +8,18 @@ holds earlier forecasts against the tests that came, :func:`save_plan` writes fi
 from soiltrend.plan.core import Plan, plan
 from soiltrend.plan.review import Review, review
 from soiltrend.plan.rules import PlanRules
-from soiltrend.plan.trying import WhatIf, what_if
+from soiltrend.plan.trying import WhatIf, left_alone, what_if
 from soiltrend.plan.write import calendar, save_plan
 
-__all__ = ["Plan", "PlanRules", "Review", "WhatIf", "calendar", "plan", "review", "save_plan", "what_if"]
+__all__ = [
+    "Plan",
+    "PlanRules",
+    "Review",
+    "WhatIf",
+    "calendar",
+    "left_alone",
+    "plan",
+    "review",
+    "save_plan",
+    "what_if",
+]

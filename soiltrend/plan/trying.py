@@ -17,7 +17,8 @@ from soiltrend.materials import material
 from soiltrend.plan import rows as tables
 from soiltrend.plan.ask import question
 from soiltrend.plan.bench import Bench, Plot
-from soiltrend.plan.core import Plan, plan
+from soiltrend.plan.core import Plan
+from soiltrend.plan.core import plan as planned
 
 Array: TypeAlias = np.ndarray
 BREAKS = ["bed", "what", "limit", "unit", "chance", "already", "why"]
@@ -127,7 +128,7 @@ def what_if(
     if isinstance(source, Garden):
         if season is None:
             raise SoiltrendError(f"season = {season!r} is none", remedy="Give one, such as 'spring 2027'")
-        source = plan(source, season=season)
+        source = planned(source, season=season)
     bench = source.bench
     plots = {str(plot.bed["bed"]): plot for plot in bench.plots}
     for bed in amounts:
@@ -143,3 +144,18 @@ def what_if(
         bench.days.season,
         told,
     )
+
+
+def left_alone(plan: Plan) -> dict[str, dict[str, float]]:
+    """Return empty amounts for the bed that the plan gives most, to try what comes of leaving it alone.
+
+    The first bed that is no check, when the plan gives nothing.
+
+    Parameters
+    ----------
+    plan : Plan
+        What :func:`soiltrend.plan` gave.
+    """
+    most = {bed: sum(given.values()) for bed, given in plan.amounts.items()}
+    treated = [str(plot.bed["bed"]) for plot in plan.bench.plots if not plot.bed["check"]] or list(most)
+    return {max(treated, key=lambda bed: most[bed]): {}}
