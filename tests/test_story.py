@@ -172,7 +172,7 @@ def test_another_language_is_another_file(dutch, change):
     ("change_of", "says"),
     [
         (lambda text: text.replace('rose = "rose"\n', "", 1), "lacks 1 phrases: verb.rose"),
-        (lambda text: text.replace('"in {bed}"', '"in {plot}"'), "slots of its own in 1 phrases: where.bed"),
+        (lambda text: text.replace('"in {bed}"', '"in {plot}"'), "misfills 1 phrases: where.bed"),
     ],
 )
 def test_a_language_that_is_not_whole_is_refused(dutch, change_of, says):

@@ -12,7 +12,7 @@ from soiltrend.story.chance import luck_words
 from soiltrend.story.change import beds_words, change_words, headline, headline_of_beds, shown
 from soiltrend.story.core import Words, nothing_words, spoken, with_note
 from soiltrend.story.drift import drift_words, flags
-from soiltrend.story.listings import headlines, in_brief, refused
+from soiltrend.story.listings import bed_to_tell, headlines, in_brief, refused
 from soiltrend.story.mulch import blend_words, season_words
 from soiltrend.story.own import OwnHeadline, own_headline
 from soiltrend.story.planning import plan_words
@@ -26,6 +26,7 @@ __all__ = [
     "OwnHeadline",
     "Voice",
     "Words",
+    "bed_to_tell",
     "beds_words",
     "blend_words",
     "budget_words",

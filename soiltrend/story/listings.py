@@ -67,3 +67,29 @@ def in_brief(comparison: Comparison, *, voice: Voice = PLAIN) -> list[str]:
     ):
         told += [voice.say(key, {"beds": listed(rest, voice=voice)})] if rest else []
     return told
+
+
+def bed_to_tell(comparison: Comparison, *, asked: str = "") -> str:
+    """Return the bed asked for, or else the one of which most may be claimed; the garden when none.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What :func:`soiltrend.compare` gave.
+    asked : str
+        A bed's name, or nothing.
+
+    Examples
+    --------
+    >>> from soiltrend.compare import compare
+    >>> rows = [{"bed": bed, "season": s, "sampled": d, "analyte": "K", "unit": "mg/kg", "value": v}
+    ...         for bed, end in (("East", 81), ("West", 190))
+    ...         for s, d, v in (("spring 2022", "2022-04-09", 80), ("spring 2024", "2024-04-11", end))]
+    >>> bed_to_tell(compare(frames.results(rows), before="spring 2022", after="spring 2024"))
+    'West'
+    """
+    if asked:
+        return asked
+    table = comparison.table[comparison.table["bed"] != frames.GARDEN]
+    claimed = claims_of(table, comparison).rows["bed"].value_counts(sort=False)
+    return str(claimed.idxmax()) if len(claimed) else frames.GARDEN

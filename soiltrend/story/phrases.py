@@ -56,7 +56,7 @@ def check(phrases: Mapping[str, str], *, language: str) -> None:
     unlike = [key for key in model if key in phrases and not slots(phrases[key]) <= slots(model[key])]
     wrong = lacking or unlike
     if wrong:
-        fault = "lacks" if lacking else "has slots of its own in"
+        fault = "lacks" if lacking else "misfills"
         raise SoiltrendError(
             f"the language '{language}' {fault} {len(wrong)} phrases: {', '.join(wrong[:5])}",
             file=f"{language}.toml",
