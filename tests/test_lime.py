@@ -392,6 +392,10 @@ def test_the_same_by_another_lime(name):
     assert (table["material"] == name).all()
     assert (table["material_low"] <= table["material_g_per_m2"]).all()
     assert (table["material_g_per_m2"] <= table["material_high"]).all()
+    assert table["material_kg_per_ha"].to_numpy() == pytest.approx(10 * table["material_g_per_m2"].to_numpy())
+    assert table["material_t_per_acre"].to_numpy() == pytest.approx(
+        table["material_g_per_m2"].to_numpy() / TON
+    )
     strong = name == "slaked lime"
     assert (table["material_g_per_m2"].iloc[0] < table["g_per_m2"].iloc[0]) == strong
 

@@ -484,3 +484,46 @@ def test_a_card_shows_its_cautions():
     assert line["why"] == "a stated spread around what is given"
     with pytest.raises(SoiltrendError, match="'unobtainium' is no material known here"):
         material_card("unobtainium")
+
+
+TOLD_ONCE = [
+    ("measures", ["measure"]),
+    ("cautions", ["caution"]),
+    ("release", ["release", "nutrient"]),
+    ("grinds", ["grind"]),
+    ("spreads", ["quantity", "measured"]),
+    ("acids", ["acid"]),
+    ("solids", ["solid"]),
+    ("uptake", ["nutrient"]),
+    ("lime_systems", ["system"]),
+    ("lime_tables", ["system", "reading", "target"]),
+    ("fineness", ["system", "passes_mesh"]),
+    ("acidify", ["system", "texture"]),
+    ("ceilings", ["of", "what", "method", "medium", "per", "limit"]),
+    ("splitting", ["rule"]),
+]
+
+
+@pytest.mark.parametrize(("name", "columns"), TOLD_ONCE)
+def test_tables_tell_each_thing_once(name, columns):
+    """The key of each table names one row."""
+    assert not tables.load(name).duplicated(columns).any()
+
+
+def test_a_measure_is_spelled_one_way_only():
+    """No spelling means two measures, whatever its case and blanks."""
+    seen = {}
+    for name, listed in zip(MEASURES.index, MEASURES["spellings"], strict=True):
+        for text in (name, *filter(None, listed.split(";"))):
+            spelled = key(text.replace("²", "2").replace("³", "3")).replace(" ", "")
+            assert seen.setdefault(spelled, name) == name
+    assert (MEASURES["factor"] > 0).all()
+    assert MEASURES["cv"].between(0, 0.5).all()
+
+
+def test_every_class_of_release_has_a_rule_for_the_rest():
+    """A nutrient without a row of its own takes the row of its class."""
+    table = tables.load("release")
+    assert (table["nutrient"] == "*").groupby(table["release"]).any().all()
+    used = {release_class(KNOWN.loc[name]) for name in KNOWN.index}
+    assert used <= set(table["release"])

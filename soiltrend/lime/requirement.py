@@ -17,6 +17,8 @@ from soiltrend.materials import limits, released
 
 DEPTH_CM = 15.0
 WHOLE = 100.0
+PER_HECTARE = units.factor("g/m2", "kg/ha")
+PER_ACRE = units.factor("g/m2", "lb/acre") / SHORT_TON
 COLUMNS = [
     "bed",
     "sampled",
@@ -35,6 +37,8 @@ COLUMNS = [
     "strength",
     "material",
     "material_g_per_m2",
+    "material_kg_per_ha",
+    "material_t_per_acre",
     "material_low",
     "material_high",
     "why",
@@ -54,7 +58,8 @@ class LimeRequirement:
         bed, sampled, system, buffer, pH, reading, target, depth_cm [cm]; g_per_m2, kg_per_ha and
         t_per_acre (short tons) of pure fine CaCO3; low and high [g/m2], the range over the
         systems of the bed, or of the weak estimate; unit, strength ("measured", "weak" or
-        "none"); material, material_g_per_m2, material_low and material_high [g/m2]; why, source.
+        "none"); material, material_g_per_m2, material_kg_per_ha and material_t_per_acre, with
+        material_low and material_high [g/m2]; why, source.
     target : float
         The pH wanted.
     material : str
@@ -83,7 +88,8 @@ def _last(results: pd.DataFrame) -> pd.DataFrame:
     in_water = (sure["method"] == "") | sure["method"].str.startswith("water")
     acid = sure[(sure["analyte"] == "pH") & in_water & sure["sampled"].notna()]
     last = acid.groupby("bed", sort=False)["sampled"].max()
-    return sure[sure["sampled"].to_numpy() == last.reindex(sure["bed"]).to_numpy()]
+    on_last = sure["sampled"] == pd.Series(last.reindex(sure["bed"]).to_numpy(), index=sure.index)
+    return sure[on_last]
 
 
 def _reading(rows: pd.DataFrame, analyte: str, method: str | None = None) -> float:
@@ -183,13 +189,13 @@ def _of_material(
     table: pd.DataFrame, material: pd.Series | None, passing: Mapping[int, float] | None
 ) -> pd.DataFrame:
     """Return the table with grams of the material for each answer."""
-    if material is None:
-        blank = dict.fromkeys(("material_g_per_m2", "material_low", "material_high"), np.nan)
-        return table.assign(material="", **blank)
-    low, likely, high = _effect(material, passing)
+    low, likely, high = (np.nan,) * 3 if material is None else _effect(material, passing)
+    grams = table["g_per_m2"] / likely
     return table.assign(
-        material=str(material.name),
-        material_g_per_m2=table["g_per_m2"] / likely,
+        material="" if material is None else str(material.name),
+        material_g_per_m2=grams,
+        material_kg_per_ha=grams * PER_HECTARE,
+        material_t_per_acre=grams * PER_ACRE,
         material_low=table["low"] / high,
         material_high=table["high"] / low,
     )
@@ -198,12 +204,11 @@ def _of_material(
 def _ranged(table: pd.DataFrame) -> pd.DataFrame:
     """Return the table with low and high over all systems of a bed, and the other units."""
     by_bed = table.groupby("bed", sort=False)
-    per_ha = table["g_per_m2"] * units.factor("g/m2", "kg/ha")
     return table.assign(
         low=by_bed["low"].transform("min"),
         high=by_bed["high"].transform("max"),
-        kg_per_ha=per_ha,
-        t_per_acre=table["g_per_m2"] * units.factor("g/m2", "lb/acre") / SHORT_TON,
+        kg_per_ha=table["g_per_m2"] * PER_HECTARE,
+        t_per_acre=table["g_per_m2"] * PER_ACRE,
         unit="g/m2",
     )
 
