@@ -13,9 +13,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import pandas as pd
-from rich import box
+from rich import box, markup
 from rich.console import Console
-from rich.markup import escape
 from rich.table import Table
 
 import soiltrend
@@ -27,6 +26,13 @@ from soiltrend.reading.answers import toml
 from soiltrend.start import new_garden
 
 DONE, PROBLEMS = 0, 1
+CONTROL = dict.fromkeys((*range(9), *range(11, 32), *range(127, 160)))
+"""Signs by which a text from a file could move, colour or retitle the terminal it is printed on."""
+
+
+def escape(text: str) -> str:
+    """Return a text from a file as it is printed: no markup, no signs that steer the terminal."""
+    return markup.escape(text.translate(CONTROL))
 
 
 def _heading(console: Console, text: str) -> None:

@@ -16,6 +16,7 @@ FLOORS = (
         "composites",
         "errors",
         "frames",
+        "limits",
         "present",
         "scales",
         "tables",
@@ -28,14 +29,15 @@ FLOORS = (
     ("bridges", "compare", "detect", "drift", "odd", "prepare", "simulate", "trend"),
     ("latest",),
     ("budget", "luck", "plan", "sampling", "why", "workshop"),
-    ("story",),
-    ("charts", "desk"),
+    ("asked", "story"),
+    ("brief", "charts", "desk"),
     ("book", "handouts"),
     ("cli",),
 )
 GROUND = FLOORS[0]
 INSIDE_GROUND = (
     "errors",
+    "limits",
     "chances",
     "tables",
     "units",

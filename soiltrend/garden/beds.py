@@ -93,6 +93,10 @@ def bed(name: str, given: Any) -> dict[str, Any]:
         )
     check_keys(given, BED_KEYS, file="garden.toml", place=place)
     given = _metric(given, place=place)
+    if any(unicodedata.category(sign) == "Cc" for sign in name):
+        raise GardenError(
+            f"the name {name!r} holds signs that cannot be printed", file="garden.toml", place="beds"
+        )
     if name in (frames.GARDEN, ""):
         raise GardenError(f"no bed may be called '{name}'", file="garden.toml", place=place)
     if not isinstance(given.get("check", False), bool):

@@ -10,9 +10,9 @@ from typing import Any
 
 import pandas as pd
 
-from soiltrend import frames
+from soiltrend import frames, limits
 from soiltrend.errors import GardenError, SoiltrendError
-from soiltrend.folder import check_keys, nearest, read_toml
+from soiltrend.folder import check_keys, nearest, read_toml, stays_inside
 from soiltrend.garden.beds import bed_names, same
 from soiltrend.reading import FORMATS, Reading, opened
 from soiltrend.reading import answers as answering
@@ -67,6 +67,11 @@ def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Readin
     return report.read(answering.check(merged))
 
 
+def _mark(file: Path) -> str:
+    """Return what two files have in common only when they are the same to the byte."""
+    return hashlib.sha256(limits.contents(file, most=limits.TEXT_BYTES)).hexdigest()
+
+
 @dataclass(frozen=True, eq=False)
 class Reports:
     """All reports of a folder.
@@ -88,19 +93,24 @@ def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame)
     seen: dict[str, str] = {}
     finished: dict[str, pd.Timestamp | None] = {}
     results, aside, notes, asks = [], [], [], []
-    for file in sorted(p for p in (path / "reports").rglob("*") if p.is_file()):
+    for file in sorted(p for p in (path / "reports").rglob("*") if not p.is_dir()):
         name = file.relative_to(path).as_posix()
         if file.suffix.casefold() == ".toml" or file.name.startswith((".", "~")):
             continue
-        twin = seen.setdefault(hashlib.sha256(file.read_bytes()).hexdigest(), name)
         try:
-            if twin != name:
-                raise GardenError(f"this file is the same as {twin}, to the byte", remedy="It was read once.")
+            if not stays_inside(file, path):
+                raise GardenError(
+                    f"it is a link to '{file.resolve()}', outside of the garden's folder",
+                    remedy="Put the file itself in its place.",
+                )
             if file.suffix.casefold() not in FORMATS:
                 raise GardenError(
                     f"a file ending in '{file.suffix}' is not a report this tool reads",
                     remedy="Readable: " + ", ".join(FORMATS),
                 )
+            twin = seen.setdefault(_mark(file), name)
+            if twin != name:
+                raise GardenError(f"this file is the same as {twin}, to the byte", remedy="It was read once.")
             reading = _read(file, settings, samples)
         except SoiltrendError as error:
             aside.append(

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from soiltrend import limits
 from soiltrend.errors import ReadError
 from soiltrend.reading import cells, meaning, roles
 from soiltrend.reading.grid import Column, Grid, of_rows, reword
@@ -17,6 +18,7 @@ from soiltrend.reading.grid import Column, Grid, of_rows, reword
 SEPARATORS = (",", ";", "\t", "|")
 NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "stroke"}
 SAMPLE_LINES = 80
+SAMPLE_CELLS = 500
 LARGE = 3_000_000
 """Bytes above which a regular file is read by the quick parser."""
 
@@ -69,10 +71,13 @@ def _rows(text: str, separator: str) -> list[list[str]]:
 
 def _score(text: str, separator: str) -> tuple[int, int, int]:
     """Return how well a separator parts a text: known headings in one row, numbers, width."""
-    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
+    except csv.Error:  # a cell longer than any
+        return 0, 0, 0
     known = [sum(bool(roles.of_heading(cell.strip()) or meaning.read_heading(cell.strip()).analyte)
-                 for cell in row) for row in rows]
-    figures = sum(cells.is_value(cell.strip()) for row in rows for cell in row if len(row) > 1)
+                 for cell in row[:SAMPLE_CELLS]) for row in rows]
+    figures = sum(cells.is_value(cell.strip()) for row in rows for cell in row[:SAMPLE_CELLS] if len(row) > 1)
     return max(known, default=0), figures, max((len(row) for row in rows), default=0)
 
 
@@ -90,11 +95,12 @@ def separator_of(text: str) -> str:
     return max(SEPARATORS, key=lambda mark: _score(head, mark))
 
 
-def _quick(raw: bytes, separator: str) -> Grid | None:
+def _quick(raw: bytes, separator: str, *, file: str) -> Grid | None:
     """Return the grid of a large file in UTF-8 whose rows all have the same width, or None."""
     mark = separator.encode()
     lines = raw.count(b"\n") + (not raw.endswith(b"\n"))
     width = raw.count(mark, 0, raw.find(b"\n")) + 1
+    limits.area(1, width, file=file, sheet="")
     if raw.count(mark) != lines * (width - 1) or raw.count(b"\r") != raw.count(b"\r\n") or width < 2:
         return None
     with warnings.catch_warnings():
@@ -132,6 +138,7 @@ def _slow(text: str, separator: str, *, file: str) -> Grid:
         raise ReadError(f"the quotation marks cannot be followed ({error})", file=file, place=f"line {start}",
                         remedy="A mark that opens a text must close it; the file may be cut.") from error
     widths = np.array([len(row) for row in rows])
+    limits.area(1, int(widths.max(initial=0)), file=file, sheet="")
     return Grid(of_rows(rows), np.array(numbers), widths=widths, cut=not text.endswith(("\n", "\r")))
 
 
@@ -143,7 +150,7 @@ def read(path: Path) -> tuple[list[Grid], list[str]]:
     ReadError
         When the file is empty, is no text, or its quotation marks do not close.
     """
-    raw = path.read_bytes()
+    raw = limits.contents(path, most=limits.TEXT_BYTES)
     text, encoding = decode(raw, file=path.name)
     if not text.strip():
         raise ReadError("the file is empty", file=path.name, remedy="Ask the laboratory to send it again.")
@@ -151,5 +158,6 @@ def read(path: Path) -> tuple[list[Grid], list[str]]:
     notes = [] if encoding.startswith("utf-8") else [f"the text is in {encoding}"]
     notes += [] if separator == "," else [f"the cells are parted by {NAMES.get(separator, repr(separator))}s"]
     plain = raw if encoding == "utf-8" else text.encode()
-    grid = (_quick(plain, separator) if len(text) > LARGE else None) or _slow(text, separator, file=path.name)
+    quick = _quick(plain, separator, file=path.name) if len(text) > LARGE else None
+    grid = quick or _slow(text, separator, file=path.name)
     return [grid], notes

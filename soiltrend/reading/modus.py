@@ -19,7 +19,7 @@ import numpy as np
 from defusedxml import DefusedXmlException
 from defusedxml import ElementTree as SafeTree
 
-from soiltrend import tables
+from soiltrend import limits, tables
 from soiltrend.errors import ReadError
 from soiltrend.reading.gather import FIELDS, Found
 from soiltrend.reading.grid import column
@@ -266,8 +266,9 @@ def _slim_sample(told: Mapping[str, Any], name: str, report: str, out: Harvest) 
 
 
 def _root_of_xml(path: Path) -> Node:
+    raw = limits.contents(path, most=limits.EXCHANGE_BYTES)
     try:
-        return _of_xml(SafeTree.fromstring(path.read_bytes(), forbid_dtd=True))
+        return _of_xml(SafeTree.fromstring(raw, forbid_dtd=True))
     except DefusedXmlException as error:
         raise ReadError(f"the file defines entities or a document type and is refused ({error})",
                         file=path.name, remedy="A laboratory's file needs none; do not trust it.") from error
@@ -312,7 +313,7 @@ def read_json(path: Path) -> Found:
         When the file is no JSON or no Modus file.
     """
     try:
-        data = json.loads(path.read_bytes(), parse_float=str, parse_int=str)
+        data = json.loads(limits.contents(path, most=limits.EXCHANGE_BYTES), parse_float=str, parse_int=str)
     except (ValueError, RecursionError) as error:
         raise ReadError(f"the file is no JSON ({error})", file=path.name,
                         remedy="It may have been cut short; ask for it again.") from error

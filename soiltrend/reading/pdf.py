@@ -7,6 +7,8 @@ without columns is a remark. Two cells that fall into one column are never joine
 
 from __future__ import annotations
 
+import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -15,11 +17,12 @@ from typing import Any
 
 import numpy as np
 import pdfplumber
-from pdfminer.pdfparser import PDFSyntaxError
-from pdfplumber.utils.exceptions import PdfminerException
+from pdfminer.pdfinterp import PDFPageInterpreter
+from pdfplumber.page import PDFPageAggregatorWithMarkedContent
 from pdfplumber.utils.text import extract_words
 
-from soiltrend.errors import ReadError
+from soiltrend import limits
+from soiltrend.errors import ReadError, SoiltrendError
 from soiltrend.reading import cells, meaning, roles
 from soiltrend.reading.grid import Grid, of_rows
 
@@ -277,6 +280,51 @@ def _page_rows(lines: Sequence[Line], known: list[Span]) -> tuple[list[tuple[str
     return out, known
 
 
+class _Counted(PDFPageAggregatorWithMarkedContent):
+    """What takes the marks of a page, up to a limit: a figure may draw others that draw others."""
+
+    drawn = 0
+
+    def _count(self, marks: int = 1) -> None:
+        self.drawn += marks
+        if self.drawn > limits.MARKS:
+            raise ReadError(f"page {self.pageno} draws more than {limits.MARKS:,} letters and lines, and no "
+                            "more are read", remedy="Ask the laboratory for the values as a table")
+
+    def render_char(self, *given: Any, **named: Any) -> Any:
+        """Take a letter."""
+        self._count()
+        return super().render_char(*given, **named)
+
+    def paint_path(self, *given: Any) -> None:
+        """Take a line."""
+        self._count()
+        super().paint_path(*given)
+
+    def begin_figure(self, *given: Any) -> None:
+        """Take a figure, which costs as much time as several letters."""
+        self._count(20)
+        super().begin_figure(*given)
+
+
+def _laid_out(page: Any, document: Any) -> Any:
+    """Return a page with its marks taken."""
+    device = _Counted(document.rsrcmgr, pageno=page.page_number, laparams=document.laparams)
+    PDFPageInterpreter(document.rsrcmgr, device).process_page(page.page_obj)
+    page._layout = device.get_result()  # where the page looks first for it
+    return page
+
+
+def _unpacked(raw: bytes, *, file: str) -> None:
+    """Refuse a PDF whose parts come to more than a limit when unpacked."""
+    size, view = 0, memoryview(raw)
+    for start in re.finditer(rb"stream\r?\n", raw):
+        size += limits.inflated(view[start.end():], most=limits.PDF_UNPACKED_BYTES)
+        if size > limits.PDF_UNPACKED_BYTES:
+            raise ReadError(f"it unpacks to more than {limits.PDF_UNPACKED_BYTES:,} bytes and is not read",
+                            file=file, remedy="Do not trust a file that you did not ask for")
+
+
 def _picture(path: Path) -> ReadError:
     return ReadError(f"'{path.name}' is a picture of a report: it has no letters to read", file=path.name,
                      remedy="Ask the laboratory for the file with its text or as a table, or type the values "
@@ -294,16 +342,22 @@ def read(path: Path) -> tuple[list[Grid], list[str]]:
     rows: list[tuple[str, list[str]]] = []
     notes: list[str] = []
     known: list[Span] = []
+    raw = limits.contents(path, most=limits.PDF_BYTES)
+    _unpacked(raw, file=path.name)
     try:
-        with pdfplumber.open(path) as document:
+        with pdfplumber.open(io.BytesIO(raw)) as document:
+            if len(document.pages) > limits.PAGES:
+                raise ReadError(f"it has {len(document.pages):,} pages; no more than {limits.PAGES} are read",
+                                file=path.name, remedy="Ask the laboratory for the values as a table")
             for page in document.pages:
-                lines = _lines(page)
+                lines = _lines(_laid_out(page, document))
                 if not lines and page.images:
                     notes.append(f"page {page.page_number} is a picture without letters and was not read")
                 found, known = _page_rows(lines, known)
                 rows += found
-    except (PdfminerException, PDFSyntaxError, ValueError, KeyError, TypeError, IndexError,
-            AttributeError) as error:
+    except SoiltrendError:
+        raise
+    except Exception as error:  # the library fails on a broken PDF in more ways than can be listed
         raise ReadError(f"the PDF cannot be opened ({type(error).__name__}: {error})", file=path.name,
                         remedy="It may be cut short or locked; ask for it again.") from error
     if not rows:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import io
 import re
-import struct
 import zipfile
+import zlib
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element, ParseError
@@ -19,13 +20,15 @@ import xlrd
 from defusedxml import DefusedXmlException
 from defusedxml import ElementTree as SafeTree
 
-from soiltrend.errors import ReadError
+from soiltrend import limits
+from soiltrend.errors import ReadError, SoiltrendError
 from soiltrend.reading import book, delimited
 from soiltrend.reading.grid import Grid, of_rows
 
+Area = tuple[int, int, int, int]
+"""Rows from, to and columns from, to of a merged range, the ends left out."""
+
 OLD_WORKBOOK, ZIP = b"\xd0\xcf\x11\xe0", b"PK"
-BROKEN = (xlrd.XLRDError, xlrd.compdoc.CompDocError, ValueError, IndexError, KeyError, TypeError,
-          AssertionError, OverflowError, AttributeError, struct.error)
 TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 MOST_REPEATED = 1000
@@ -49,7 +52,9 @@ def _repeats(element: Element, name: str, *, filled: bool) -> int:
     return count if filled else min(count, MOST_REPEATED)
 
 
-def _grid(title: str, rows: list[list[str]], merged: dict[tuple[int, int], str]) -> Grid:
+def _grid(title: str, rows: list[list[str]], areas: Iterable[Area], file: str) -> Grid:
+    limits.area(len(rows), max(map(len, rows), default=0), file=file, sheet=title)
+    merged = book.covered(areas, rows, file=file, sheet=title)
     return Grid(of_rows(rows), np.arange(1, len(rows) + 1), where=f"sheet '{title}', cell ", lettered=True,
                 typed=True, merged=merged)
 
@@ -66,11 +71,9 @@ def _old_cell(cell: Any, opened: Any) -> str:
     return book.text_of(bool(cell.value) if cell.ctype == xlrd.XL_CELL_BOOLEAN else cell.value, form)
 
 
-def _old_sheet(sheet: Any, opened: Any) -> Grid:
+def _old_sheet(sheet: Any, opened: Any, file: str) -> Grid:
     rows = [[_old_cell(cell, opened) for cell in sheet.row(index)] for index in range(sheet.nrows)]
-    merged = {(row, column): rows[top][left] for top, bottom, left, right in sheet.merged_cells
-              for row in range(top, bottom) for column in range(left, right)}
-    return _grid(sheet.name, rows, merged)
+    return _grid(sheet.name, rows, sheet.merged_cells, file)
 
 
 def _some(grids: list[Grid], file: str) -> list[Grid]:
@@ -90,7 +93,7 @@ def read_old(path: Path) -> tuple[list[Grid], list[str]]:
     ReadError
         When the file cannot be opened, or is a web page under a wrong name.
     """
-    raw = path.read_bytes()
+    raw = limits.contents(path, most=limits.TEXT_BYTES)
     if raw.startswith(ZIP):
         return book.read(path)
     if not raw.startswith(OLD_WORKBOOK):
@@ -101,8 +104,10 @@ def read_old(path: Path) -> tuple[list[Grid], list[str]]:
         return grids, ["the file is a text and no workbook", *notes]
     try:
         opened = xlrd.open_workbook(file_contents=raw, formatting_info=True, logfile=io.StringIO())
-        grids = [_old_sheet(sheet, opened) for sheet in opened.sheets()]
-    except BROKEN as error:
+        grids = [_old_sheet(sheet, opened, path.name) for sheet in opened.sheets()]
+    except SoiltrendError:
+        raise
+    except Exception as error:  # the library fails on a broken workbook in more ways than can be listed
         raise ReadError(f"the workbook cannot be opened ({error})", file=path.name,
                         remedy="Open it in a spreadsheet program and save it as .xlsx.") from error
     return _some(grids, path.name), []
@@ -126,40 +131,44 @@ def _shown(cell: Element) -> str:
     return "\n".join("".join(part.itertext()) for part in cell if part.tag.endswith("}p")).strip()
 
 
-def _open_row(row: Element) -> list[str]:
+def _open_row(row: Element, *, file: str, sheet: str) -> list[str]:
     """Return the cells of an .ods row, repeated ones written out."""
     out: list[str] = []
     for cell in row:
         if cell.tag in (f"{TABLE}table-cell", f"{TABLE}covered-table-cell"):
             text = _open_cell(cell) if cell.tag.endswith("}table-cell") else ""
             out += [text] * _repeats(cell, "number-columns-repeated", filled=bool(text))
+            limits.area(1, len(out), file=file, sheet=sheet)
     while out and not out[-1]:
         out.pop()
     return out
 
 
-def _open_sheet(table: Element) -> Grid:
+def _open_sheet(table: Element, file: str) -> Grid:
     rows: list[list[str]] = []
-    merged: dict[tuple[int, int], str] = {}
+    areas: list[Area] = []
+    title, wide = table.get(f"{TABLE}name", ""), 0
     for row in table.iter(f"{TABLE}table-row"):
-        cells = _open_row(row)
-        merged |= _spans(row, len(rows))
+        cells = _open_row(row, file=file, sheet=title)
+        times = int(row.get(f"{TABLE}number-rows-repeated", "1"))
+        wide = max(wide, len(cells))
+        areas += _spans(row, len(rows))
+        limits.area(len(rows) + (times if cells else 0), wide, file=file, sheet=title)
         rows += [cells] * _repeats(row, "number-rows-repeated", filled=bool(cells))
     while rows and not rows[-1]:
         rows.pop()
-    return _grid(table.get(f"{TABLE}name", ""), rows, merged)
+    return _grid(title, rows, areas, file)
 
 
-def _spans(row: Element, number: int) -> dict[tuple[int, int], str]:
-    """Return the cells of a row that its merged ranges cover, with their text."""
-    out: dict[tuple[int, int], str] = {}
+def _spans(row: Element, number: int) -> list[Area]:
+    """Return the merged ranges that begin in a row."""
+    out: list[Area] = []
     at = 0
     for cell in row:
         wide = int(cell.get(f"{TABLE}number-columns-spanned", "1"))
         high = int(cell.get(f"{TABLE}number-rows-spanned", "1"))
         if wide > 1 or high > 1:
-            out |= {(number + down, at + right): _open_cell(cell)
-                    for down in range(min(high, MOST_REPEATED)) for right in range(min(wide, MOST_REPEATED))}
+            out.append((number, number + high, at, at + wide))
         at += int(cell.get(f"{TABLE}number-columns-repeated", "1"))
     return out
 
@@ -172,12 +181,14 @@ def read_open(path: Path) -> tuple[list[Grid], list[str]]:
     ReadError
         When the file is no OpenDocument workbook, or holds no cells.
     """
+    raw = limits.contents(path, most=limits.WORKBOOK_BYTES)
     try:
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+            limits.unpacked(archive, file=path.name)
             root = SafeTree.fromstring(archive.read("content.xml"), forbid_dtd=True)
-        grids = [_open_sheet(table) for table in root.iter(f"{TABLE}table")]
-    except (zipfile.BadZipFile, KeyError, ParseError, ValueError, DefusedXmlException, OSError,
-            EOFError) as error:
+        grids = [_open_sheet(table, path.name) for table in root.iter(f"{TABLE}table")]
+    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, KeyError, ParseError,
+            ValueError, DefusedXmlException, OSError, EOFError, LookupError) as error:
         raise ReadError(f"the workbook cannot be opened ({error})", file=path.name,
                         remedy="Open it in a spreadsheet program and save it as .xlsx.") from error
     return _some(grids, path.name), []
