@@ -2,6 +2,7 @@
 
 from soiltrend.blend.core import Blend, blend
 from soiltrend.blend.layers import Layer, layer
+from soiltrend.blend.maturing import Compost, matured
 from soiltrend.blend.season import NitrogenSeason, nitrogen_season
 
-__all__ = ["Blend", "Layer", "NitrogenSeason", "blend", "layer", "nitrogen_season"]
+__all__ = ["Blend", "Compost", "Layer", "NitrogenSeason", "blend", "layer", "matured", "nitrogen_season"]
