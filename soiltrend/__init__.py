@@ -19,7 +19,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from soiltrend.asked import why_latest
-from soiltrend.blend import Blend, Layer, NitrogenSeason, blend, layer, nitrogen_season
+from soiltrend.blend import Blend, Compost, Layer, NitrogenSeason, blend, layer, matured, nitrogen_season
 from soiltrend.bridges import Bridge, across, bridge, published_bridge
 from soiltrend.budget import BedCard, Budget, bed_card, budget
 from soiltrend.comparable import comparable
@@ -121,6 +121,7 @@ __all__ = [
     "Carbon",
     "Chart",
     "Comparison",
+    "Compost",
     "Contrast",
     "Design",
     "Drift",
@@ -208,6 +209,7 @@ __all__ = [
     "liquid_dose",
     "luck",
     "material_card",
+    "matured",
     "misleading",
     "missing",
     "next_season",
