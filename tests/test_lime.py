@@ -360,6 +360,13 @@ def test_what_cannot_be_told_is_said(rows, why):
     assert np.isnan(row["g_per_m2"])
 
 
+def test_a_reading_that_is_only_a_bound_is_not_used():
+    """A buffer pH below what the laboratory reads is no reading of it."""
+    bounded = soil(*SIKORA)
+    bounded.loc[bounded["analyte"] == "buffer pH", "qualifier"] = "<"
+    assert lime_requirement(bounded, target=6.5).table["system"].tolist() == ["CEC and pH"]
+
+
 def test_a_bed_above_its_target_needs_nothing():
     """Zero is an answer, with its reason."""
     row = lime_requirement(soil(("pH", "water", 7.1), *SIKORA[1:]), target=6.5).table.iloc[0]

@@ -198,6 +198,23 @@ def test_an_analysis_that_cannot_be_is_refused(row, words):
     assert str(told.value).startswith("materials.csv, line 7:")
 
 
+def test_a_row_without_a_line_is_named_by_its_material():
+    """What was mixed and laid beside her own has no line in a file."""
+    mixed = pd.concat([own(line=3), pd.DataFrame({"material": ["mix"], "N": [101.0]})])
+    with pytest.raises(GardenError, match=r"materials.csv, material 'mix': N = 101 is no percentage"):
+        known_materials(mixed)
+
+
+def test_nitrogen_of_meals_makes_acid():
+    """100 lb of dried blood need 23 lb of CaCO3, of cottonseed meal 10 (Pierre 1933; from memory)."""
+    assert KNOWN.at["blood meal", "CCE"] == -23
+    assert KNOWN.at["cottonseed meal", "CCE"] == -10
+    meals = KNOWN[(KNOWN["kind"] == "meal") & (KNOWN["N"] > 5) & (KNOWN["Ca"] < 5)]
+    per_nitrogen = -meals["CCE"] / meals["N"]
+    most = Formula("CaCO3").mass / 2 / Formula("N").mass  # one H+ for each N that becomes nitrate
+    assert per_nitrogen.between(0, most).all()
+
+
 def test_a_material_written_twice_is_refused():
     """Two lines of one name would hide each other."""
     with pytest.raises(GardenError, match="'Gypsum' stands twice"):
@@ -435,6 +452,8 @@ def test_a_full_dose_of_boron():
         assert need == pytest.approx(borax, abs=0.05)
         grams = need * 1000 * MEASURES.at["lb/acre", "factor"]
         assert grams == pytest.approx(pounds * 1.0, abs=0.03)
+        ounces = grams / 1000 / MEASURES.at["oz/100ft2", "factor"]
+        assert ounces == pytest.approx({1: 0.32, 2: 0.65}[pounds], abs=0.005)
 
 
 def test_gypsum_for_a_hundred_parts_of_calcium():
@@ -442,7 +461,9 @@ def test_gypsum_for_a_hundred_parts_of_calcium():
     calcium = KNOWN.at["gypsum", "Ca"] / PURE.at["gypsum", "purity"]
     pounds = 100e-6 * 2e6 / calcium
     assert pounds == pytest.approx(859, abs=0.6)
-    assert pounds * 1000 * MEASURES.at["lb/acre", "factor"] == pytest.approx(96, abs=0.5)
+    grams = pounds * 1000 * MEASURES.at["lb/acre", "factor"]
+    assert grams == pytest.approx(96, abs=0.5)
+    assert grams / 1000 / MEASURES.at["lb/100ft2", "factor"] == pytest.approx(1.97, abs=0.005)
 
 
 def test_a_ratio_target_by_the_acre_foot():

@@ -29,7 +29,8 @@ LARGEST = 100.0
 
 def _fault(line: pd.Series, problem: str, remedy: str) -> GardenError:
     """Return the error for a line of the grower's table."""
-    place = f"line {line['line']}" if "line" in line.index else f"material '{line['material']}'"
+    at = line.get("line")
+    place = f"line {at:.0f}" if pd.notna(at) else f"material '{line['material']}'"
     return GardenError(problem, file=FILE, place=place, remedy=remedy)
 
 
