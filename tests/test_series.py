@@ -185,9 +185,9 @@ def test_no_rows_no_series():
 
 
 def test_a_bridged_record_says_so():
-    """Values moved by a bridge are joined to the others, and the record warns of its error."""
+    """Values moved by a bridge are joined to the others, and the record names it."""
     frame = rows(springs(6), [6.0, 6.1, 6.2, 6.1, 6.3, 6.2])
     plain = lay_out(frame)
     frame.loc[:2, "note"] = f"{frames.BRIDGED} pH by one as by the other"
-    assert plain.series["warning"].tolist() == [""]
-    assert "joined by a bridge" in lay_out(frame).series["warning"][0].casefold()
+    assert plain.series["joined"].tolist() == [""]
+    assert lay_out(frame).series["joined"].tolist() == ["pH by one as by the other"]

@@ -74,6 +74,10 @@ def _sentence(row: dict[Any, Any], moves: Moves) -> str:
     if row["flag"] in FLAGS[:2] and row["against"]:
         told.append(bands.AGAINST)
     told += [text for text in (row["left"], row["breaks"], row["warning"]) if text]
+    if row["joined"]:
+        told.append(
+            "Joined by a bridge, whose own error is not in these numbers: a step there may be the bridge"
+        )
     return ". ".join(text for text in told if text)
 
 

@@ -15,6 +15,7 @@ import pandas as pd
 
 from soiltrend import composites, frames, scales, vocabulary
 from soiltrend.series import remarks
+from soiltrend.series.moved import moved
 from soiltrend.slopes import lines
 from soiltrend.slopes.batch import Points
 
@@ -47,12 +48,19 @@ class Laid:
         Those that have a fellow in their season, by series, season and time.
     origin : Timestamp
         The day from which time counts.
+    moved : dict
+        Name of each bridge that moved tests, to how far each of ``tests`` would go if its offset were wrong
+        by one standard deviation; empty when nothing was moved.
+    place : array of int
+        Which of ``tests`` each of ``points`` is.
     """
 
     series: pd.DataFrame
     tests: Entries
     points: Points
     origin: pd.Timestamp
+    moved: dict[str, np.ndarray]
+    place: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,16 +141,18 @@ def lay_out(results: pd.DataFrame, *, sampling: pd.DataFrame | None = None) -> L
     _check(rows, series)
     series["scale"] = scales.scales(series["analyte"])
     tests, origin, timeless = _dated(rows, code)
-    tests, reason = _bounded(tests, rows, series)
+    raw, reason = _bounded(tests, rows, series)
     reason[timeless] = 4
     left = _count(code[reason > 0], reason[reason > 0], len(series))
-    tests = _averaged(tests, rows, np.flatnonzero(reason == 0) if reason.any() else None)
+    tests = _averaged(raw, rows, np.flatnonzero(reason == 0) if reason.any() else None)
     season, lone = season_groups(tests.series, tests.name, count=len(series))
     left[:, len(remarks.LEFT)] += np.bincount(tests.series[lone], minlength=len(series))
     _describe(series, tests, origin)
     series["left"], series["breaks"] = remarks.left_out(left), remarks.breaks(series)
     series["warning"] = remarks.warnings(rows, code, reason == 0, len(series))
-    return Laid(series, tests, _points(tests, season, lone), origin)
+    series["joined"] = remarks.joined(rows, code, reason == 0, len(series))
+    points, place = _points(tests, season, lone)
+    return Laid(series, tests, points, origin, moved(rows, raw, reason == 0, tests), place)
 
 
 def _check_columns(results: pd.DataFrame) -> None:
@@ -323,12 +333,13 @@ def _describe(series: pd.DataFrame, tests: Entries, origin: pd.Timestamp) -> Non
         series[f"last_{name}"] = value
 
 
-def _points(tests: Entries, season: np.ndarray, lone: np.ndarray) -> Points:
-    """Return the tests that are not alone in their season, in the order slopes are worked in."""
+def _points(tests: Entries, season: np.ndarray, lone: np.ndarray) -> tuple[Points, np.ndarray]:
+    """Return the tests that are not alone in their season, in the order of work, and where they are."""
     used = np.flatnonzero(~lone)
     if season.any():
         used = used[np.lexsort((tests.time[used], season[used], tests.series[used]))]
-    return Points(tests.series[used], season[used], tests.time[used], tests.low[used], tests.high[used])
+    points = Points(tests.series[used], season[used], tests.time[used], tests.low[used], tests.high[used])
+    return points, used
 
 
 def rounded(laid: Laid, wanted: np.ndarray) -> np.ndarray:

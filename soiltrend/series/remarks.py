@@ -35,16 +35,8 @@ def noted(rows: pd.DataFrame, words: str, *, first: bool = False) -> np.ndarray:
 def warnings(rows: pd.DataFrame, code: np.ndarray, used: np.ndarray, count: int) -> np.ndarray:
     """Return what notes of the results used say that bears on a trend."""
     text = np.full(count, "", dtype=object)
-    marks = (frames.FORMULA_CHANGED, frames.BRIDGED, frames.DRESSING)
-    changed, bridged, dressed = (noted(rows, words) & used for words in marks)
-    for mine, words in (
-        (changed, "the sums were not computed alike on all dates"),
-        (
-            bridged,
-            "joined by a bridge, whose own error is not in the interval: a step there may be the bridge",
-        ),
-        (dressed, ""),
-    ):
+    changed, dressed = (noted(rows, words) & used for words in (frames.FORMULA_CHANGED, frames.DRESSING))
+    for mine, words in ((changed, "the sums were not computed alike on all dates"), (dressed, "")):
         per = np.bincount(code[mine], minlength=count)
         for row in np.flatnonzero(per):
             told = (
@@ -52,6 +44,18 @@ def warnings(rows: pd.DataFrame, code: np.ndarray, used: np.ndarray, count: int)
                 or f"{per[row]} result{'s were' if per[row] > 1 else ' was'} taken soon after a dressing"
             )
             text[row] = f"{text[row]}; {told}" if text[row] else told[0].upper() + told[1:]
+    return text
+
+
+def joined(rows: pd.DataFrame, code: np.ndarray, used: np.ndarray, count: int) -> np.ndarray:
+    """Return the bridges that join each series, in words; empty where none does."""
+    text = np.full(count, "", dtype=object)
+    mine = noted(rows, frames.BRIDGED) & used
+    if not mine.any():
+        return text
+    names = rows.loc[mine, "note"].str.extract(f"{frames.BRIDGED} (.*?)(?:; |$)")[0].fillna("not named")
+    for row, told in names.groupby(code[mine]):
+        text[int(str(row))] = " and ".join(dict.fromkeys(told))
     return text
 
 

@@ -203,7 +203,7 @@ def _chance(slope: float, se: float, df: int) -> float:
     return float(2 * stdtr(df, -abs(slope) / se)) if se > 0 else float(slope == 0)
 
 
-def half_width(se: float, df: int, confidence: float) -> float:
+def half_width(se: float, df: float, confidence: float) -> float:
     """Return the half-width of a t interval.
 
     Examples

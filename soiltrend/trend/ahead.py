@@ -7,13 +7,15 @@ import numpy as np
 from soiltrend.chances import stdtrit
 from soiltrend.series import Laid
 from soiltrend.slopes.batch import Fits
+from soiltrend.slopes.joined import influence
 
 
 def next_test(laid: Laid, fits: Fits, *, confidence: float) -> dict[str, np.ndarray]:
     """Return the bounds of the next test, a year after the last and in its season, on the analysis scale.
 
     By least squares with a level for each season, for series without limits that are at least a year
-    long and leave two degrees of freedom; NaN for others.
+    long and leave two degrees of freedom; NaN for others. Where a bridge joins the series, the next test is
+    taken to be of the side that was not moved, and the bridge's error is in the band.
 
     Parameters
     ----------
@@ -40,6 +42,9 @@ def next_test(laid: Laid, fits: Fits, *, confidence: float) -> dict[str, np.ndar
     ahead = np.where(usable, last + 1 - time, np.nan)
     df = np.where(usable, fits.df, 1.0)
     spread = fits.se**2 * (fits.sxx * (1 + 1 / n) + ahead**2)
+    for step in laid.moved.values():
+        shift = np.bincount(at, weights=step[laid.place][mine], minlength=count) / n
+        spread = spread + (shift + influence(points, step[laid.place], count=count) * ahead) ** 2
     half = stdtrit(df, 0.5 + confidence / 2) * np.sqrt(spread)
     middle = value + fits.slope * ahead
     return {"next_low": middle - half, "next_high": middle + half}

@@ -10,7 +10,7 @@ import pandas as pd
 from soiltrend import composites, frames, present, scales, series, tables
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise
-from soiltrend.slopes import lines
+from soiltrend.slopes import joined, lines
 from soiltrend.slopes.batch import Fits, fit
 from soiltrend.slopes.robust import robustly
 from soiltrend.trend import garden, words
@@ -58,6 +58,7 @@ EXTRA = [
     "p_dates",
     "p_beds_like_mine",
     "spread",
+    "bridge_error",
     "scale",
 ]
 MARGINS = ["margin", "margin_relative", "years"]
@@ -81,6 +82,8 @@ _INNER = [
     "p_dates",
     "p_beds_like_mine",
     "hidden",
+    "bridged",
+    "joined",
     "model",
     "reason",
     "seasons",
@@ -111,7 +114,9 @@ class Trend:
         ``rank_slope``, ``rank_p`` and ``line_slope`` stand beside the headline for comparison;
         ``shrunk_slope`` is the bed's slope drawn toward the garden's (six beds and more). Garden
         rows add ``beds``, ``p_dates`` (permutation of whole seasons), ``p_beds_like_mine`` and
-        ``spread`` (standard deviation of the beds' true slopes, in ``unit`` a year).
+        ``spread`` (standard deviation of the beds' true slopes, in ``unit`` a year). ``bridge_error`` is
+        the standard error of the slope [``unit`` a year] that comes from the bridges which join a record;
+        it is inside ``low``, ``high``, ``p``, ``next_low`` and ``next_high``.
     confidence : float
         Asked for.
     model : str
@@ -212,10 +217,13 @@ def _beds(laid: series.Laid, model: str, confidence: float) -> pd.DataFrame:
     line = lines.choose(
         fits, model=model, floor=series.rounded(laid, short & (fits.censored == 0)), confidence=confidence
     )
+    bridged = joined.error(laid.points, [step[laid.place] for step in laid.moved.values()], count=count)
+    line = joined.widened(line, fits, bridged, confidence=confidence)
     median = line.kind == lines.MEDIAN
     return laid.series.assign(
         **{name: getattr(line, name) for name in line.__dataclass_fields__},
         n_used=fits.n.astype(int),
+        bridged=bridged,
         **next_test(laid, fits, confidence=confidence),
         span=fits.end - fits.start,
         confidence=np.where(median & np.isfinite(fits.rank_level), fits.rank_level, confidence),
@@ -275,6 +283,7 @@ def _numbers(rows: pd.DataFrame, noise: Noise | None) -> pd.DataFrame:
                 ("shrunk_slope", "shrunk"),
                 ("rank_slope", "rank_slope"),
                 ("line_slope", "line_slope"),
+                ("bridge_error", "bridged"),
             )
         }
     p = rows["p"].to_numpy(dtype=float)

@@ -8,10 +8,12 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import composites, frames
+from soiltrend.chances import stdtr
 from soiltrend.series import Laid, season_groups
 from soiltrend.slopes import lines
-from soiltrend.slopes.batch import LEAST
-from soiltrend.slopes.shared import Shared, date_chance, half_width, share
+from soiltrend.slopes.batch import LEAST, Points
+from soiltrend.slopes.joined import added, influence
+from soiltrend.slopes.shared import Shared, date_chance, half_width, occasion_effects, share
 
 KEY = ["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"]
 """What the beds of one garden row have in common."""
@@ -25,7 +27,11 @@ BY_DATES = "ranks over all beds"
 
 @dataclass(frozen=True, eq=False)
 class Grid:
-    """The tests of one key: a row a bed, a column an occasion in order of time."""
+    """The tests of one key: a row a bed, a column an occasion in order of time.
+
+    ``moved`` holds for each bridge how far each test would go if its offset were wrong by one standard
+    deviation.
+    """
 
     low: np.ndarray
     high: np.ndarray
@@ -33,6 +39,7 @@ class Grid:
     season: np.ndarray
     n: int
     n_censored: int
+    moved: tuple[np.ndarray, ...] = ()
 
 
 def rows(laid: Laid, lined: pd.DataFrame, *, confidence: float) -> tuple[pd.DataFrame, np.ndarray]:
@@ -65,7 +72,8 @@ def rows(laid: Laid, lined: pd.DataFrame, *, confidence: float) -> tuple[pd.Data
     days = series.groupby(key)[["first", "last"]].agg({"first": "min", "last": "max"})
     out = pd.concat([out, pd.DataFrame(found), days], axis=1)
     out["beds"] = np.bincount(key, weights=series["n"] > 0, minlength=len(out)).astype(int)
-    return out.assign(bed=frames.GARDEN, left="", breaks="", warning="", undated=0), shrunk
+    named = series["joined"].groupby(key).agg(lambda texts: " and ".join(dict.fromkeys(filter(None, texts))))
+    return out.assign(bed=frames.GARDEN, left="", breaks="", warning="", undated=0, joined=named), shrunk
 
 
 def _median(values: np.ndarray) -> float:
@@ -105,9 +113,11 @@ def _grid(laid: Laid, beds: np.ndarray, at: np.ndarray) -> Grid:
     name = (when % (len(frames.SEASONS) + 1))[order]
     season, lone = season_groups(np.zeros(len(name), dtype=int), name, count=1)
     low, high = (part.reshape(shape)[:, ~lone] for part in bounds)
+    steps = [np.bincount(cell, weights=step[at], minlength=len(size)) for step in laid.moved.values()]
+    moved = tuple((step / np.maximum(size, 1)).reshape(shape)[:, ~lone] for step in steps if step.any())
     _, season = np.unique(season[~lone], return_inverse=True)
     censored = int((tests.low < tests.high).sum())
-    return Grid(low, high, time[order][~lone], season, len(when), censored)
+    return Grid(low, high, time[order][~lone], season, len(when), censored, moved)
 
 
 def _row(grid: Grid, confidence: float) -> tuple[dict[str, object], np.ndarray]:
@@ -120,7 +130,7 @@ def _row(grid: Grid, confidence: float) -> tuple[dict[str, object], np.ndarray]:
         "kind": lines.NOTHING,
         "seasons": 0,
     }
-    seen = np.isfinite(grid.low) | np.isfinite(grid.high)
+    seen = np.asarray(np.isfinite(grid.low) | np.isfinite(grid.high))
     if seen.any(axis=1).sum() < 2:
         return {**empty, "reason": ONE_BED}, blank
     if len(grid.time) < max(LEAST, int(grid.season.max(initial=0)) + 3):
@@ -135,19 +145,42 @@ def _row(grid: Grid, confidence: float) -> tuple[dict[str, object], np.ndarray]:
         "seasons": int(grid.season.max()) + 1,
     }
     if 2 * (exact & seen.any(axis=1)).sum() < max(4, seen.any(axis=1).sum()):
-        return {**same, **_by_dates(s, p_dates, confidence)}, blank
+        more = _bridged(grid, np.arange(len(seen)))
+        return {**same, **_by_dates(s, p_dates, confidence), "bridged": more}, blank
     found = share(grid.low[exact], grid.time, grid.season)
     if found is None:
         return {**same, "reason": APART}, blank
     blank[exact] = found.shrunk
     hidden = int((~exact).sum())
-    return {**same, **_by_means(found, confidence), "hidden": hidden}, blank
+    more = _bridged(grid, np.flatnonzero(exact))
+    return {**same, **_by_means(found, more, confidence), "hidden": hidden, "bridged": more}, blank
 
 
-def _by_means(found: Shared, confidence: float) -> dict[str, object]:
-    """Return the trend of the occasions' means."""
+def _bridged(grid: Grid, beds: np.ndarray) -> float:
+    """Return the standard error that bridges add to the slope of the occasions' means.
+
+    All beds that a bridge moved err alike, so more of them do not average it away.
+    """
+    seen = np.isfinite(grid.low) | np.isfinite(grid.high)
+    beds = beds[seen[beds].any(axis=1)]
+    square = 0.0
+    for step in grid.moved:
+        effect = occasion_effects(np.where(seen[beds], step[beds], np.nan))
+        if effect is not None:
+            zero = np.zeros(len(grid.time), dtype=int)
+            points = Points(zero, grid.season, grid.time, effect, effect)
+            square += float(influence(points, effect, count=1)[0]) ** 2
+    return float(np.sqrt(square))
+
+
+def _by_means(found: Shared, more: float, confidence: float) -> dict[str, object]:
+    """Return the trend of the occasions' means, with the error that bridges add."""
     half, tight = (half_width(found.se, found.df, level) for level in (confidence, 2 * confidence - 1))
-    slope = found.slope
+    slope, p = found.slope, found.p
+    if more > 0:
+        se, df = added(found.se, float(found.df), more)
+        half, tight = (half_width(se, df, level) for level in (confidence, 2 * confidence - 1))
+        p = float(2 * stdtr(df, -abs(slope) / se))
     return {
         "kind": lines.LINE,
         "slope": slope,
@@ -155,11 +188,11 @@ def _by_means(found: Shared, confidence: float) -> dict[str, object]:
         "high": slope + half,
         "tight_low": slope - tight,
         "tight_high": slope + tight,
-        "p": found.p,
+        "p": p,
         "centre": found.centre,
         "model": MODEL,
         "confidence": confidence,
-        "p_beds_like_mine": max(found.p, found.p_beds),
+        "p_beds_like_mine": max(p, found.p_beds),
         "spread": found.spread,
     }
 

@@ -56,6 +56,7 @@ def why(table: pd.DataFrame, confidence: float) -> np.ndarray:
         _slowness(table, shown),
         _by_eye(table),
         _garden(table, confidence),
+        _joined(table),
         table["left"].to_numpy(object),
         _undated(table),
         table["breaks"].to_numpy(object),
@@ -256,6 +257,29 @@ def _pooled(row: dict[Any, Any], confidence: float) -> str:
     if row["spread"] == 0:
         told.append("the beds' slopes differ no more than noise makes them")
     return "; ".join(told)
+
+
+def _joined(table: pd.DataFrame) -> np.ndarray:
+    """Return which bridge joins a record, and how much of the interval is its error."""
+    out = np.full(len(table), "", dtype=object)
+    mine = (table["joined"] != "") & (table["kind"] != lines.NOTHING)
+    for at in np.flatnonzero(mine.to_numpy()):
+        row = table.iloc[at]
+        if not row["bridged"] > 0:
+            out[at] = (
+                f"Joined by a bridge ({row['joined']}), whose own error is not known or does not bear on "
+                "this slope: a step there may be the bridge"
+            )
+            continue
+        step = 100 * np.expm1(row["bridged"]) if row["scale"] == scales.LOG else row["bridge_error"]
+        unit = "%" if row["scale"] == scales.LOG else "points" if row["unit"] == "%" else row["unit"]
+        inside = "is not in the direction told" if row["model"] == BY_DATES else "is inside the interval"
+        rank = ", by its weight on a least-squares line" if row["model"].startswith("median") else ""
+        out[at] = (
+            f"Joined by a bridge ({row['joined']}): its own error ({_two(step)} {unit} a year, one standard "
+            f"deviation{rank}) {inside}, and more tests do not average it away"
+        )
+    return out
 
 
 def _undated(table: pd.DataFrame) -> np.ndarray:
