@@ -1,5 +1,7 @@
 """The notebooks on gardens that are nothing like the demonstration: they still run and make sense."""
 
+from html.parser import HTMLParser
+
 import pytest
 
 from soiltrend import book, desk
@@ -14,6 +16,20 @@ TWICE = """Bed,Date sampled,Depth in,pH (CaCl2),P (Olsen) lb/acre,K lb/acre,Zn
 NA,2023-09-12,0-6,5.9,40,210,<0.5
 NA,2024-09-20,0-6,6.0,44,190,0.9
 """
+
+
+def alts(parts):
+    """Return the alt text of every picture of a report, None where one has none."""
+    found = []
+
+    class Pictures(HTMLParser):
+        def handle_starttag(self, tag, attrs):
+            if tag == "img":
+                found.append(dict(attrs).get("alt"))
+
+    for part in parts:
+        Pictures().feed(part.body)
+    return found
 
 
 @pytest.fixture
@@ -42,6 +58,9 @@ def test_all_notebooks_run_on_an_odd_garden(garden, report, said):
     parts = book.report(garden(report), title="Odd", foot="", told=lambda *what: None)
     assert [part.failure for part in parts] == [""] * len(desk.notebooks())
     assert said in " ".join(part.body for part in parts)
+    texts = alts(parts)
+    assert len(texts) > 1
+    assert all(text and len(text) > 40 for text in texts)
 
 
 def test_a_garden_without_a_report_yet(garden):

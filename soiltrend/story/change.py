@@ -22,6 +22,9 @@ from soiltrend.story.core import (
 )
 from soiltrend.story.voice import PLAIN, Voice, amount, listed
 
+PLAINLY = "plain"
+"""How many samples, as a newsletter says it."""
+
 DOUBTFUL = "doubtful"
 """What rose or fell and is not claimed."""
 
@@ -101,7 +104,7 @@ def _moved(claims: Claims, of: int, *, voice: Voice) -> str:
     return listed(parts, voice=voice)
 
 
-def _composites(table: pd.DataFrame, *, voice: Voice) -> str:
+def _composites(table: pd.DataFrame, *, voice: Voice, style: str = "composites") -> str:
     """Return how many composite samples stand behind each end: of a bed, or of all where they are pooled."""
     spans = []
     for column in ("n_before", "n_after"):
@@ -110,10 +113,12 @@ def _composites(table: pd.DataFrame, *, voice: Voice) -> str:
         spans.append(voice.say("change.span", {"low": low, "high": high}) if high > low else str(low))
     pooled = "_all" if (table["bed"] == frames.GARDEN).all() else ""
     key = "same" if spans[0] == spans[1] else "unlike"
-    return voice.say(f"change.composites_{key}{pooled}", {"n": spans[0], "m": spans[1]})
+    if style == PLAINLY and spans == ["1", "1"] and not pooled:
+        return voice.say("change.plain_one")
+    return voice.say(f"change.{style}_{key}{pooled}", {"n": spans[0], "m": spans[1]})
 
 
-def _measured(table: pd.DataFrame, *, voice: Voice) -> str:
+def _measured(table: pd.DataFrame, *, voice: Voice, key: str = "measured") -> str:
     """Return who measured, which layer and how many, for the rows that could be compared."""
     compared = table[table["verdict"] != verdicts.NOT_COMPARABLE]
     if compared.empty:
@@ -122,8 +127,9 @@ def _measured(table: pd.DataFrame, *, voice: Voice) -> str:
         "labs": labs(compared, voice=voice),
         "layer": layer(compared, voice=voice),
         "composites": _composites(compared, voice=voice),
+        "plain": _composites(compared, voice=voice, style=PLAINLY),
     }
-    return voice.say("change.measured", told)
+    return voice.say(f"change.{key}", told)
 
 
 def shown(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
@@ -214,6 +220,7 @@ def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> W
         "before": comparison.before,
         "after": comparison.after,
         "measured": _measured(table, voice=voice),
+        "plainly": _measured(table, voice=voice, key="measured_plainly"),
         "confidence": f"{comparison.confidence:.0%}",
         "shown": sentence(shown(table, voice=voice)),
         "rows": _rows(table, by="change", voice=voice),
@@ -269,6 +276,7 @@ def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) ->
         "before": comparison.before,
         "after": comparison.after,
         "measured": _measured(table, voice=voice),
+        "plainly": _measured(table, voice=voice, key="measured_plainly"),
         "confidence": f"{comparison.confidence:.0%}",
         "rows": _rows(whole, by="beds", voice=voice),
         "seen": _beds_seen(claims, comparison, analyte, of=of, voice=voice),

@@ -162,7 +162,8 @@ def _claimed(heard: hearing.Hearing, ground: _Ground) -> list[tuple[str, bool, s
         if counted is not None:
             rows.append(_row(said, counted, ground.voice))
             continue
-        for bed in claim.beds or ground.beds:
+        everywhere = bool(heard.words["all"]) and not claim.beds  # _all() speaks of it
+        for bed in [] if everywhere else claim.beds or ground.beds:
             place = where(bed, voice=ground.voice)
             rows.append(_row(f"{said} {place}", _against(claim, bed, ground), ground.voice))
         rows += [_row(number.text, _unlike(claim, number, ground), ground.voice) for number in claim.numbers]
