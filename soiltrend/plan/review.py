@@ -51,7 +51,7 @@ class Review:
 def _title(review: Review) -> str:
     count = len(review.table)
     if not count:
-        return f"No forecast to review: {review.why}"
+        return "No forecast to review yet: a plan that was kept meets its test a year later"
     inside = int(review.table["inside"].sum())
     return f"{inside} of {count} tests inside the {INSIDE:.0%} interval that was forecast"
 
