@@ -1,11 +1,14 @@
 """Layers: how much a depth is, against published volumes, and what it brings."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pint
 import pytest
 
-from soiltrend.blend import blend, layer
+from soiltrend.blend import bed_layer, blend, layer
+from soiltrend.blend.sources import carried_off
 from soiltrend.errors import SoiltrendError
 
 UNIT = pint.UnitRegistry()
@@ -88,6 +91,47 @@ def test_a_mixture_is_spread_like_a_material():
     grams = spread.table.set_index("nutrient")["grams"]
     assert grams["N"] == pytest.approx(1000 * mixed.table["N_kg"].sum())
     assert spread.material == "blend"
+
+
+def test_what_comes_free_in_the_first_year():
+    """The likely share of tables/release.csv: half of the phosphorus of compost (OMAFRA 13-043: 40 %)."""
+    rows = layer("garden compost", area_m2=1, kg=1).table.set_index("nutrient")
+    assert rows.at["P", "first_year"] / rows.at["P", "likely"] == pytest.approx(0.5)
+    assert rows.at["N", "first_year"] < 0.2 * rows.at["N", "likely"]
+    assert np.isnan(rows.at["C", "first_year"])
+
+
+def picked(*rows):
+    """Return a garden of one bed of 10 m2 with these harvests."""
+    harvests = pd.DataFrame(rows, columns=["bed", "date", "crop", "kg"])
+    harvests["date"] = pd.to_datetime(harvests["date"])
+    beds = pd.DataFrame({"bed": ["East"], "area_m2": [10.0]})
+    return SimpleNamespace(beds=beds, harvests=harvests, materials=None)
+
+
+def test_a_bed_is_weighed_against_its_own_harvests():
+    """30 kg of leeks and then none: 10.5 g P in two years (35 mg in 100 g, USDA National Nutrient Database)."""
+    told = picked(("East", "2023-09-01", "leeks", 30.0), ("East", "2024-09-01", "moonbeans", 3.0))
+    assert carried_off(told.harvests)["P"] == pytest.approx(10.5)
+    spread = bed_layer(told, bed="East", material="garden compost", kg=60)
+    rows = spread.table.set_index("nutrient")
+    assert rows.at["P", "a_year"] == pytest.approx(10.5 / 10 / 2)
+    assert rows.at["P", "years"] == pytest.approx(rows.at["P", "likely"] / 0.525)
+    assert spread.area_m2 == 10
+    assert spread.why.endswith("A year's crops are the mean of 2 years of this bed's harvests.")
+
+
+def test_a_bed_never_harvested_is_weighed_against_usual_crops():
+    """And that is said."""
+    spread = bed_layer(picked(), bed="East", material="garden compost", kg=60)
+    assert spread.table.set_index("nutrient").at["P", "a_year"] == 2.0
+    assert "usual figure" in spread.why
+
+
+def test_a_bed_that_is_not_there_is_refused():
+    """With the beds that are."""
+    with pytest.raises(SoiltrendError, match="'West' is no bed of this garden. Beds: East"):
+        bed_layer(picked(), bed="West", material="straw", kg=1)
 
 
 def test_it_shows_itself():

@@ -13,8 +13,9 @@ import pandas as pd
 from soiltrend import present, tables
 from soiltrend.blend.core import Blend
 from soiltrend.blend.ingredients import FILE, Part, heap, parts
+from soiltrend.blend.sources import Told, bed_area, carried_off
 from soiltrend.errors import SoiltrendError
-from soiltrend.materials import drawn, limits
+from soiltrend.materials import drawn, limits, released
 from soiltrend.present import number
 
 BROUGHT = ("C", "N", "P", "K", "Ca", "Mg", "S", "Na")
@@ -34,6 +35,8 @@ STAYS = ("P", "K")
 """What of a layer is there for crops sooner or later; most of its nitrogen never is."""
 
 UNIT = "g/m2"
+COLUMNS = ("nutrient", "unit", "low", "likely", "high", "first_year", "grams", "a_year", "years")
+USUAL = "A year's crops are a usual figure; your own harvests may take more or less."
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,8 +47,9 @@ class Layer:
     ----------
     table : DataFrame
         One row a nutrient (C, N, P, K, Ca, Mg, S and Na, of which K, S and Na are most of the
-        salts): nutrient, unit, low, likely, high (95 %), grams (in all), a_year (what crops take off
-        a bed), years (how many years' worth).
+        salts): nutrient, unit, low, likely, high (95 %), first_year (what of the likely amount comes
+        free in the first year), grams (in all), a_year (what crops take off a bed in a year), years
+        (how many years' worth the whole is).
     material : str
     area_m2, depth_cm, litres, kg, dry_kg, carbon_kg : float
         The layer; kg wet.
@@ -125,17 +129,22 @@ def _brought(part: Part, *, litres: float, kg: float, by_volume: bool, area_m2: 
     wet = litres * draws["density"] if by_volume else np.full(DRAWS, kg)
     dry = wet * (1 - draws["moisture"] / PERCENT)
     likely_dry = kg * (1 - part.figure("moisture") / PERCENT)
-    rows = []
+    rows, free = [], released(part.row, years=1)
     for nutrient in BROUGHT:
         if limits(part.row, quantity=nutrient) is None:
             continue
         share = G_PER_KG / PERCENT / area_m2
         likely = likely_dry * part.figure(nutrient) * share
         low, high = np.percentile(dry * draws[nutrient] * share, ENDS)
-        a_year = _take().get(nutrient, (np.nan, np.nan, np.nan))[1]
-        rows.append((nutrient, UNIT, min(low, likely), likely, max(high, likely), likely * area_m2, a_year))
-    table = pd.DataFrame(rows, columns=["nutrient", "unit", "low", "likely", "high", "grams", "a_year"])
-    return table.assign(years=table["likely"] / table["a_year"])
+        soon = likely * free[nutrient][1] if nutrient in free else np.nan
+        rows.append((nutrient, UNIT, min(low, likely), likely, max(high, likely), soon, likely * area_m2))
+    return pd.DataFrame(rows, columns=list(COLUMNS[:-2]))
+
+
+def _against(table: pd.DataFrame, a_year: Mapping[str, float]) -> pd.DataFrame:
+    """Return the table with what crops take in a year beside it."""
+    out = table.assign(a_year=table["nutrient"].map(a_year).astype(float))
+    return out.assign(years=out["likely"] / out["a_year"])[list(COLUMNS)]
 
 
 def borrowed(carbon: float, nitrogen: float) -> float:
@@ -166,7 +175,7 @@ def _tie_up(table: pd.DataFrame) -> str:
     )
 
 
-def _why(table: pd.DataFrame, part: Part, *, depth_cm: float) -> str:
+def _why(table: pd.DataFrame, part: Part, *, depth_cm: float, told: str) -> str:
     """Return what to look out for: a nutrient for many years, salts, and what is not known."""
     said = []
     many = table[(table["years"] >= MANY_YEARS) & table["nutrient"].isin(STAYS)]
@@ -184,7 +193,7 @@ def _why(table: pd.DataFrame, part: Part, *, depth_cm: float) -> str:
     unknown = [name for name in BROUGHT if name not in set(table["nutrient"])]
     if unknown:
         text += f"Not known of it, and not counted as nothing: {', '.join(unknown)}. "
-    return text + "A year's crops are a usual figure; your own harvests may take more or less."
+    return text + told
 
 
 def layer(
@@ -227,19 +236,75 @@ def layer(
     """
     if not (np.isfinite(area_m2) and area_m2 > 0):
         raise SoiltrendError(f"area_m2 = {area_m2!r} is no area", remedy="Give square metres, above 0")
-    part = _part(material, own)
-    volume, weight = _sizes(part, area_m2=area_m2, given={"depth_cm": depth_cm, "litres": litres, "kg": kg})
-    table = _brought(part, litres=volume, kg=weight, by_volume=np.isnan(kg), area_m2=area_m2)
+    given = {"depth_cm": depth_cm, "litres": litres, "kg": kg}
+    usual = {name: three[1] for name, three in _take().items()}
+    return _laid(_part(material, own), area_m2=float(area_m2), given=given, a_year=usual, told=USUAL)
+
+
+def _laid(
+    part: Part, *, area_m2: float, given: dict[str, float], a_year: Mapping[str, float], told: str
+) -> Layer:
+    """Return a layer against what crops take in a year."""
+    volume, weight = _sizes(part, area_m2=area_m2, given=given)
+    brought = _brought(part, litres=volume, kg=weight, by_volume=np.isnan(given["kg"]), area_m2=area_m2)
+    table = _against(brought, a_year)
     deep = volume / (LITRES_PER_CM * area_m2)
     dry = weight * (1 - part.figure("moisture") / PERCENT)
-    return Layer(
-        table,
-        str(part.row.name),
-        float(area_m2),
-        deep,
-        volume,
-        weight,
-        dry,
-        dry * part.figure("C") / PERCENT,
-        _why(table, part, depth_cm=deep),
-    )
+    carbon = dry * part.figure("C") / PERCENT
+    why = _why(table, part, depth_cm=deep, told=told)
+    return Layer(table, str(part.row.name), area_m2, deep, volume, weight, dry, carbon, why)
+
+
+def bed_layer(
+    garden: Told,
+    *,
+    bed: str,
+    material: str | Mapping[str, Any] | Blend,
+    depth_cm: float = np.nan,
+    litres: float = np.nan,
+    kg: float = np.nan,
+) -> Layer:
+    """Say what a layer brings to a bed, against what the bed's own harvests take in a year.
+
+    Parameters
+    ----------
+    garden : Garden
+        Its beds, materials and harvests.
+    bed : str
+        The bed.
+    material : str, dict or Blend
+        As for :func:`layer`.
+    depth_cm, litres, kg : float
+        One of them, for the whole bed: depth [cm], volume [L], or wet weight [kg].
+
+    Returns
+    -------
+    Layer
+        Its ``a_year`` is the mean over the years in which the bed was harvested, by
+        tables/removal.csv; the usual figures where it never was.
+
+    Raises
+    ------
+    SoiltrendError
+        As :func:`layer`, and when the bed is not known.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> beds = pd.DataFrame({"bed": ["East"], "area_m2": [10.0]})
+    >>> picked = pd.DataFrame({"bed": ["East"], "date": pd.to_datetime(["2024-09-01"]), "crop": ["leeks"],
+    ...                        "kg": [30.0]})
+    >>> told = SimpleNamespace(beds=beds, harvests=picked, materials=None)
+    >>> spread = bed_layer(told, bed="East", material="garden compost", depth_cm=1)
+    >>> spread.table.query("nutrient == 'P'")[["likely", "a_year", "years"]].round(2).to_numpy().tolist()
+    [[10.5, 1.05, 10.0]]
+    """
+    area = bed_area(garden, bed=bed)
+    own = garden.materials
+    picked = garden.harvests[garden.harvests["bed"] == bed]
+    years = picked["date"].dt.year.nunique()
+    usual = {name: three[1] for name, three in _take().items()}
+    taken = {name: grams / area / years for name, grams in carried_off(picked).items()} if years else {}
+    told = f"A year's crops are the mean of {years} years of this bed's harvests." if taken else USUAL
+    given = {"depth_cm": depth_cm, "litres": litres, "kg": kg}
+    return _laid(_part(material, own), area_m2=area, given=given, a_year=taken or usual, told=told)

@@ -27,6 +27,7 @@ PLACES = (AS_NOTED, ON_TOP, DUG_IN)
 YEARS_BACK = 2
 """How long before a season a dressing is still followed; later it gives next to nothing anew."""
 
+CARRIED = ("N", "P", "K", "Ca", "Mg")
 PLANNED = "added"
 PLAN_KEYS = ("date", "month", "material", "amount", "unit", "place", "note")
 KEPT = "kept"
@@ -103,15 +104,40 @@ class Left:
 
 @lru_cache(maxsize=None)
 def _crops() -> dict[str, dict[str, Any]]:
-    """Return every spelling of a crop, mapped to its name, kind and water."""
-    table = tables.load("removal", numbers=("water", "N"))
+    """Return every spelling of a crop, mapped to its name, kind, water and grams in a fresh kilogram."""
+    table = tables.load("removal", numbers=("water", *CARRIED))
     rows = table.to_dict("records")
     return {
-        key(spelling): {"crop": str(row["crop"]), "kind": str(row["kind"]), "water": float(row["water"])}
+        key(spelling): {
+            "crop": str(row["crop"]),
+            "kind": str(row["kind"]),
+            "water": float(row["water"]),
+            "grams": {name: float(row[name]) for name in CARRIED},
+        }
         for row in rows
         for spelling in (row["crop"], *str(row["spellings"]).split(";"))
         if spelling
     }
+
+
+def carried_off(picked: pd.DataFrame) -> dict[str, float]:
+    """Return what harvests carried off a bed [g], of the nutrients that the table of crops knows.
+
+    A crop that the table does not know is left out, as it is from a season.
+
+    Examples
+    --------
+    >>> held = carried_off(pd.DataFrame({"crop": ["leeks"], "kg": [10.0]}))
+    >>> round(held["K"])
+    18
+    """
+    out = dict.fromkeys(CARRIED, 0.0)
+    for name, kg in zip(picked["crop"], picked["kg"], strict=True):
+        crop = _crops().get(key(str(name)))
+        if crop is not None:
+            for nutrient, grams in crop["grams"].items():
+                out[nutrient] += float(kg) * grams
+    return out
 
 
 @lru_cache(maxsize=None)
