@@ -19,8 +19,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from soiltrend.asked import why_latest
-from soiltrend.blend import Blend, Compost, Layer, NitrogenSeason, blend, layer, matured, nitrogen_season
+from soiltrend.blend import Blend, Compost, Layer, NitrogenSeason, bed_layer, blend, layer, matured, nitrogen_season
 from soiltrend.bridges import Bridge, across, bridge, published_bridge
+from soiltrend.brief import in_short
 from soiltrend.budget import BedCard, Budget, bed_card, budget
 from soiltrend.comparable import comparable
 from soiltrend.compare import Comparison, Contrast, against_check, compare
@@ -161,6 +162,7 @@ __all__ = [
     "against_check",
     "bag_labels",
     "bed_card",
+    "bed_layer",
     "bed_to_tell",
     "beside_check",
     "blend",
@@ -200,6 +202,7 @@ __all__ = [
     "handout",
     "headlines",
     "humus",
+    "in_short",
     "known_materials",
     "latest_pair",
     "layer",

@@ -1,0 +1,65 @@
+"""The page for the hurried says what its chapters say, and no more."""
+
+import pytest
+
+import soiltrend as st
+from soiltrend.brief import in_short
+
+TOML = '[beds."East"]\narea_m2 = 10\ndepth_cm = 15\n[beds."West"]\narea_m2 = 4\ndepth_cm = 15\ncheck = true\n'
+HEAD = "Sample,Date sampled,Lab,Depth cm,pH (water 1:1),P (Mehlich-3) mg/kg,K (Mehlich-3) mg/kg\n"
+
+
+@pytest.fixture(scope="module")
+def garden(tmp_path_factory):
+    """Return a function that opens a garden of two beds with these values of phosphorus by year."""
+
+    def make(**values):
+        folder = tmp_path_factory.mktemp("brief")
+        (folder / "reports").mkdir()
+        (folder / "garden.toml").write_text(TOML, encoding="utf-8")
+        rows = [
+            f"{bed},{year[1:]}-04-10,Hill,15,6.4,{p if bed == 'East' else 40},90"
+            for bed in ("East", "West")
+            for year, p in values.items()
+        ]
+        (folder / "reports" / "all.csv").write_text(HEAD + "\n".join(rows) + "\n", encoding="utf-8")
+        return st.open_garden(folder)
+
+    return make
+
+
+def answers(table, question):
+    return table.loc[table["question"].str.startswith(question), "answer"].tolist()
+
+
+def test_each_question_has_the_answer_of_its_chapter(garden):
+    """Changes are those of the headlines, the check bed is held, doses are those of the plan."""
+    mine = garden(y2022=20, y2025=140)
+    table = in_short(mine).table
+    compared = st.compare_latest(st.prepared(mine), noise=st.noise_model(st.prepared(mine)))
+    told = st.headlines(compared).table.set_index("bed")["headline"]
+    assert told["East"] in answers(table, "What changed from spring 2022 to spring 2025?")
+    assert "No sure change in West" in answers(table, "What changed")
+    assert any(text.startswith("West: everything") for text in answers(table, "What to hold back?"))
+    plan = st.plan(mine, season="spring 2026")
+    doses = " ".join(answers(table, "What to add in spring 2026?"))
+    assert all(f"{row.material} " in doses for row in plan.doses.itertuples())
+    assert answers(table, "When to test again?") == [
+        "In spring 2026: the same laboratory, layer and weeks of the year."
+    ]
+
+
+def test_one_test_is_a_beginning(garden):
+    """Nothing to compare: said so, and what the one test allows is planned all the same."""
+    table = in_short(garden(y2025=20)).table
+    assert answers(table, "What changed") == []
+    assert answers(table, "What is unclear?")[0].startswith("No two tests can be compared yet")
+    assert answers(table, "What to hold back?")
+
+
+def test_a_garden_without_a_report(garden, tmp_path):
+    """Questions that nothing can answer yet are left out; when to test stands."""
+    (tmp_path / "garden.toml").write_text(TOML, encoding="utf-8")
+    table = in_short(st.open_garden(tmp_path)).table
+    assert answers(table, "What to add") == []
+    assert len(answers(table, "When to test again?")) == 1
