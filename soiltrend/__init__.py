@@ -19,7 +19,17 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from soiltrend.asked import why_latest
-from soiltrend.blend import Blend, Compost, Layer, NitrogenSeason, bed_layer, blend, layer, matured, nitrogen_season
+from soiltrend.blend import (
+    Blend,
+    Compost,
+    Layer,
+    NitrogenSeason,
+    bed_layer,
+    blend,
+    layer,
+    matured,
+    nitrogen_season,
+)
 from soiltrend.bridges import Bridge, across, bridge, published_bridge
 from soiltrend.brief import in_short
 from soiltrend.budget import BedCard, Budget, bed_card, budget
