@@ -110,7 +110,7 @@ def picked(*rows):
 
 
 def test_a_bed_is_weighed_against_its_own_harvests():
-    """30 kg of leeks and then none: 10.5 g P in two years (35 mg in 100 g, USDA National Nutrient Database)."""
+    """30 kg of leeks and then none: 10.5 g P in two years (35 mg in 100 g, USDA nutrient data)."""
     told = picked(("East", "2023-09-01", "leeks", 30.0), ("East", "2024-09-01", "moonbeans", 3.0))
     assert carried_off(told.harvests)["P"] == pytest.approx(10.5)
     spread = bed_layer(told, bed="East", material="garden compost", kg=60)
@@ -130,7 +130,7 @@ def test_a_bed_never_harvested_is_weighed_against_usual_crops():
 
 def test_a_bed_that_is_not_there_is_refused():
     """With the beds that are."""
-    with pytest.raises(SoiltrendError, match="'West' is no bed of this garden. Beds: East"):
+    with pytest.raises(SoiltrendError, match=r"'West' is no bed of this garden. Beds: East"):
         bed_layer(picked(), bed="West", material="straw", kg=1)
 
 
