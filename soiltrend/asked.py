@@ -1,0 +1,59 @@
+"""Why a number moved between the two tests that lie farthest apart, when the reader has not said which."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from soiltrend.garden import Garden
+from soiltrend.latest import Pair, latest_pair
+from soiltrend.noise import noise_model
+from soiltrend.prepare import prepared
+from soiltrend.present import Listing
+from soiltrend.why import Carbon, WhyCEC, WhyShare, carbon, why_cec, why_share
+
+SAYS = {"CEC": ("CEC",), "carbon": ("OM", "TOC", "total C")}
+"""Measures of which two comparable tests are needed, by question; any other is a share by its name."""
+
+
+def why_latest(
+    garden: Garden, *, question: str = "CEC", asked: Pair = ("", ""), bed: str = ""
+) -> WhyCEC | WhyShare | Carbon | Listing:
+    """Answer a question about the two seasons asked for, or else the two farthest apart that can answer it.
+
+    Parameters
+    ----------
+    garden : Garden
+        What :func:`soiltrend.open_garden` gave.
+    question : str
+        "CEC" (:func:`soiltrend.why_cec`), "carbon" (:func:`soiltrend.carbon`), or the cation whose share
+        of the exchange capacity moved, such as "K" (:func:`soiltrend.why_share`).
+    asked : tuple of str
+        Before and after; two empty texts leave the choice.
+    bed : str
+        One bed; all when left empty.
+
+    Returns
+    -------
+    WhyCEC, WhyShare, Carbon or Listing
+        An empty listing that says so where no two tests can answer.
+
+    Raises
+    ------
+    SoiltrendError
+        As for the question asked.
+    """
+    results = prepared(garden)
+    about = SAYS.get(question, (f"{question} saturation",))
+    rows = results[results["analyte"].isin(about)]
+    rows = rows[rows["bed"] == bed] if bed else rows
+    before, after = asked if any(asked) else latest_pair(rows, longest=True, samples=garden.samples)
+    if not before or not after:
+        title = f"No two tests can be compared that tell of {' or '.join(about)}: nothing to take apart"
+        return Listing(title, pd.DataFrame(columns=["bed", "part", "change"]))
+    noise = noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
+    one = bed or None
+    if question == "CEC":
+        return why_cec(garden, bed=one, before=before, after=after, noise=noise)
+    if question == "carbon":
+        return carbon(garden, bed=one, before=before, after=after, noise=noise)
+    return why_share(garden, bed=one, before=before, after=after, cation=question, noise=noise)

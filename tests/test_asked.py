@@ -1,0 +1,38 @@
+"""Why a number moved, when the seasons are left to the tool."""
+
+import pandas as pd
+import pytest
+
+import soiltrend as st
+from soiltrend.budget.invented import Plot, invented
+
+EXCHANGE = Plot(levels={"Ca": 1500.0, "Mg": 150.0, "K": 150.0, "acidity": 3.0})
+
+
+@pytest.fixture(scope="module")
+def garden():
+    """Two beds with the four parts of an exchange capacity."""
+    return invented(seed=3, recovery=0.3, plot=EXCHANGE).garden
+
+
+def test_the_seasons_are_found(garden):
+    """The two seasons that can answer are taken, as if they had been named."""
+    found = st.why_latest(garden, bed="East")
+    named = st.why_cec(garden, before="spring 2022", after="spring 2024", bed="East")
+    pd.testing.assert_frame_equal(found.table, named.table)
+
+
+def test_a_share_is_asked_for_by_its_cation(garden):
+    """Any other question is the share of a cation."""
+    found = st.why_latest(garden, question="K")
+    assert isinstance(found, st.WhyShare)
+    assert set(found.table["bed"]) == {"East", "Stand"}
+
+
+@pytest.mark.parametrize("question", ["carbon", "Na"])
+def test_no_tests_no_answer(garden, question):
+    """Where nothing tells of it, a listing without rows says so."""
+    found = st.why_latest(garden, question=question)
+    assert isinstance(found, st.Listing)
+    assert found.table.empty
+    assert "nothing to take apart" in repr(found)
