@@ -82,7 +82,7 @@ def _forecast(path: Path, season: str) -> pd.DataFrame:
 
 def _against(forecasts: pd.DataFrame, garden: Garden) -> pd.DataFrame:
     """Return the forecasts whose test has come, beside that test."""
-    results = garden.results[(garden.results["lab"] != "") & (garden.results["qualifier"] == "")]
+    results = garden.results[garden.results["qualifier"] == ""]
     keys = [*KEY, "season"]
     tests = (
         results.groupby(keys, sort=False)
