@@ -7,6 +7,7 @@ import zipfile
 import zlib
 from pathlib import Path
 
+import fuzz
 import openpyxl
 import pandas as pd
 import pytest
@@ -318,6 +319,15 @@ def test_a_grower_s_file_that_is_a_link_out_of_the_garden_is_refused(garden, tmp
             open_garden(path)
 
 
+FINDINGS = sorted((Path(__file__).parent / "findings").glob("*.bin"))
+
+
+@pytest.mark.parametrize("finding", FINDINGS, ids=lambda path: path.stem)
+def test_what_a_campaign_found_is_mended(tmp_path, finding):
+    """Inputs that once ended in a traceback, a warning or ten seconds (tests/fuzz.py)."""
+    fuzz.attempt(finding.name.rpartition("-")[0], finding.read_bytes(), tmp_path)
+
+
 NAMES = ['<script>alert("x")</script>', '"><img src=x onerror=alert(1)>', "../../etc/passwd", "=1+1", "$x_{$",
          "CON", "Ñandú", "{{ 7*7 }}", "<!-- -->"]  # fmt: skip
 
@@ -403,14 +413,3 @@ def test_a_bed_with_signs_that_cannot_be_printed_is_refused(garden):
     """An escape written as such in TOML."""
     with pytest.raises(GardenError, match=r"'a\\x1b\[31mb' holds signs that cannot be printed"):
         open_garden(garden(garden__toml='[beds."a\\u001b[31mb"]'))
-
-
-def test_limits_stand_in_one_place():
-    """Every limit is a positive number with a word on what it is for."""
-    text = Path(limits.__file__).read_text(encoding="utf-8").splitlines()
-    names = [name for name in vars(limits) if name.isupper()]
-    assert len(names) >= 10
-    for name in names:
-        at = next(number for number, line in enumerate(text) if line.startswith(f"{name} = "))
-        assert text[at + 1].startswith('"""')
-        assert getattr(limits, name) > 0

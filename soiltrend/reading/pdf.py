@@ -8,6 +8,7 @@ without columns is a remark. Two cells that fall into one column are never joine
 from __future__ import annotations
 
 import io
+import logging
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -291,10 +292,10 @@ class _Counted(PDFPageAggregatorWithMarkedContent):
             raise ReadError(f"page {self.pageno} draws more than {limits.MARKS:,} letters and lines, and no "
                             "more are read", remedy="Ask the laboratory for the values as a table")
 
-    def render_char(self, *given: Any, **named: Any) -> Any:
+    def render_char(self, *given: Any) -> Any:
         """Take a letter."""
         self._count()
-        return super().render_char(*given, **named)
+        return super().render_char(*given)
 
     def paint_path(self, *given: Any) -> None:
         """Take a line."""
@@ -342,6 +343,8 @@ def read(path: Path) -> tuple[list[Grid], list[str]]:
     rows: list[tuple[str, list[str]]] = []
     notes: list[str] = []
     known: list[Span] = []
+    for library in ("pdfminer", "pdfplumber"):  # what they remark on the way is told by what is read
+        logging.getLogger(library).setLevel(logging.CRITICAL)
     raw = limits.contents(path, most=limits.PDF_BYTES)
     _unpacked(raw, file=path.name)
     try:

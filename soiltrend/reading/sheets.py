@@ -29,6 +29,7 @@ Area = tuple[int, int, int, int]
 """Rows from, to and columns from, to of a merged range, the ends left out."""
 
 OLD_WORKBOOK, ZIP = b"\xd0\xcf\x11\xe0", b"PK"
+NOTHING = (xlrd.XL_CELL_EMPTY, xlrd.XL_CELL_BLANK)
 TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 MOST_REPEATED = 1000
@@ -61,8 +62,6 @@ def _grid(title: str, rows: list[list[str]], areas: Iterable[Area], file: str) -
 
 def _old_cell(cell: Any, opened: Any) -> str:
     """Return a cell of an .xls sheet as text."""
-    if cell.ctype in (xlrd.XL_CELL_EMPTY, xlrd.XL_CELL_BLANK):
-        return ""
     if cell.ctype == xlrd.XL_CELL_DATE:
         return book.text_of(xlrd.xldate_as_datetime(cell.value, opened.datemode), "")
     if cell.ctype == xlrd.XL_CELL_ERROR:
@@ -72,7 +71,8 @@ def _old_cell(cell: Any, opened: Any) -> str:
 
 
 def _old_sheet(sheet: Any, opened: Any, file: str) -> Grid:
-    rows = [[_old_cell(cell, opened) for cell in sheet.row(index)] for index in range(sheet.nrows)]
+    rows = [[_old_cell(sheet.cell(row, at), opened) if kind not in NOTHING else ""
+             for at, kind in enumerate(sheet.row_types(row))] for row in range(sheet.nrows)]
     return _grid(sheet.name, rows, sheet.merged_cells, file)
 
 
