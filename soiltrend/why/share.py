@@ -31,6 +31,7 @@ COLUMNS = ["bed", "ion", "unit", "before", "after", "change", "percent", "percen
 SHOWN = ["bed", "ion", "unit", "before", "after", "percent", "verdict", "share_before", "share_after",
          "share_verdict", "centred", "centred_low", "centred_high"]
 HEADLINES = ["bed", "cation", "said", "sentence"]
+CONFIDENCE = 0.95
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +77,7 @@ def _title(result: WhyShare) -> str:
 
 
 def why_share(source: pd.DataFrame | Garden, *, before: str, after: str, bed: str | None = None,
-              cation: str = "K", noise: Noise | None = None, confidence: float = 0.95) -> WhyShare:
+              cation: str = "K", noise: Noise | None = None) -> WhyShare:
     """Say which cation's amount changed and which only its share.
 
     Parameters
@@ -91,18 +92,17 @@ def why_share(source: pd.DataFrame | Garden, *, before: str, after: str, bed: st
         "Ca", "Mg", "K", "Na" or "acidity".
     noise : Noise, optional
         How far results move by themselves.
-    confidence : float
-        Of the intervals, between 0.5 and 1.
 
     Returns
     -------
     WhyShare
+        With intervals of 95 %.
         "K% fell because Ca rose" is said only when K itself held, by equivalence, and Ca rose.
 
     Raises
     ------
     SoiltrendError
-        When the cation, the bed, a season or the confidence is none.
+        When the cation, the bed or a season is none.
 
     Examples
     --------
@@ -124,11 +124,11 @@ def why_share(source: pd.DataFrame | Garden, *, before: str, after: str, bed: st
         raise SoiltrendError(f"'{cation}' is no part of a summed exchange capacity",
                              remedy=f"Name one of {', '.join(IONS)}")
     given = take(source, noise)
-    check_question(given.results, bed=bed, ends=(before, after), confidence=confidence)
+    check_question(given.results, bed=bed, ends=(before, after), confidence=CONFIDENCE)
     mine = given.results if bed is None else given.results[given.results["bed"] == bed]
-    table, heads = _beds(given, mine, (str(before), str(after)), cation, confidence)
+    table, heads = _beds(given, mine, (str(before), str(after)), cation, CONFIDENCE)
     return WhyShare(pd.DataFrame(table, columns=COLUMNS), pd.DataFrame(heads, columns=HEADLINES), cation,
-                    str(before), str(after), confidence)
+                    str(before), str(after), CONFIDENCE)
 
 
 def _beds(given: Given, mine: pd.DataFrame, ends: tuple[str, str], cation: str,
