@@ -42,7 +42,8 @@ def brews(garden: Garden) -> Listing:
     """
     log = read_log(garden)
     rng = np.random.default_rng(SEED)
-    mine = log.lines[[str(log.rows[name]["kind"]) in KINDS for name in log.lines["material"]]]
+    brew = [str(log.rows[name]["kind"]) in KINDS for name in log.lines["material"]]
+    mine = log.lines[np.array(brew, dtype=bool)]
     rows = []
     for (bed, name), lines in mine.groupby(["bed", "material"], sort=False):
         row = log.rows[str(name)]
