@@ -338,7 +338,7 @@ def test_words_of_every_kind_are_whole(every):
         ("change", "note", "one composite sample a bed each time shows only large changes"),
         ("garden", "subtitle", "n = 2 in all each time"),
         ("slow", "paragraph", "needs 3 years or more"),
-        ("budget", "headline", "Calcium in East: 120 g/m2 went in, and the test moved by less"),
+        ("budget", "headline", "Calcium in East: 120 g/m2 went in; the test moved less far"),
         ("budget", "paragraph", "gypsum 120 g/m2"),
         ("plan", "headline", "In East, first hold back phosphorus; then add gypsum in 1 dose"),
         ("plan", "note", "wear a mask"),

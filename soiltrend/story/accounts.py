@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -36,10 +37,18 @@ def _key(stem: str, word: str) -> str:
     return f"{stem}.{str(word).replace(' ', '_')}"
 
 
-def _verdict(word: str, *, voice: Voice) -> str:
-    """Return what an account says, as the end of a sentence; a word without a phrase is said as it is."""
-    key = _key("budget.said", word)
-    return voice.say(key) if key in phrases.load(voice.language) else str(word)
+def _verdict(row: Mapping[Any, Any] | pd.Series[Any], *, voice: Voice) -> str:
+    """Return what an account says, as the end of a sentence; a word without a phrase is said as it is.
+
+    Where the check bed's own movement was taken off, the sentence names the check.
+    """
+    key, check = _key("budget.said", row["said"]), str(row.get("check", "") or "")
+    said = voice.say(key) if key in phrases.load(voice.language) else str(row["said"])
+    return (
+        voice.say("budget.said_beside", {"check": check, "said": said})
+        if check and said != row["said"]
+        else said
+    )
 
 
 def _span(row: dict[str, Any], name: str, *, voice: Voice) -> str:
@@ -59,10 +68,12 @@ def _headline(rows: pd.DataFrame, *, name: str, bed: str | None, voice: Voice) -
     told: dict[str, object] = {"name": name, "where": where(bed or frames.GARDEN, voice=voice)}
     if bed is not None:
         row = rows.iloc[-1]
-        told["said"] = _verdict(row["said"], voice=voice)
-        told["amount"] = amount(
-            float(row["put_in"]), str(row["unit"]).removesuffix(" CaCO3"), voice=voice, digits=2
-        )
+        unit = str(row["unit"]).removesuffix(" CaCO3")
+        told["said"] = _verdict(row, voice=voice)
+        told |= {
+            key: amount(float(row[name]), unit, voice=voice, digits=2)
+            for key, name in (("amount", "put_in"), ("taken", "taken_out"))
+        }
         key = "budget.headline" if row["put_in"] != 0 else "budget.headline_none"
         return sentence(voice.say(key, told))
     last = rows.drop_duplicates("bed", keep="last")
@@ -78,9 +89,7 @@ def _rows(rows: pd.DataFrame, *, voice: Voice) -> str:
             name: _span({str(k): v for k, v in row.items()}, name, voice=voice)
             for name in ("put_in", "taken_out", "expected", "observed")
         }
-        told.append(
-            voice.say("budget.row", {"bed": row["bed"], "said": _verdict(row["said"], voice=voice)} | spans)
-        )
+        told.append(voice.say("budget.row", {"bed": row["bed"], "said": _verdict(row, voice=voice)} | spans))
     return voice.say("list.join").join(told)
 
 
@@ -102,6 +111,14 @@ def _sources(budget: HasAccount, *, nutrient: str, bed: str | None, voice: Voice
         )
         for row in rows.to_dict("records")
     ]
+
+
+def _cause(rows: pd.DataFrame, *, voice: Voice) -> str:
+    """Return why no cause is named, and how far one may go where a bed was left as it was."""
+    checks = [str(name) for name in rows["check"].unique() if name] if "check" in rows else []
+    if not checks:
+        return voice.say("budget.cause")
+    return voice.say("budget.beside", {"check": listed(checks, voice=voice)})
 
 
 def budget_words(budget: HasAccount, *, nutrient: str, bed: str | None = None, voice: Voice = PLAIN) -> Words:
@@ -139,7 +156,7 @@ def budget_words(budget: HasAccount, *, nutrient: str, bed: str | None = None, v
     if bed is not None:
         last = {str(k): v for k, v in rows.iloc[-1].items()}
         told |= {item: _span(last, item, voice=voice) for item in ("put_in", "taken_out")}
-        told |= {"said": sentence(_verdict(last["said"], voice=voice))}
+        told |= {"said": sentence(_verdict(last, voice=voice))}
         told |= {"sources": listed(sources, voice=voice) or voice.say("budget.no_sources")}
     paragraph = "budget.paragraph" if bed is not None else "budget.paragraph_beds"
     return Words(
@@ -150,7 +167,7 @@ def budget_words(budget: HasAccount, *, nutrient: str, bed: str | None = None, v
         voice.say("budget.description", told),
         voice.say(paragraph, told),
         voice.say("budget.note", told),
-        (voice.say("budget.cause"), voice.say("budget.unknown")),
+        (_cause(rows, voice=voice), voice.say("budget.unknown")),
     )
 
 

@@ -11,6 +11,10 @@ from soiltrend.story.shapes import HasBlend
 from soiltrend.story.voice import PLAIN, Voice, amount, factor_of, figure, listed
 
 
+TOGETHER = "(together)"
+"""The rows of a season in which all materials are summed."""
+
+
 def _together(table: pd.DataFrame) -> tuple[float, float, float]:
     """Return weight [kg], C:N and moisture [%] of a blend, from its parts."""
     total = float(table["kg"].sum())
@@ -73,6 +77,8 @@ def season_words(season: HasTable, *, voice: Voice = PLAIN) -> Words:
         Language and units.
     """
     table = season.table
+    if "what" in table and (table["what"] == TOGETHER).any():
+        table = table[table["what"] == TOGETHER]
     surely = [
         list(dict.fromkeys(table.loc[side, "month"].map(_month)))
         for side in (table["high"] < 0, table["low"] > 0)

@@ -53,7 +53,8 @@ def _expected(row: dict[str, object], *, voice: Voice) -> dict[str, str]:
         name: figure(float(str(row[name])) * times) or voice.say("plan.none")
         for name in ("now", "aim", "after", "low", "high")
     }
-    return numbers | {"name": spoken(str(row["analyte"])), "unit": unit_of(unit, voice=voice)}
+    said = unit_of(unit, voice=voice)
+    return numbers | {"name": spoken(str(row["analyte"])), "unit": f" {said}" if said else ""}
 
 
 def plan_words(plan: HasPlan, *, bed: str, voice: Voice = PLAIN) -> Words:
@@ -73,13 +74,18 @@ def plan_words(plan: HasPlan, *, bed: str, voice: Voice = PLAIN) -> Words:
     what = [spoken(text) for text in dict.fromkeys(hold["what"])]
     head = _headline(what, materials, len(doses), bed=bed, voice=voice)
     holds = [
-        voice.say("plan.holding", {"what": spoken(row["what"]), "why": row["why"]})
-        for row in hold.to_dict("records")
+        voice.say(
+            "plan.holding",
+            {"what": listed([spoken(name) for name in group["what"]], voice=voice), "why": why},
+        )
+        for why, group in hold.groupby("why", sort=False)
     ]
     lines = [
         _expected({str(k): v for k, v in row.items()}, voice=voice) for row in expected.to_dict("records")
     ]
-    heed = plan.cautions.loc[plan.cautions["material"].isin(materials), "caution"].unique()[:MOST_CAUTIONS]
+    heed = plan.cautions.loc[plan.cautions["material"].isin([*materials, ""]), "caution"].unique()[
+        :MOST_CAUTIONS
+    ]
     dosed = _doses(doses, voice=voice)
     none = voice.say("plan.none")
     told = {
@@ -94,7 +100,6 @@ def plan_words(plan: HasPlan, *, bed: str, voice: Voice = PLAIN) -> Words:
     }
     told["hold"] = voice.say("plan.hold" if holds else "plan.hold_none", told)
     told["add"] = voice.say("plan.add" if dosed else "plan.add_none", told)
-    aims = [voice.say("plan.refused", line) for line in lines]
     return Words(
         head,
         voice.say("plan.subtitle", {"doses": voice.counted("plan.doses", len(doses))}),
@@ -103,5 +108,5 @@ def plan_words(plan: HasPlan, *, bed: str, voice: Voice = PLAIN) -> Words:
         voice.say("plan.description", told),
         voice.say("plan.paragraph", told),
         voice.say("plan.note", told),
-        (*aims, voice.say("plan.yield")),
+        (voice.say("plan.refused"), voice.say("plan.yield")),
     )
