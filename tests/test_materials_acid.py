@@ -97,6 +97,14 @@ def test_pure_calcium_acetate():
     assert known["moisture_low"] <= row["moisture"] <= known["moisture_high"]
 
 
+def test_the_bubbles_leave_the_jar():
+    """A litre of vinegar takes up its 41.7 g of carbonate and loses 18.3 g of carbon dioxide (molmass)."""
+    made = acid_extract("eggshell", grams=100, litres=1)
+    moles = 50 / ACETIC / 2
+    grams = 1005 + moles * (CHALK - Formula("CO2").mass)
+    assert extract_material(made, name="jar")["density"].iloc[0] == pytest.approx(grams / 1000, rel=1e-5)
+
+
 def test_the_jar_goes_into_the_table_of_materials():
     """The row is taken by known_materials, weighed and drawn like any other."""
     made = acid_extract("eggshell", grams=100, litres=1)
