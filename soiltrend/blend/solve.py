@@ -16,6 +16,9 @@ MOST = 20.0
 LEAST = 1e-4
 """What a kilogram more weighs beside the largest part being a kilogram larger: it only breaks ties."""
 
+ROUGH, FINE = 1e-4, 1e-12
+"""How closely each start is followed, and then the best of them."""
+
 CLOSE = 1e-6
 """Below it, as a share of the scale of an aim, the aim is met; below it of the whole, an amount is none."""
 
@@ -168,11 +171,15 @@ def _nearest(problem: Problem) -> Numbers:
         off = np.clip(np.nan_to_num(misfit(problem, full(amounts)), posinf=1e6), -1e6, 1e6)
         return np.append(off, amounts.sum() / PARTS - 1) if problem.proportional else off
 
-    found = [
-        least_squares(far, start, bounds=(problem.low[free], high[free]), xtol=1e-12, ftol=1e-12, gtol=1e-12)
-        for start in _starts(problem.low[free], high[free])
+    bounds = (problem.low[free], high[free])
+    rough = [
+        least_squares(far, start, bounds=bounds, xtol=ROUGH, ftol=ROUGH, gtol=ROUGH)
+        for start in _starts(*bounds)
     ]
-    kg = full(min(found, key=lambda one: one.cost).x)
+    best = min(rough, key=lambda one: one.cost)
+    inside = np.clip(best.x, *bounds)
+    found = least_squares(far, inside, bounds=bounds, xtol=FINE, ftol=FINE, gtol=FINE)
+    kg = full(found.x)
     tiny = CLOSE * kg.sum()
     return np.where(kg - problem.low < 10 * tiny, problem.low, kg)
 
