@@ -87,10 +87,10 @@ def test_a_bridge_that_moved_every_test_adds_nothing():
 
 @pytest.mark.parametrize("n", [6, 10])
 def test_the_interval_covers_the_truth_when_the_bridge_errs(n):
-    """600 records whose offset errs by 0.3: 95 % intervals cover no trend; without the error they fail."""
+    """400 records whose offset errs by 0.3: 95 % intervals cover no trend; without the error they fail."""
     rng, sd, half = np.random.default_rng(11), 0.3, n // 2
     parts = []
-    for number in range(600):
+    for number in range(400):
         y = rng.normal(6.5, 0.1, n) + (np.arange(n) < half) * rng.normal(0.0, sd)
         parts.append(springs(y, half, sd, bed=f"bed {number}"))
     together = pd.concat(parts)
@@ -107,10 +107,10 @@ def test_the_interval_covers_the_truth_when_the_bridge_errs(n):
 
 
 def test_more_beds_do_not_average_a_bridge_away():
-    """200 gardens of 5 beds whose shared offset errs by 0.3: the garden's interval covers no trend."""
+    """120 gardens of 5 beds whose shared offset errs by 0.3: the garden's interval covers no trend."""
     rng, sd, n = np.random.default_rng(12), 0.3, 8
     parts = []
-    for garden in range(200):
+    for garden in range(120):
         step = rng.normal(0.0, sd)
         days = rng.normal(0.0, 0.05, n)
         for bed in range(5):
