@@ -37,7 +37,7 @@ def retitled(chart: Chart, *, text: str, result: HasTable | None = None) -> Char
     Returns
     -------
     Chart
-        Drawn anew. Where the numbers do not carry the headline, its subtitle says so, and caption and
+        Drawn anew. Where the numbers do not carry the headline, its subtitle says so first, and caption and
         refusals give the reason; the headline that was there stands among the refusals.
 
     Raises
@@ -52,7 +52,7 @@ def retitled(chart: Chart, *, text: str, result: HasTable | None = None) -> Char
         return replace(
             words,
             headline=text,
-            subtitle="; ".join(part for part in (words.subtitle, tail) if part),
+            subtitle="; ".join(part for part in (tail, words.subtitle) if part),
             caption=" ".join(part for part in (words.caption, found.note) if part),
             note=" ".join(part for part in (words.note, found.note) if part),
             refusals=(*([found.note] if found.note else []), *words.refusals),

@@ -80,6 +80,7 @@ class _Ground:
     voice: Voice
 
     def rate(self) -> float:
+        """Return the adjusted chance up to which a claim stands."""
         return 1 - float(getattr(self.result, "confidence", 1 - RATE))
 
 
