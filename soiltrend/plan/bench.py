@@ -18,7 +18,7 @@ from soiltrend.plan.past import PER_LAYER, Log, responses
 from soiltrend.plan.rules import PlanRules
 from soiltrend.plan.shed import BRINGS, Shed, brought, open_shed, triangular
 from soiltrend.plan.standing import SIDE, Standing, forward, standing
-from soiltrend.plan.wants import PLANNED, Want, wanted
+from soiltrend.plan.wants import PLANNED, Want, usual_pH, wanted
 from soiltrend.prepare import prepared
 from soiltrend.series import YEAR
 
@@ -138,9 +138,11 @@ def _moves(rows: pd.DataFrame, bed: dict[str, Any], per_pH: Array, rng: np.rando
 
 def _values(state: Standing, bed: str, analyte: str) -> pd.Series:
     """Return the level of a measure of a bed by method, as the last tests have it."""
-    mine = (state.table["bed"] == bed) & (state.table["analyte"] == analyte)
-    level = scales.back(state.mean[mine, 0], state.table.loc[mine, "scale"].to_numpy())
-    return pd.Series(level, index=state.table.loc[mine, "method"].to_numpy(), dtype=float)
+    mine = [at for at in state.of.get(bed, ()) if state.table["analyte"].array[at] == analyte]
+    rows = state.table.iloc[mine]
+    return pd.Series(
+        scales.back(state.mean[mine, 0], rows["scale"].to_numpy()), index=rows["method"].to_numpy()
+    )
 
 
 def _first(values: pd.Series) -> float:
@@ -155,8 +157,8 @@ def _lime(
     pH = _values(state, name, "pH")
     if not len(pH) or not (pH.index[0] == "" or str(pH.index[0]).startswith("water")):
         return np.full(rules.scenarios, np.inf), "no pH in water: no lime is planned"
-    known = aims.aims("pH", str(pH.index[0]), str(bed["medium"]), crop=rules.crops.get(name))
-    target = float(known["low"].median()) if len(known) else float(pH.iloc[0]) + 0.5
+    target = usual_pH(str(pH.index[0]), str(bed["medium"]), rules.crops.get(name, ""))
+    target = target if np.isfinite(target) else float(pH.iloc[0]) + 0.5
     found, why = lime.per_unit(
         pH=float(pH.iloc[0]),
         buffers={str(method): float(value) for method, value in _values(state, name, "buffer pH").items()},
@@ -179,8 +181,8 @@ def _plot(state: Standing, bed: dict[str, Any], log: Log, days: Days, asked: dic
     rules: PlanRules = asked["rules"]
     name = str(bed["bed"])
     rng = np.random.default_rng([rules.seed, *map(ord, name)])  # a bed's own luck
-    mine = ((state.table["bed"] == name) & state.table["analyte"].isin(PLANNED)).to_numpy()
-    rows = state.table[mine].reset_index(drop=True)
+    mine = [at for at in state.of.get(name, ()) if state.table["analyte"].array[at] in PLANNED]
+    rows = state.table.iloc[mine].reset_index(drop=True)
     mean, cov = state.mean[mine].copy(), state.cov[mine]
     per_pH, lime_why = _lime(state, bed, rules, rng)
     moves = _moves(rows, bed, per_pH, rng)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -88,6 +89,12 @@ def _first_day(day: pd.Timestamp, months: tuple[int, ...]) -> pd.Timestamp:
     return next(first for first in later if first.month in months)
 
 
+@lru_cache(maxsize=1024)
+def _rules(name: str, kind: str, hemisphere: str) -> list[dict[Any, Any]]:
+    """Return the rules by which a material is split; nobody writes to them."""
+    return aims.splitting(name, kind=kind, hemisphere=hemisphere).to_dict("records")
+
+
 def split(
     row: pd.Series, *, grams: float, days: Days, hemisphere: str, sowing: pd.Timestamp | None = None
 ) -> tuple[list[pd.Timestamp], str]:
@@ -107,7 +114,7 @@ def split(
         Of the bed's crop; caustic materials keep away from it.
     """
     name, kind = str(row.name), str(row["kind"])
-    rules = aims.splitting(name, kind=kind, hemisphere=hemisphere).to_dict("records")
+    rules = _rules(name, kind, hemisphere)
     held = [rule for rule in rules if grams > rule["above"]]
     parts = max([1, *(int(rule["parts"]) for rule in held)])
     limit = greatest(row, per="dressing")

@@ -62,7 +62,7 @@ class Log:
         self.ages: dict[str, Array] = {}
         areas = dict(zip(garden.beds["bed"], garden.beds["area_m2"], strict=True))
         rows = garden.applications[garden.applications["date"] < before]
-        self.bed = rows["bed"].to_numpy(dtype=object)
+        self.of = rows.reset_index(drop=True).groupby("bed", sort=False).indices
         self.day = rows["date"].to_numpy().astype("datetime64[D]").astype(np.int64).astype(float)
         lines = rows.to_dict("records")
         found = {name: material(known, name=name) for name in dict.fromkeys(rows["material"])}
@@ -114,7 +114,9 @@ class Log:
         """
         column = BRINGS.index(brings)
         out = np.zeros_like(days)
-        for at in np.flatnonzero((self.bed == bed) & (self.grams[:, column] != 0)):
+        for at in self.of.get(bed, ()):
+            if not self.grams[at, column]:
+                continue
             age = (days - self.day[at]) / YEAR
             known = self._shares(self.materials[at])[:, column]
             later = np.maximum(np.nan_to_num(age) - KNOTS[-1], 0.0) * (known[-1] - known[-2])

@@ -128,6 +128,16 @@ def _usual_most() -> dict[str, float]:
     return dict(zip(table["kind"], table["most"], strict=True))
 
 
+@lru_cache(maxsize=1024)
+def _limit(name: str, kind: str, per: str) -> tuple[float, str]:
+    """Return the limit of a material and its unit."""
+    limits = aims.dressing_limits(name, kind=kind)
+    mine = limits[limits["per"] == per]
+    if mine.empty:
+        return (_usual_most().get(kind, _usual_most()[""]) if per == PERYEAR else np.nan), "g/m2"
+    return float(mine["limit"].iloc[0]), str(mine["unit"].iloc[0])
+
+
 def greatest(row: pd.Series, *, per: str = PERYEAR) -> float:
     """Return the most of a material in a year, or at a time [g/m2]; missing where no table says.
 
@@ -137,11 +147,7 @@ def greatest(row: pd.Series, *, per: str = PERYEAR) -> float:
     >>> round(greatest(known_materials().loc["wood ash"]), 1)
     244.1
     """
-    limits = aims.dressing_limits(str(row.name), kind=str(row["kind"]))
-    mine = limits[limits["per"] == per]
-    if mine.empty:
-        return _usual_most().get(str(row["kind"]), _usual_most()[""]) if per == PERYEAR else np.nan
-    limit, unit = float(mine["limit"].iloc[0]), str(mine["unit"].iloc[0])
+    limit, unit = _limit(str(row.name), str(row["kind"]), per)
     density = float(row["density"]) if np.isfinite(row["density"]) else 1.0
     return limit * density * KILO if unit == "L/m2" else limit
 

@@ -59,11 +59,14 @@ class Standing:
         Level at the last test, slope a year, swing of spring above autumn.
     cov : array (rows, 3, 3)
         Their covariance.
+    of : dict
+        The places of each bed's rows.
     """
 
     table: pd.DataFrame
     mean: Array
     cov: Array
+    of: dict[str, Array]
 
 
 def _terms(rows: pd.DataFrame, name: str) -> Array:
@@ -247,7 +250,7 @@ def standing(results: pd.DataFrame, *, noise: Noise, dressed: Dressed | None = N
     kept = used.index.to_numpy()[_latest(used)]
     rows = laid.series.loc[kept].reset_index(drop=True)
     if not len(rows):
-        return Standing(rows, np.zeros((0, 3)), np.zeros((0, 3, 3)))
+        return Standing(rows, np.zeros((0, 3)), np.zeros((0, 3, 3)), {})
     model = noise.of(rows)
     level = scales.back((rows["last_low"].to_numpy() + rows["last_high"].to_numpy()) / 2, rows["scale"])
     grown = stretch(model, np.nan_to_num(level, posinf=0.0))
@@ -258,4 +261,6 @@ def standing(results: pd.DataFrame, *, noise: Noise, dressed: Dressed | None = N
     days = padded.time * YEAR + laid.origin.timestamp() / DAY
     added = (none, none) if dressed is None else dressed(rows, days)
     mean, cov = _filtered(padded, prior, added)
-    return Standing(rows.assign(noise=one, wander=prior.wander, steep=prior.steep), mean, cov)
+    table = rows.assign(noise=one, wander=prior.wander, steep=prior.steep)
+    of = {str(bed): places for bed, places in rows.groupby("bed", sort=False).indices.items()}
+    return Standing(table, mean, cov, of)

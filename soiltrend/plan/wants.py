@@ -89,6 +89,18 @@ def _told(
     return low, high, f"aim: {why}", ceiling, stops
 
 
+@lru_cache(maxsize=256)
+def usual_pH(method: str, medium: str, crop: str) -> float:
+    """Return the lower end of what the tables aim at for a pH, missing where they know none.
+
+    Examples
+    --------
+    >>> usual_pH("water 1:1", "mineral soil", "")
+    6.25
+    """
+    return float(aims.aims("pH", method, medium, crop=crop or None)["low"].median())
+
+
 def wanted(
     row: Mapping[Any, Any], bed: Mapping[Any, Any], *, own: Mapping[str, Any] | None, approach: str,
     crop: str | None, capacity: float,

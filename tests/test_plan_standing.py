@@ -1,0 +1,194 @@
+"""Where a bed stands: the whole series, and not its last number."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from soiltrend import frames
+from soiltrend.aims import nutrient_limits
+from soiltrend.garden import open_garden
+from soiltrend.materials import known_materials
+from soiltrend.noise import noise_model
+from soiltrend.plan.lime import per_unit
+from soiltrend.plan.past import PER_LAYER, Log
+from soiltrend.plan.rules import PlanRules
+from soiltrend.plan.shed import BRINGS, chosen, content, greatest, open_shed
+from soiltrend.plan.standing import forward, standing
+
+
+def series(values, *, analyte="K", unit="mg/kg", season="spring", start=2018, sign=""):
+    """Return a series of one bed, a test a year."""
+    days = [pd.Timestamp(start + at, 4 if season == "spring" else 10, 5) for at in range(len(values))]
+    rows = pd.DataFrame(
+        {"bed": "East", "analyte": analyte, "unit": unit, "value": values, "sampled": days, "qualifier": sign}
+    )
+    rows = frames.results(rows.assign(method="Mehlich-3" if unit == "mg/kg" else "water 1:1", lab="L"))
+    return rows.assign(season=frames.season(rows["sampled"]))
+
+
+def level(found, *, side=0.5):
+    """Return what a spring test of the first series would read, and its error [analysis scale]."""
+    look = np.array([1.0, 0.0, side])
+    return found.mean[0] @ look, np.sqrt(look @ found.cov[0] @ look)
+
+
+def test_a_quiet_series_stands_at_its_mean_and_is_surer_than_one_test():
+    """Eight equal tests: the level is theirs, and its error smaller than a test's."""
+    rows = series([120.0] * 8)
+    found = standing(rows, noise=noise_model(rows))
+    mean, sd = level(found)
+    assert np.exp(mean) == pytest.approx(120, rel=0.001)
+    assert sd < 0.75 * found.table["noise"].iloc[0]
+    assert level(found, side=-0.5)[1] > sd  # of autumn nothing was ever seen
+
+
+def test_one_wild_last_test_is_not_believed_whole():
+    """A last number half as high again moves the estimate by less than half of that."""
+    rows = series([100.0] * 7 + [150.0])
+    moved = np.exp(level(standing(rows, noise=noise_model(rows)))[0])
+    assert 105 < moved < 130
+
+
+def test_a_step_is_followed_within_three_years():
+    """A bed that was limed once stands where it stands since, not where a line through all would put it."""
+    rows = series([5.8] * 3 + [7.0] * 5, analyte="pH", unit="pH")
+    found = standing(rows, noise=noise_model(rows))
+    assert found.mean[0, 0] == pytest.approx(7.0, abs=0.12)
+    assert abs(found.mean[0, 1]) < 0.06
+
+
+def test_agrees_with_the_recursion_by_hand():
+    """Level and noise alone are the textbook's local level filter (Durbin & Koopman 2012, section 2.2)."""
+    rng = np.random.default_rng(4)
+    wander, noise, values = np.full(1, 0.3), 0.5, rng.normal(5, 1, 6)
+    mean, cov = np.array([[values[0], 0.0, 0.0]]), np.zeros((1, 3, 3))
+    cov[0, 0, 0] = 25.0
+    a, p = values[0], 25.0
+    for value in values:
+        mean, cov = forward(mean, cov, years=np.ones(1), wander=wander, steep=np.zeros(1))
+        p += wander[0] ** 2
+        gain = p / (p + noise**2)
+        a, p = a + gain * (value - a), p * (1 - gain)
+        along = cov[:, :, 0]
+        share = along / (cov[0, 0, 0] + noise**2)
+        mean = mean + share * (value - mean[0, 0])
+        cov = cov - share[:, :, None] * along[:, None, :]
+    assert mean[0, 0] == pytest.approx(a)
+    assert cov[0, 0, 0] == pytest.approx(p)
+
+
+def test_what_was_put_on_is_no_trend():
+    """A rise that dressings explain leaves no slope of the bed's own; without the log it is one."""
+    rows = series(list(100.0 * 1.08 ** np.arange(8)))
+    noise = noise_model(rows)
+
+    def dressed(table, days):
+        years = (days - days[:, :1]) / 365.25
+        return 100.0 * (1.08**years - 1), np.zeros_like(days)
+
+    bare, known = standing(rows, noise=noise), standing(rows, noise=noise, dressed=dressed)
+    assert abs(known.mean[0, 1]) < 0.25 * bare.mean[0, 1]
+
+
+def test_a_limit_counts_for_little():
+    """ "<5" three times: somewhere below, and unsure."""
+    rows = series([5.0] * 3, sign="<")
+    mean, sd = level(standing(rows, noise=noise_model(rows)))
+    assert np.exp(mean) < 5
+    assert sd > 0.3
+
+
+def test_of_two_laboratories_the_last_speaks():
+    """Series are not joined across laboratories."""
+    old, new = series([300.0] * 5, start=2016), series([100.0] * 2, start=2022).assign(lab="M")
+    rows = frames.join(old, new)
+    found = standing(rows, noise=noise_model(rows))
+    assert len(found.table) == 1
+    assert np.exp(found.mean[0, 0]) == pytest.approx(100, rel=0.02)
+
+
+def test_swing_lifts_spring_above_autumn():
+    """Both seasons of ten years with a swing of 20 %: it is found, halved to either side."""
+    spring, autumn = series([110.0] * 8), series([90.0] * 8, season="autumn")
+    rows = frames.join(spring, autumn).sort_values("sampled")
+    found = standing(rows, noise=noise_model())
+    assert found.mean[0, 2] == pytest.approx(np.log(110 / 90), abs=0.05)
+    assert np.exp(found.mean[0, 0]) == pytest.approx(99.5, rel=0.02)
+
+
+def test_lime_by_its_buffer():
+    """EM 9585 (Moore 2025), Sikora 6.5 to pH 6.4: 1.8 ton/acre, 403.5 g/m2 from pH 5.4 in 15.24 cm."""
+    found, why = per_unit(pH=5.4, buffers={"Sikora": 6.5}, capacity=np.nan, target=6.4, depth_cm=15.24)
+    assert "Oregon 2025 404" in why
+    assert found[0] < 403.5 < found[2]
+
+
+def test_without_buffer_the_estimate_is_called_weak():
+    """Exchange capacity alone: half to double; nothing at all: none."""
+    found, why = per_unit(pH=5.5, buffers={}, capacity=12.0, target=6.5, depth_cm=15.0)
+    assert "weak" in why
+    assert found[2] == pytest.approx(4 * found[0])
+    assert per_unit(pH=5.5, buffers={}, capacity=np.nan, target=6.5, depth_cm=15.0)[0] is None
+
+
+def test_content_is_of_the_material_as_it_lies():
+    """Compost at 46 % moisture and 1.2 % K of the dry: 6.5 g K a kilogram."""
+    row = known_materials(
+        pd.DataFrame({"material": ["x"], "K": [1.2], "moisture": [46.0], "measured": ["yes"]})
+    ).loc["x"]
+    found = content(row, draws=4000, rng=np.random.default_rng(1))
+    assert found[:, BRINGS.index("K")].mean() == pytest.approx(0.012 * 0.54, rel=0.02)
+
+
+def test_greatest_amounts_are_those_of_the_tables():
+    """5 lb of ash, 10 lb of lime to 100 ft2 (Penn State AASL), an inch of compost (Colorado State Univ.)."""
+    known = known_materials()
+    assert greatest(known.loc["wood ash"]) == pytest.approx(5 * 453.59 / 9.2903, rel=0.001)
+    assert greatest(known.loc["calcitic limestone"], per="dressing") == pytest.approx(488.2)
+    compost = known.loc["garden compost"]
+    assert greatest(compost) == pytest.approx(25.4 * compost["density"] * 1000)
+
+
+def test_own_stock_or_any():
+    """Her own materials alone, or with those of the table."""
+    own = known_materials(pd.DataFrame({"material": ["gypsum"], "Ca": [21.0], "measured": ["yes"]}))
+    assert chosen(own, stock="own").index.tolist() == ["gypsum"]
+    assert len(chosen(own, stock="any")) >= 40
+    assert len(chosen(known_materials(), stock="own")) >= 40
+    shed = open_shed(own, rules=PlanRules(scenarios=60), years=1.0)
+    assert shed.total.shape == (60, 1, len(BRINGS))
+    assert (shed.free <= shed.total + 1e-12).all()
+
+
+def test_the_log_counts_what_has_come_free(tmp_path):
+    """10 kg on 10 m2 and 1000 g/m2 are the same; nothing counts before its day, or from the plan's day on."""
+    (tmp_path / "garden.toml").write_text('[beds."East"]\narea_m2 = 10\n', encoding="utf-8")
+    (tmp_path / "applications.csv").write_text(
+        "date,bed,material,amount,unit\n2024-04-01,East,sulphate of potash,10,kg\n"
+        "2024-04-01,East,sulphate of potash,1000,g/m2\n2026-01-01,East,sulphate of potash,90,kg\n",
+        encoding="utf-8",
+    )
+    garden = open_garden(tmp_path)
+    log = Log(garden, known=known_materials(), seed=1, before=pd.Timestamp(2025, 12, 1))
+    days = np.array(["2024-03-01", "2025-12-01"], dtype="datetime64[D]").astype(float)
+    before, after = log.free("East", "K", days)
+    percent = known_materials().loc["sulphate of potash", "K"]
+    assert before == 0
+    assert after == pytest.approx(2 * 1000 * percent / 100, rel=0.05)
+
+
+def test_gypsum_for_a_hundred_more_of_calcium():
+    """859 lb/acre (96 g/m2) of pure gypsum raise Ca by 100 mg/kg in 2,000,000 lb of soil, by formula.
+
+    2,000,000 lb/acre are 224.17 kg/m2: 17.244 cm at 1.3 g/cm3.
+    """
+    pure = pd.DataFrame({"material": ["gypsum"], "Ca": [23.28], "moisture": [0.0], "measured": ["yes"]})
+    grams = content(known_materials(pure).loc["gypsum"], draws=4000, rng=np.random.default_rng(2))
+    calcium = 96.3 * grams[:, BRINGS.index("Ca")].mean()
+    assert calcium / (1.3 * 17.244 * PER_LAYER) == pytest.approx(100, rel=0.01)
+
+
+def test_a_full_dose_of_boron_is_grams():
+    """2 lb B/acre are 2.0 g/m2 of borax (11.34 % B by formula): the yearly limit stops there."""
+    limits = nutrient_limits().set_index(["what", "per"])
+    assert limits.loc[("B", "year"), "limit"] / 0.1134 == pytest.approx(2.0, abs=0.06)
