@@ -323,6 +323,15 @@ def test_a_scale_is_surer_than_a_shovel():
     assert spread["kg"] < spread["L"] < spread["bucket"] < spread["shovel"]
 
 
+@pytest.mark.parametrize("unit", ["kg", "bucket", "shovel"])
+def test_an_unsure_measure_is_right_on_the_average(unit):
+    """The error of a measure spreads the amount and does not add to it."""
+    row = KNOWN.loc["gypsum"].copy()
+    row[[*ends("density"), *ends("moisture")]] = [1.0] * 3 + [0.0] * 3
+    kg = dry_kg(1, unit, row, area_m2=1, draws=40_000, rng=rng())
+    assert kg.mean() == pytest.approx(MEASURES.at[unit, "factor"], rel=0.01)
+
+
 def test_a_weighed_cup_goes_before_the_density():
     """A cup is as heavy as the grower weighed it."""
     known = known_materials(cups={"gypsum": 300})
