@@ -181,7 +181,7 @@ def planned():
         ("pH", "water 1:1", "pH", 5.6, 5.4, 5.8, 6.3, 6.6, 6.2, 5.9, 6.5),
         ("OM", "LOI", "%", 4.5, 4.2, 4.8, nan, nan, 4.7, 4.3, 5.1),
         ("P", "Mehlich-3", "mg/kg", 83, 70, 96, 30, 60, 80, 66, 95),
-        ("B", "Mehlich-3", "mg/kg", 0.3, 0.2, 0.4, 0.5, 1, nan, nan, nan),
+        ("B", "Mehlich-3", "mg/kg", 0.3, 0.2, 0.4, 0.5, nan, nan, nan, nan),
     ]
     numbers = ["now", "now_low", "now_high", "aim", "aim_high", "after", "low", "high"]
     bed = beds(2)[1]

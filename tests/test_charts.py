@@ -263,11 +263,11 @@ def _drifting():
 
 
 def test_a_ratio_outside_its_band_is_filled_and_said(drifting):
-    """Calcium over magnesium ends far above its band: filled mark, flag and headline."""
+    """Calcium over magnesium ends far above its band: filled mark, flag and description."""
     chart = chart_drift(drifting, bed="East")
     row = drifting.table.query("ratio == 'Ca:Mg (charge)'").iloc[0]
     assert row["flag"] == "outside"
-    assert "Ca:Mg (charge)" in chart.words.headline
+    assert "Ca:Mg (charge)" in chart.words.description
     filled = [line for axes in chart.axes for line in axes.lines if line.get_markerfacecolor() == VERMILION]
     assert len(filled) == drifting.table["flag"].isin(["outside", "heading out", "shifted"]).sum()
 

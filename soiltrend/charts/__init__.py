@@ -12,6 +12,7 @@ from soiltrend.charts.drift import chart_drift
 from soiltrend.charts.gallery import Gallery, chart_beds, chart_drifts, pages, save_charts
 from soiltrend.charts.luck import chart_luck
 from soiltrend.charts.misleading import misleading
+from soiltrend.charts.own import retitled
 from soiltrend.charts.plan import chart_plan
 from soiltrend.charts.preview import preview
 from soiltrend.charts.saturation import chart_saturation
@@ -19,6 +20,7 @@ from soiltrend.charts.save import save_chart
 from soiltrend.charts.season import chart_season
 from soiltrend.charts.trend import chart_trend
 from soiltrend.charts.why import chart_why
+from soiltrend.charts.workshop import chart_workshop
 
 __all__ = [
     "Chart",
@@ -36,9 +38,11 @@ __all__ = [
     "chart_season",
     "chart_trend",
     "chart_why",
+    "chart_workshop",
     "misleading",
     "pages",
     "preview",
+    "retitled",
     "save_chart",
     "save_charts",
 ]

@@ -78,7 +78,7 @@ def dot(axes: Axes, x: float, y: float, *, filled: bool, ink: str = INK, shape: 
 
 def zero(axes: Axes) -> None:
     """Draw the line that bars start from."""
-    axes.axvline(0, color=QUIET, lw=1, zorder=4)
+    axes.axvline(0, color=QUIET, lw=chart_of(axes).size.body / 12, zorder=4)
 
 
 def named_places(axes: Axes, low: tuple[float, str], high: tuple[float, str]) -> None:

@@ -11,9 +11,9 @@ from matplotlib.axes import Axes
 from soiltrend import present, story
 from soiltrend.blend import Blend
 from soiltrend.charts.bars import FILLED, OPEN, bar, span, zero
-from soiltrend.charts.chart import Chart, only_words
+from soiltrend.charts.chart import Chart, only_words, rule
 from soiltrend.charts.rows import Rows, draw_rows
-from soiltrend.charts.style import BAND, size_of
+from soiltrend.charts.style import size_of
 
 FREE = "free"
 
@@ -31,8 +31,7 @@ def _said(row: dict[str, Any]) -> str:
 
 def _draw(axes: Axes, part: pd.DataFrame) -> None:
     """Draw the weight of each ingredient: filled where it was given, open where the blend found it."""
-    axes.grid(axis="x", color=BAND, lw=1)
-    axes.set_axisbelow(True)
+    rule(axes)
     for at, row in enumerate(part.to_dict("records")):
         bar(axes, row["kg"], -at, look=OPEN if row["given"] == FREE else FILLED)
     zero(axes)
@@ -68,5 +67,5 @@ def chart_blend(blend: Blend, *, size: str = "web") -> Chart:
         short=[f"{present.number(row['kg'], digits=2)} kg, C:N {_ratio(row['CN'])}" for row in records],
         weight="normal",
     )
-    label = "kg, wet; open bars were found, filled ones given; heap: C:N with all above it"
+    label = "kg, wet; \u25a0\u00a0given, \u25a1\u00a0found; heap: C:N with all above it"
     return draw_rows(Rows(table, span(table["kg"]), label, _draw), words=words, size=size_of(size))

@@ -11,9 +11,9 @@ from matplotlib.axes import Axes
 from soiltrend import frames, present, story
 from soiltrend.budget import Budget
 from soiltrend.charts.bars import FILLED, HATCHED, bar, dot, named_places, span, whisker, zero
-from soiltrend.charts.chart import Chart, only_words
+from soiltrend.charts.chart import Chart, chart_of, only_words, rule
 from soiltrend.charts.rows import Rows, draw_rows
-from soiltrend.charts.style import BAND, BLUE, QUIET, VERMILION, size_of
+from soiltrend.charts.style import BLUE, QUIET, VERMILION, size_of
 from soiltrend.errors import SoiltrendError
 
 PUT, TAKEN, MEANT, SEEN = "put in", "taken out", "expected", "observed"
@@ -88,8 +88,7 @@ def _said(row: dict[str, Any], unit: str) -> str:
 
 def _draw(axes: Axes, part: pd.DataFrame) -> None:
     """Draw bars for what moved by hand, marks for what the soil should have and has done."""
-    axes.grid(axis="x", color=BAND, lw=1)
-    axes.set_axisbelow(True)
+    rule(axes)
     for at, row in enumerate(part.to_dict("records")):
         if row["part"] in (PUT, TAKEN):
             bar(axes, row["value"], -at, look=FILLED if row["part"] == PUT else HATCHED)
@@ -98,7 +97,7 @@ def _draw(axes: Axes, part: pd.DataFrame) -> None:
             dot(axes, row["value"], -at, filled=row["part"] == SEEN, ink=ink)
         whisker(axes, row["low"], row["high"], -at)
         if row["part"] == MEANT and at:
-            axes.axhline(-at + 0.5, color=QUIET, lw=1)
+            axes.axhline(-at + 0.5, color=QUIET, lw=chart_of(axes).size.body / 12)
     zero(axes)
 
 
@@ -157,7 +156,9 @@ def chart_budget(budget: Budget, *, nutrient: str, bed: str | None = None, size:
 def _recovery(axes: Axes, part: pd.DataFrame) -> None:
     """Draw how much of what was expected showed, between nothing and all of it."""
     for edge in (0.0, 1.0):
-        axes.axvline(edge, color=QUIET, lw=1, ls="-" if edge == 0 else "--", zorder=1)
+        axes.axvline(
+            edge, color=QUIET, lw=chart_of(axes).size.body / 12, ls="-" if edge == 0 else "--", zorder=1
+        )
     for at, row in enumerate(part.to_dict("records")):
         if np.isfinite(row["recovery"]):
             whisker(axes, row["low"], row["high"], -at)

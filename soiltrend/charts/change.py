@@ -9,7 +9,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from soiltrend import frames, present, story, tables, vocabulary
-from soiltrend.charts.chart import Chart, chart_of, measured, only
+from soiltrend.charts.chart import Chart, chart_of, measured, only, rule
 from soiltrend.charts.rows import Rows, draw_rows
 from soiltrend.charts.style import BAND, BLUE, INK, QUIET, VERMILION, size_of
 from soiltrend.compare import Comparison
@@ -91,7 +91,7 @@ def _noise_rows(axes: Axes, part: pd.DataFrame) -> None:
     """Draw the noise band and the marks of a bed's measures."""
     low, high = axes.get_xlim()
     axes.axvspan(-1, 1, color=BAND, zorder=0)
-    axes.axvline(0, color=QUIET, lw=1, zorder=1)
+    axes.axvline(0, color=QUIET, lw=chart_of(axes).size.body / 12, zorder=1)
     size = 0.45 * chart_of(axes).size.body
     for at, row in part.iterrows():
         y = -float(at)  # type: ignore[arg-type]  # the index was reset to 0, 1, 2 ...
@@ -139,12 +139,11 @@ def bed_rows(axes: Axes, part: pd.DataFrame) -> None:
     """Draw before and after of each bed, and the interval of the change."""
     size = 0.45 * chart_of(axes).size.body
     low, high = axes.get_xlim()
-    axes.grid(axis="x", color=BAND, lw=1)
-    axes.set_axisbelow(True)
+    rule(axes)
     for at, row in part.iterrows():
         y = -float(at)  # type: ignore[arg-type]  # the index was reset to 0, 1, 2 ...
         if row["bed"] == frames.GARDEN:
-            axes.axhline(y + 0.5, color=QUIET, lw=1)
+            axes.axhline(y + 0.5, color=QUIET, lw=chart_of(axes).size.body / 12)
         if row["verdict"] != "not comparable":
             ends = np.clip([row["before"] + row["low"], row["before"] + row["high"]], low, high)
             axes.plot(ends, [y, y], color=QUIET, lw=size / 5, zorder=2)

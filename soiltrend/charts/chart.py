@@ -11,7 +11,7 @@ import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -21,7 +21,7 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from soiltrend import frames, story
-from soiltrend.charts.style import INK, QUIET, Size, isolate, line_height, ordered, wrap
+from soiltrend.charts.style import BAND, INK, QUIET, Size, isolate, line_height, ordered, wrap
 from soiltrend.errors import SoiltrendError
 from soiltrend.story import Words
 
@@ -120,6 +120,12 @@ def chart_of(axes: Axes) -> Chart:
     return figure
 
 
+def rule(axes: Axes, *, axis: Literal["x", "y"] = "x") -> None:
+    """Draw pale lines across the axes at the ticks of its scale, as thin as its type is small."""
+    axes.grid(axis=axis, color=BAND, lw=chart_of(axes).size.body / 14)
+    axes.set_axisbelow(True)
+
+
 def names(chart: Chart) -> set[str]:
     """Return the names of the beds that a chart shows."""
     return set(chart.data["bed"].astype("str")) if "bed" in chart.data else set()
@@ -130,7 +136,7 @@ def header(chart: Chart, *, extra: str = "") -> float:
     size, (width, height) = chart.size, chart.get_size_inches()
     edge = MARGIN * width
     top = edge
-    under = "; ".join(text for text in (extra, chart.words.subtitle) if text)
+    under = "; ".join(text for text in (extra, chart.words.subtitle) if text).replace(" = ", "\u00a0=\u00a0")
     for text, points, bold, ink in (
         (chart.words.headline, size.title, True, INK),
         (under, size.body, False, QUIET),

@@ -77,7 +77,7 @@ def chart_luck(luck: Luck, *, bed: str = ALL, size: str = "web") -> Chart:
         f"{present.number(row['expected_by_luck'], digits=2)} on average"
     )
     panels = Panels(
-        {bed: said},
+        {bed.strip("()"): said},
         table,
         "measures that rise or fall (across), in how many of 100 such gardens (up)",
         lambda axes, name, width: _draw(axes, table),  # noqa: ARG005 (one panel, as wide as it is)

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 import pandas as pd
 from matplotlib.axes import Axes
 
-from soiltrend.charts.chart import MARGIN, Chart, header, names, panel
+from soiltrend.charts.chart import MARGIN, Chart, header, names, panel, rule
 from soiltrend.charts.sign import sign
 from soiltrend.charts.strips import strip_lines
-from soiltrend.charts.style import BAND, INK, QUIET, Size, isolate, line_height, ordered, text_width, wrap
+from soiltrend.charts.style import INK, QUIET, Size, isolate, line_height, ordered, text_width, wrap
 from soiltrend.errors import SoiltrendError
 from soiltrend.story import Words, with_note
 
@@ -165,8 +165,7 @@ def draw_panels(panels: Panels, *, words: Words, size: Size) -> Chart:
         axes = panel(chart, **grid.edges(number, chart))
         axes.spines["bottom"].set_visible(True)
         axes.spines["bottom"].set_color(QUIET)
-        axes.grid(axis="y", color=BAND, lw=0.8)
-        axes.set_axisbelow(True)
+        rule(axes, axis="y")
         axes.tick_params(axis="x", pad=3 + 1.3 * strip_lines(panels.strips, size) * size.body)
         panels.draw(axes, title, grid.width)
         broken = _title(chart, isolate(title, known), said, width=grid.width)

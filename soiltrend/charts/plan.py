@@ -36,13 +36,16 @@ def _places(row: dict[str, Any]) -> dict[str, float]:
 
 
 def _aim(axes: Axes, row: dict[str, Any], y: float) -> None:
-    """Draw the aim: a grey bar from its low to its high edge with a line at each."""
-    ends = [row[f"at_{name}"] for name in ("aim", "aim_high") if np.isfinite(row[f"at_{name}"])]
-    if not ends:
+    """Draw the aim: a grey bar from its low to its high edge with a line at each; open where it has none."""
+    low, high = row["at_aim"], row["at_aim_high"]
+    edges = [end for end in (low, high) if np.isfinite(end)]
+    if not edges:
         return
-    low, high = min(ends), max(ends)
-    axes.barh([y], [high - low], left=low, height=0.66, color=BAND, zorder=1)
-    axes.vlines([low, high], y - 0.33, y + 0.33, color=QUIET, lw=chart_of(axes).size.body / 8, zorder=2)
+    left, right = (
+        end if np.isfinite(end) else edge for end, edge in zip((low, high), axes.get_xlim(), strict=True)
+    )
+    axes.barh([y], [right - left], left=left, height=0.66, color=BAND, zorder=1)
+    axes.vlines(edges, y - 0.33, y + 0.33, color=QUIET, lw=chart_of(axes).size.body / 8, zorder=2)
 
 
 def _line(axes: Axes, ends: tuple[float, float], y: float, ink: str) -> None:
@@ -64,8 +67,10 @@ def _draw(axes: Axes, part: pd.DataFrame) -> None:
 
 def _aimed(row: dict[str, Any]) -> str:
     """Return the aim of a row in words."""
-    ends = [present.number(row[name]) for name in ("aim", "aim_high") if np.isfinite(row.get(name, np.nan))]
-    return " to ".join(dict.fromkeys(ends)) or "none"
+    low, high = (present.number(row.get(name, np.nan)) for name in ("aim", "aim_high"))
+    if low and high:
+        return low if low == high else f"{low} to {high}"
+    return f"from {low}" if low else f"up to {high}" if high else "none"
 
 
 def _said(row: dict[str, Any]) -> str:

@@ -23,6 +23,9 @@ from soiltrend.story import Words, with_note
 ROW, ROOMY = 1.02, 1.8
 """Least and most height of a row, in lines of body type."""
 
+ROOMIER = 3.2
+"""Most height of a row where the height of the picture is given: a slide of two rows is not left empty."""
+
 LOOSE = 1.2
 """Height of a row where the picture may be as high as it needs."""
 
@@ -123,7 +126,8 @@ def _set_out(chart: Chart, rows: Rows, *, top: float) -> Setting | None:
         wide, said = (_width(chart, column, table["weight"]) for column in (labels, table[text].tolist()))
         scale = size.width * (1 - 2 * MARGIN) / columns - wide - said
         if scale >= NARROWEST * size.body / 11:
-            row = min(room / each, max(ROOMY, (LOOSE + high - 1)) * line)
+            roomy = ROOMIER if size.height else ROOMY
+            row = min(room / each, max(roomy, (LOOSE + high - 1)) * line)
             return Setting(text, columns, each, row, wide, said, labels)
     return None
 

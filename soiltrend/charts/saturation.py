@@ -10,9 +10,9 @@ from matplotlib.axes import Axes
 
 from soiltrend import frames, present, story
 from soiltrend.charts.bars import FILLED, OPEN, bar, span, zero
-from soiltrend.charts.chart import Chart, only_words
+from soiltrend.charts.chart import Chart, only_words, rule
 from soiltrend.charts.rows import Rows, draw_rows
-from soiltrend.charts.style import BAND, size_of
+from soiltrend.charts.style import size_of
 from soiltrend.errors import SoiltrendError
 from soiltrend.latest import NONE
 
@@ -91,8 +91,7 @@ def _short(row: dict[str, Any]) -> str:
 
 def _draw(axes: Axes, part: pd.DataFrame) -> None:
     """Draw a bar for each share; where there are two seasons, the earlier one is the open bar above."""
-    axes.grid(axis="x", color=BAND, lw=1)
-    axes.set_axisbelow(True)
+    rule(axes)
     for at, row in enumerate(part.to_dict("records")):
         two = np.isfinite(row["share_before"])
         if two:

@@ -66,7 +66,7 @@ def _draw(axes: Axes, table: pd.DataFrame, strips: Strips, *, bed: str, width: f
     axes.locator_params(axis="y", nbins=5)
     for day, row in zip(date2num(days), table.to_dict("records"), strict=True):
         _column(axes, float(day), {str(key): value for key, value in row.items()}, size=size)
-    axes.axhline(0, color=QUIET, lw=1, zorder=2)
+    axes.axhline(0, color=QUIET, lw=chart_of(axes).size.body / 12, zorder=2)
     _months(axes, days, width=width, size=size)
     if strips.lines:
         draw_strips(axes, strips, bed=bed, size=size)

@@ -8,9 +8,9 @@ from matplotlib.axes import Axes
 
 from soiltrend import present, story
 from soiltrend.charts.bars import FILLED, HATCHED, OPEN, bar, span, whisker, zero
-from soiltrend.charts.chart import Chart, only_words
+from soiltrend.charts.chart import Chart, chart_of, only_words, rule
 from soiltrend.charts.rows import Rows, draw_rows
-from soiltrend.charts.style import BAND, QUIET, size_of
+from soiltrend.charts.style import QUIET, size_of
 from soiltrend.errors import SoiltrendError
 from soiltrend.why import WhyCEC
 
@@ -20,14 +20,13 @@ LOOK = {"can explain": OPEN, "can fake": HATCHED, "left over": OPEN}
 
 def _draw(axes: Axes, part: pd.DataFrame) -> None:
     """Draw each part as a bar from zero, a line where another kind of part begins."""
-    axes.grid(axis="x", color=BAND, lw=1)
-    axes.set_axisbelow(True)
+    rule(axes)
     kind = ""
     for at, row in enumerate(part.to_dict("records")):
         bar(axes, row["change"], -at, look=LOOK.get(row["kind"], FILLED))
         whisker(axes, row["low"], row["high"], -at)
         if kind not in ("", row["kind"]):
-            axes.axhline(-at + 0.5, color=QUIET, lw=1)
+            axes.axhline(-at + 0.5, color=QUIET, lw=chart_of(axes).size.body / 12)
         kind = row["kind"]
     zero(axes)
 
