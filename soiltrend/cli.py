@@ -6,6 +6,7 @@ Exit status: 0 done, 1 problems found and named, 2 wrong usage.
 from __future__ import annotations
 
 import argparse
+import io
 import subprocess
 import sys
 import time
@@ -194,6 +195,9 @@ def parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command and return its exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a letter that the terminal lacks stops nothing
     given = vars(parser().parse_args(argv))
     command, console = COMMANDS[given.pop("command")], Console(highlight=False)
     try:

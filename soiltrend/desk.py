@@ -108,7 +108,6 @@ def copies(garden: Path) -> Copies:
     anew when the toolkit's notebook is another than it was made from.
     """
     folder = garden / "out" / "notebooks"
-    folder.mkdir(parents=True, exist_ok=True)
     done = Copies([], [], [])
     for source in notebooks():
         path, notebook = folder / source.name, _copy(source)

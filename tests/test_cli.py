@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from soiltrend import book, cli
+from soiltrend import book, cli, desk
 
 TOML = 'name = "Two [beds]"\n[beds."East"]\narea_m2 = 12\n[beds."West"]\narea_m2 = 3\n'
 
@@ -136,7 +136,7 @@ def test_lab_opens_jupyterlab_on_copies(folder, capsys, monkeypatch):
     assert cli.main(["lab", path]) == 0
     assert started[0][1:3] == ["-m", "jupyterlab"]
     assert f"--ServerApp.root_dir={path}" in started[0]
-    assert started[0][-1].endswith("/lab/tree/out/notebooks/01_read_and_check.ipynb")
+    assert started[0][-1].endswith(f"/lab/tree/out/notebooks/{desk.notebooks()[0].name}")
     assert "notebooks in" in capsys.readouterr().out
 
 

@@ -1,0 +1,220 @@
+"""Full disks, folders that may not be written to, kills, two runs at once, other places and hours.
+
+What the grower keeps is the same to the byte after any command, and so is what is computed.
+"""
+
+import hashlib
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import nbformat
+import pytest
+
+import soiltrend as st
+from soiltrend import book, cli, desk, writing
+from soiltrend.garden import open_garden, reports
+
+DEMO = Path(__file__).parents[1] / "data_demo" / "oxmarrow-steps"
+GARDEN = '[beds."Östra"]\n[beds."West"]\n'
+REPORT = "Sample,Date sampled,pH\nÖstra,2024-04-12,6.4\nWest,2024-04-12,6.1\n"
+
+
+def fill(folder):
+    """Write a garden of two beds and one report."""
+    (folder / "reports").mkdir(parents=True)
+    (folder / "garden.toml").write_text(GARDEN, encoding="utf-8")
+    (folder / "reports" / "spring.csv").write_text(REPORT, encoding="utf-8")
+    return folder
+
+
+def marks(folder):
+    """Return the mark of every file that is the grower's own."""
+    return {
+        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file() and path.relative_to(folder).parts[0] != "out"
+    }
+
+
+@pytest.fixture
+def small_disk(tmp_path):
+    """Give a disk of 256 kB with a garden on it; only who may mount can have one."""
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    command = ["mount", "-t", "tmpfs", "-o", "size=256k", "tmpfs", str(disk)]
+    if shutil.which("mount") is None or subprocess.run(command, capture_output=True, check=False).returncode:
+        pytest.skip("no disk may be mounted here")
+    yield fill(disk / "garden")
+    subprocess.run(["umount", str(disk)], check=True)
+
+
+def test_a_full_disk_leaves_the_old_file(small_disk, capsys):
+    """The new page does not fit: it is said, the old one is whole, and reading goes on."""
+    page = small_disk / "out" / "report.html"
+    writing.text(page, "old")
+    with pytest.raises(st.SoiltrendError, match=r"No space left on device.*Make room"):
+        writing.text(page, "x" * 1_000_000)
+    assert page.read_text() == "old"
+    assert [path.name for path in page.parent.iterdir()] == ["report.html"]
+    assert cli.main(["check", str(small_disk)]) == cli.DONE
+    assert "2 values read" in capsys.readouterr().out
+
+
+def test_a_disk_that_may_not_be_written_to_can_be_read(small_disk, capsys):
+    """check needs no writing; a report says what is in the way."""
+    subprocess.run(["mount", "-o", "remount,ro", str(small_disk.parent)], check=True)
+    assert cli.main(["check", str(small_disk)]) == cli.DONE
+    assert cli.main(["lab", str(small_disk)]) == cli.PROBLEMS
+    assert "cannot be written (Read-only file system)" in capsys.readouterr().err.replace("\n", " ")
+
+
+def test_a_kill_in_the_middle_leaves_the_old_file(tmp_path):
+    """Half of the new page is written when the process is killed; the old page stands whole."""
+    page = tmp_path / "out" / "report.html"
+    writing.text(page, "old")
+    code = (
+        "import sys, time\nfrom soiltrend import writing\n"
+        "with writing.aside(sys.argv[1]) as fresh, open(fresh, 'w') as file:\n"
+        "    file.write('half'); file.flush(); print('half', flush=True); time.sleep(60)"
+    )
+    with subprocess.Popen([sys.executable, "-c", code, str(page)], stdout=subprocess.PIPE) as process:
+        assert process.stdout.readline() == b"half\n"
+        process.send_signal(signal.SIGKILL)
+        assert process.wait() == -signal.SIGKILL
+    assert page.read_text() == "old"
+    writing.text(page, "new")
+    assert page.read_text() == "new"
+
+
+def test_two_runs_at_once_leave_one_whole_file(tmp_path):
+    """While two processes write the same page, whoever reads it sees the whole of one or the other."""
+    page = tmp_path / "out" / "report.html"
+    code = (
+        "import sys\nfrom soiltrend import writing\n"
+        "for _ in range(25):\n    writing.text(sys.argv[1], sys.argv[2] * 200_000)"
+    )
+    writing.text(page, "a" * 200_000)
+    runs = [subprocess.Popen([sys.executable, "-c", code, str(page), letter]) for letter in "ab"]
+    while any(run.poll() is None for run in runs):
+        text = page.read_text()
+        assert len(text) == 200_000
+        assert len(set(text)) == 1
+    assert [run.wait() for run in runs] == [0, 0]
+    assert [path.name for path in page.parent.iterdir()] == ["report.html"]
+
+
+def test_a_file_that_vanishes_is_set_aside(tmp_path, monkeypatch):
+    """Between the listing of the folder and the reading of the file."""
+    fill(tmp_path)
+    mark = reports._mark
+
+    def vanish(file):
+        file.unlink()
+        return mark(file)
+
+    monkeypatch.setattr(reports, "_mark", vanish)
+    garden = open_garden(tmp_path)
+    assert len(garden.results) == 0
+    assert "cannot be opened (No such file or directory)" in garden.set_aside["reason"].item()
+
+
+SAVES = """
+import soiltrend as st
+garden = st.open_garden(GARDEN)
+st.save_table(st.account(garden), garden.path / "out" / "tables" / "account.csv")
+"""
+
+
+def test_the_growers_files_are_the_same_after_any_command(tmp_path, monkeypatch, capsys):
+    """Every file outside of out/, by its mark, after check, report and lab."""
+    garden = fill(tmp_path / "garden")
+    cells = [nbformat.v4.new_markdown_cell("# One"),
+             nbformat.v4.new_code_cell("GARDEN = ''", metadata={"tags": ["parameters"]}),
+             nbformat.v4.new_code_cell(SAVES)]  # fmt: skip
+    nbformat.write(nbformat.v4.new_notebook(cells=cells), tmp_path / "01_one.ipynb")
+    for room in (book, desk):
+        monkeypatch.setattr(room, "notebooks", lambda: [tmp_path / "01_one.ipynb"])
+    monkeypatch.setattr(cli.subprocess, "run", lambda command, check: subprocess.CompletedProcess(command, 0))
+    before = marks(garden)
+    for command in ("check", "report", "lab"):
+        assert cli.main([command, str(garden)]) == cli.DONE, capsys.readouterr().out
+        assert marks(garden) == before
+    made = sorted(path.relative_to(garden).as_posix() for path in garden.rglob("*") if path.is_file())
+    new = ["out/notebooks/01_one.ipynb", "out/report.html", "out/tables/account.csv"]
+    assert made == sorted([*before, *new])
+
+
+def test_windows_line_ends_change_nothing(tmp_path):
+    """Every text file of the demonstration garden with CR LF gives the same garden."""
+    copy = tmp_path / "garden"
+    shutil.copytree(DEMO, copy, ignore=shutil.ignore_patterns("out"))
+    for path in copy.rglob("*"):
+        if path.suffix in (".toml", ".csv", ".json", ".xml"):
+            path.write_bytes(path.read_bytes().replace(b"\r\n", b"\n").replace(b"\n", b"\r\n"))
+    plain, other = open_garden(DEMO), open_garden(copy)
+    for name in ("results", "set_aside", "beds", "samples", "applications", "harvests", "observations"):
+        assert getattr(other, name).equals(getattr(plain, name)), name
+
+
+COMPUTE = """
+import hashlib, sys
+from pathlib import Path
+import soiltrend as st
+garden, out = st.open_garden(sys.argv[1]), Path(sys.argv[2])
+results = st.prepared(garden)
+noise = st.noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
+change = st.compare(results, before="spring 2022", after="spring 2024", noise=noise)
+st.save_table(change, out / "change.csv")
+st.save_table(st.trend(results, noise=noise), out / "trend.csv")
+st.save_table(st.drift(results), out / "drift.csv")
+for ending in ("png", "svg", "pdf"):
+    st.save_chart(st.chart_change(change, analyte="pH"), out / f"chart.{ending}", size="web")
+for path in sorted(out.iterdir()):
+    print(path.name, hashlib.sha256(path.read_bytes()).hexdigest())
+"""
+
+
+def test_threads_place_and_hour_change_no_byte(tmp_path):
+    """Tables and pictures in a process of one thread, and in one of two with another zone and language."""
+    told = {}
+    for name, more in {
+        "one": {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "TZ": "UTC", "PYTHONHASHSEED": "1"},
+        "two": {"OMP_NUM_THREADS": "2", "OPENBLAS_NUM_THREADS": "2", "TZ": "Pacific/Kiritimati",
+                "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "PYTHONHASHSEED": "2"},
+    }.items():  # fmt: skip
+        (tmp_path / name).mkdir()
+        command = [sys.executable, "-c", COMPUTE, str(DEMO), str(tmp_path / name)]
+        told[name] = subprocess.run(
+            command, env={**os.environ, **more}, cwd=tmp_path, capture_output=True, text=True, check=True
+        ).stdout
+    assert told["one"].count("\n") >= 8
+    assert told["one"] == told["two"]
+
+
+@pytest.mark.parametrize("place", [{"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
+                                   {"PYTHONIOENCODING": "cp1251"}])  # fmt: skip
+def test_a_terminal_without_the_letters_still_tells(tmp_path, place):
+    """A name that the terminal cannot show is shown as well as it can, and nothing stops."""
+    fill(tmp_path)
+    (tmp_path / "reports" / "spring.csv").write_text(REPORT + "Čistá,2024-04-12,6.0\n", encoding="utf-8")
+    command = [sys.executable, "-c", "import sys; from soiltrend.cli import main; sys.exit(main())"]
+    env = {**os.environ, **place}
+    done = subprocess.run([*command, "check", str(tmp_path)], env=env, capture_output=True, check=False)
+    assert done.returncode == cli.PROBLEMS, done.stderr.decode(errors="replace")
+    assert b"2 values read, 1 set aside" in done.stdout
+
+
+def test_the_clock_decides_nothing_that_was_tested():
+    """Only the next sampling of a garden without a single test begins from today."""
+    package = Path(st.__file__).parent
+    asks = [
+        path.relative_to(package).as_posix()
+        for path in package.rglob("*.py")
+        for line in path.read_text(encoding="utf-8").splitlines()
+        if any(word in line for word in (".now(", ".today(", "time.time(", "utcnow(", "localtime("))
+    ]
+    assert asks == ["sampling/past.py"]
