@@ -213,6 +213,19 @@ def test_what_is_not_counted_is_listed(garden):
     assert len(season.totals) == 0
 
 
+def test_a_dressing_that_cannot_be_weighed_is_left_out(garden):
+    """Two litres of something whose density nobody knows stop nothing; the remedy stands beside it."""
+    opened = garden(
+        STRAW + "2024-05-01,East,mystery,2,L,\n2024-05-02,East,wheat straw,2,hats,\n",
+        materials="mystery,2,40,50,,a neighbour\n",
+    )
+    season = nitrogen_season(opened, bed="East", year=2024)
+    density, unit = season.left_out["why"]
+    assert density.startswith("its density is not known, so a volume cannot be turned into kilograms: Weigh")
+    assert unit.startswith("'hats' is no measure known here")
+    assert season.totals["what"].tolist() == ["wheat straw"]
+
+
 def test_one_source_more_does_not_move_the_others(garden):
     """Draws belong to each source, so a what-if can be compared with what is."""
     season = nitrogen_season(garden(STRAW), bed="East", year=2024)

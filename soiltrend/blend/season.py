@@ -249,8 +249,9 @@ def nitrogen_season(
     Raises
     ------
     SoiltrendError
-        When the bed or the place is not known, what is to be added is not told in full, or an
-        amount cannot be turned into kilograms.
+        When the bed or the place is not known, or what is to be added is not told in full or
+        cannot be turned into kilograms. A dressing of the record that cannot is left out, with the
+        reason in ``left_out``.
 
     Notes
     -----

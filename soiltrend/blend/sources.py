@@ -212,6 +212,14 @@ def _dressing(line: Mapping[str, Any], *, known: pd.DataFrame, area: float, plac
     return _source((str(row.name), "dressing"), day=day, place=lies, row=row, dry=kg / area)
 
 
+def _logged(line: Mapping[str, Any], *, known: pd.DataFrame, area: float, place: str) -> Source | Left:
+    """Return what a dressing of the record brings; one that cannot be weighed is left out with the reason."""
+    try:
+        return _dressing(line, known=known, area=area, place=place)
+    except SoiltrendError as error:
+        return Left(pd.Timestamp(line["date"]), str(line["material"]), f"{error.problem}: {error.remedy}")
+
+
 def _left_behind(
     line: Mapping[str, Any], *, known: pd.DataFrame, area: float, place: str
 ) -> list[Source | Left]:
@@ -347,7 +355,8 @@ def gathered(
         for line in added
         if line not in inside
     ]
-    found += [_dressing(line, known=known, area=area, place=place) for line in (*here[0], *inside)]
+    found += [_logged(line, known=known, area=area, place=place) for line in here[0]]
+    found += [_dressing(line, known=known, area=area, place=place) for line in inside]
     for line in here[1]:
         found += _left_behind(line, known=known, area=area, place=place)
     sources = [one for one in found if isinstance(one, Source)]
