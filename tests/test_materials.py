@@ -386,6 +386,17 @@ def test_published_years_of_manure_and_compost():
         assert low <= percent <= high
 
 
+@pytest.mark.parametrize(("years", "stages"), [(0.5, (0.5, 0, 0)), (1.5, (1, 0.5, 0)), (4, (1, 1, 2))])
+def test_years_add_up(years, stages):
+    """The first year, the second, and each later one stand in the table; parts of years are even."""
+    table = tables.load("release", numbers=("first", "second", "later")).set_index(["release", "nutrient"])
+    row = table.loc[("compost", "N")]
+    expected = sum(
+        part * row[stage] for part, stage in zip(stages, ("first", "second", "later"), strict=True)
+    )
+    assert released(KNOWN.loc["garden compost"], years=years)["N"][1] == pytest.approx(expected)
+
+
 def test_rock_dust_is_not_its_total():
     """At most 5 % of a silicate dust in a year (Swoboda et al. 2022, Sci. Total Environ. 150976)."""
     assert released(KNOWN.loc["basalt dust"], years=1)["Mg"][2] <= 0.05
