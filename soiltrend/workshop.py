@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -18,7 +19,7 @@ import pandas as pd
 from soiltrend import frames, present
 from soiltrend.compare import EXTRA, FIRST, Comparison
 from soiltrend.errors import SoiltrendError
-from soiltrend.garden import Garden
+from soiltrend.garden import Garden, open_garden
 from soiltrend.latest import Pair, compare_latest
 from soiltrend.noise import noise_model
 from soiltrend.prepare import prepared
@@ -82,13 +83,15 @@ def _one(garden: Garden, *, asked: Pair) -> Comparison:
     return compare_latest(results, asked=asked, longest=True, noise=noise)
 
 
-def workshop(gardens: Sequence[Garden], *, before: str = "", after: str = "", seed: int = 0) -> Workshop:
+def workshop(
+    gardens: Sequence[Garden | str | Path], *, before: str = "", after: str = "", seed: int = 0
+) -> Workshop:
     """Set the changes of several gardens side by side, by letter.
 
     Parameters
     ----------
-    gardens : sequence of Garden
-        What :func:`soiltrend.open_garden` gave for each folder.
+    gardens : sequence of Garden, str or Path
+        Gardens, or the folders they are in.
     before, after : str
         The seasons to compare in every garden; left empty, each garden's own latest and
         the earliest of the same name that can stand beside it.
@@ -113,7 +116,8 @@ def workshop(gardens: Sequence[Garden], *, before: str = "", after: str = "", se
     order = np.random.default_rng(seed).permutation(len(gardens))
     called = {at: f"garden {chr(ord('A') + place)}" for at, place in enumerate(order)}
     parts = [pd.DataFrame(columns=["garden", "seasons", "of_beds", *FIRST, *EXTRA])]
-    found = [_one(garden, asked=(before, after)) for garden in gardens]
+    opened = [given if isinstance(given, Garden) else open_garden(given) for given in gardens]
+    found = [_one(garden, asked=(before, after)) for garden in opened]
     for at, comparison in enumerate(found):
         if len(comparison.table):
             seasons = f"{comparison.before} to {comparison.after}"
@@ -121,7 +125,7 @@ def workshop(gardens: Sequence[Garden], *, before: str = "", after: str = "", se
     table = pd.concat(parts[1:] or parts, ignore_index=True)
     lead = ["garden", "seasons", "of_beds"]
     table = table[lead + [name for name in table.columns if name not in lead]]
-    key = pd.DataFrame({"garden": [called[at] for at in called], "name": [g.name for g in gardens]})
+    key = pd.DataFrame({"garden": [called[at] for at in called], "name": [garden.name for garden in opened]})
     return Workshop(
         table.sort_values("garden", kind="stable", ignore_index=True),
         key.sort_values("garden", ignore_index=True),

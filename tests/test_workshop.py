@@ -1,6 +1,7 @@
 """Gardens side by side: each against its own past, by letter, nobody named."""
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import soiltrend as st
@@ -67,6 +68,11 @@ def test_nobody_is_named(room):
     for name in ("Rook", "Wren", "Teal", "Other"):
         assert name not in shown
     assert set(found.key["name"]) == {"Rook", "Wren", "Teal"}
+
+
+def test_folders_will_do_for_gardens(room):
+    """What is opened from a folder gives the same rows."""
+    pd.testing.assert_frame_equal(st.workshop([room[0].path]).table, st.workshop(room[:1]).table)
 
 
 def test_letters_are_dealt_by_the_seed(room):
