@@ -32,7 +32,7 @@ from soiltrend.blend import (
 )
 from soiltrend.bridges import Bridge, across, bridge, published_bridge
 from soiltrend.brief import in_short
-from soiltrend.budget import BedCard, Budget, bed_card, budget
+from soiltrend.budget import BedCard, Budget, account_lines, bed_card, budget
 from soiltrend.comparable import comparable
 from soiltrend.compare import Comparison, Contrast, against_check, compare
 from soiltrend.detect import Sampling, cores_needed, detectable, detectable_slope
@@ -87,6 +87,7 @@ from soiltrend.story import (
     headlines,
     own_headline,
     refused,
+    speak,
     trend_headlines,
 )
 from soiltrend.trend import Humus, Outlook, Shapes, Trend, humus, outlook, shape, trend
@@ -167,6 +168,7 @@ __all__ = [
     "Words",
     "Workshop",
     "account",
+    "account_lines",
     "acid_extract",
     "across",
     "against_check",
@@ -255,6 +257,7 @@ __all__ = [
     "shape",
     "simulate_garden",
     "slides",
+    "speak",
     "sulphur_to_lower",
     "trend",
     "trend_headlines",

@@ -21,6 +21,7 @@ from soiltrend.noise import noise_model
 from soiltrend.prepare import prepared
 from soiltrend.present import page
 from soiltrend.story import Voice, Words
+from soiltrend.story.voice import language_of
 
 Told = Chart | Gallery | Garden | Iterable[Chart]
 """What can be told: one chart, several, or a garden."""
@@ -140,5 +141,5 @@ def _templates() -> jinja2.Environment:
 
 def filled(template: str, values: dict[str, object], *, voice: Voice) -> str:
     """Return a template of this room with its slots filled, every text escaped."""
-    say = {"say": voice.say, "counted": voice.counted, "language": voice.language}
+    say = {"say": voice.say, "counted": voice.counted, "language": language_of(voice)}
     return _templates().get_template(template).render(say | values)

@@ -18,7 +18,7 @@ from soiltrend.story.own import OwnHeadline, own_headline
 from soiltrend.story.planning import plan_words
 from soiltrend.story.shares import saturation_words
 from soiltrend.story.trend import trend_headline, trend_headlines, trend_said, trend_words
-from soiltrend.story.voice import PLAIN, Voice, listed
+from soiltrend.story.voice import PLAIN, Voice, listed, speak
 from soiltrend.story.workshop import workshop_words
 
 __all__ = [
@@ -46,6 +46,7 @@ __all__ = [
     "saturation_words",
     "season_words",
     "shown",
+    "speak",
     "spoken",
     "trend_headline",
     "trend_headlines",

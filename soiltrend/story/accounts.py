@@ -12,7 +12,7 @@ from soiltrend import frames
 from soiltrend.story import phrases
 from soiltrend.story.core import Words, alt, cut, nothing_words, sentence, spoken, where
 from soiltrend.story.shapes import HasAccount, HasReasons
-from soiltrend.story.voice import PLAIN, Voice, amount, figure, listed, unit_of
+from soiltrend.story.voice import PLAIN, Voice, amount, figure, language_of, listed, unit_of
 
 SHOWED, PARTLY = "showed", "partly"
 MOST_SOURCES = 4
@@ -30,7 +30,7 @@ def nutrient_name(nutrient: str, *, voice: Voice = PLAIN) -> str:
     ('nitrogen', 'calcium')
     """
     key = f"nutrient.{nutrient}"
-    return voice.say(key) if key in phrases.load(voice.language) else spoken(nutrient)
+    return voice.say(key) if key in phrases.load(language_of(voice)) else spoken(nutrient)
 
 
 def _key(stem: str, word: str) -> str:
@@ -43,7 +43,7 @@ def _verdict(row: Mapping[Any, Any] | pd.Series[Any], *, voice: Voice) -> str:
     Where the check bed's own movement was taken off, the sentence names the check.
     """
     key, check = _key("budget.said", row["said"]), str(row.get("check", "") or "")
-    said = voice.say(key) if key in phrases.load(voice.language) else str(row["said"])
+    said = voice.say(key) if key in phrases.load(language_of(voice)) else str(row["said"])
     return (
         voice.say("budget.said_beside", {"check": check, "said": said})
         if check and said != row["said"]
@@ -189,7 +189,7 @@ def why_words(why: HasReasons, *, bed: str, voice: Voice = PLAIN) -> Words:
     word = str(found["said"].iloc[0]) if len(found) else "cannot say"
     told = {"where": place, "said": word, "before": why.before, "after": why.after}
     key = _key("why.headline", word)
-    known = key in phrases.load(voice.language)
+    known = key in phrases.load(language_of(voice))
     head = voice.say(key if known else "why.headline.other", told)
     rows = [
         voice.say(

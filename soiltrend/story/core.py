@@ -112,6 +112,8 @@ def named(names: Sequence[str], *, voice: Voice = PLAIN, most: int = NAMED) -> s
     --------
     >>> named(["pH", "zinc"]), named(["pH", "zinc", "boron", "iron"], most=2)
     ('pH and zinc', 'pH, zinc and 2 more')
+    >>> named(["pH", "zinc", "boron", "iron", "copper"])
+    'pH, zinc, boron and 2 more'
     """
     if len(names) <= most:
         return listed(names, voice=voice)

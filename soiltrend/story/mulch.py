@@ -8,8 +8,7 @@ import pandas as pd
 from soiltrend.present import HasTable
 from soiltrend.story.core import Words, alt, fitting, named
 from soiltrend.story.shapes import HasBlend
-from soiltrend.story.voice import PLAIN, Voice, amount, factor_of, figure, listed
-
+from soiltrend.story.voice import PLAIN, Voice, amount, factor_of, figure, listed, system_of
 
 TOGETHER = "(together)"
 """The rows of a season in which all materials are summed."""
@@ -99,7 +98,7 @@ def season_words(season: HasTable, *, voice: Voice = PLAIN) -> Words:
     told |= {"rows": voice.say("list.join").join(rows), "head": head}
     return Words(
         head,
-        voice.say("season.subtitle_us" if voice.units == "US" else "season.subtitle"),
+        voice.say("season.subtitle_us" if system_of(voice) == "US" else "season.subtitle"),
         voice.say("season.caption"),
         alt([voice.say(key, told) for key in ("season.alt", "season.alt_short")], head),
         voice.say("season.description", told),

@@ -17,7 +17,7 @@ from soiltrend.errors import SoiltrendError
 from soiltrend.story import hearing
 from soiltrend.story.claims import years_needed
 from soiltrend.story.core import is_share, spoken, where
-from soiltrend.story.voice import PLAIN, Voice, figure, listed
+from soiltrend.story.voice import PLAIN, Voice, figure, language_of, listed
 from soiltrend.trend import FALLING, RISING, STEADY, TOO_FEW
 
 WAY = {
@@ -134,7 +134,7 @@ def own_headline(
         )
     beds = [name for name in table["bed"].unique() if name != frames.GARDEN]
     ground = _Ground(table, result, [bed] if bed else beds if len(beds) == 1 else [frames.GARDEN], voice)
-    heard = hearing.hear(text, beds=[*beds, *([bed] if bed else [])], language=voice.language)
+    heard = hearing.hear(text, beds=[*beds, *([bed] if bed else [])], language=language_of(voice))
     rows = [*_claimed(heard, ground), *_worded(heard, ground), *_numbered(heard, ground)]
     found = pd.DataFrame(rows, columns=COLUMNS)
     return OwnHeadline(text, found, _note(found, voice))

@@ -33,6 +33,10 @@ NAMELESS = ("pH", "ratio", "index", "score", "count")
 """Units that are not said after a number."""
 
 
+_SPOKEN = {"language": phrases.FIRST, "units": SYSTEMS[0]}
+"""What is spoken where a voice leaves it open; :func:`speak` sets it."""
+
+
 @dataclass(frozen=True)
 class Voice:
     """How words are spoken.
@@ -40,9 +44,9 @@ class Voice:
     Attributes
     ----------
     language : str
-        One of :func:`soiltrend.story.phrases.languages`.
+        One of :func:`soiltrend.story.phrases.languages`; empty for that of :func:`speak`.
     units : str
-        "metric" or "US".
+        "metric" or "US"; empty for those of :func:`speak`.
 
     Examples
     --------
@@ -50,27 +54,68 @@ class Voice:
     'in East'
     """
 
-    language: str = phrases.FIRST
-    units: str = SYSTEMS[0]
+    language: str = ""
+    units: str = ""
 
     def __post_init__(self) -> None:
-        if self.units not in SYSTEMS:
+        if self.units and self.units not in SYSTEMS:
             raise SoiltrendError(
                 f"units '{self.units}' are not known", remedy="Choose " + " or ".join(SYSTEMS)
             )
-        phrases.load(self.language)
+        phrases.load(language_of(self))
 
     def say(self, key: str, values: Mapping[str, object] | None = None) -> str:
         """Return the phrase of a key, its slots filled."""
-        return phrases.load(self.language)[key].format_map(dict(values or {}))
+        return phrases.load(language_of(self))[key].format_map(dict(values or {}))
 
     def counted(self, key: str, number: int, values: Mapping[str, object] | None = None) -> str:
         """Return the phrase of a key for one or for many, with the number in its slot ``n``."""
         return self.say(f"{key}.{'one' if number == 1 else 'many'}", {"n": number} | dict(values or {}))
 
 
+def language_of(voice: Voice) -> str:
+    """Return the language a voice speaks."""
+    return voice.language or _SPOKEN["language"]
+
+
+def system_of(voice: Voice) -> str:
+    """Return the units a voice speaks in, "metric" or "US"."""
+    return voice.units or _SPOKEN["units"]
+
+
 PLAIN = Voice()
-"""English, metric."""
+"""As :func:`speak` set it; English and metric at first."""
+
+
+def speak(*, units: str = SYSTEMS[0], language: str = phrases.FIRST) -> Voice:
+    """Set the units and the language of all words from here on, and return them as a voice.
+
+    Charts drawn before keep the words they have.
+
+    Parameters
+    ----------
+    units : str
+        "metric" or "US".
+    language : str
+        One there are phrases for.
+
+    Raises
+    ------
+    SoiltrendError
+        When either is not known; nothing is then set.
+
+    Examples
+    --------
+    >>> voice = speak(units="US")
+    >>> amount(180, "mg/kg")
+    '180 ppm'
+    >>> voice = speak()
+    >>> amount(180, "mg/kg")
+    '180 mg/kg'
+    """
+    voice = Voice(language, units)
+    _SPOKEN.update(language=voice.language, units=voice.units)
+    return voice
 
 
 def listed(items: Sequence[str], *, voice: Voice = PLAIN) -> str:
@@ -107,7 +152,7 @@ def unit_of(unit: str, *, voice: Voice = PLAIN) -> str:
     """
     if unit in NAMELESS:
         return ""
-    if voice.units == "US":
+    if system_of(voice) == "US":
         return US.get(unit, US_PLAIN[unit][0] if unit in US_PLAIN else unit)
     return unit
 
@@ -120,7 +165,7 @@ def factor_of(unit: str, *, voice: Voice = PLAIN) -> float:
     >>> round(factor_of("cm", voice=Voice(units="US")), 4)
     0.3937
     """
-    if voice.units == "metric" or unit not in (*US, *US_PLAIN):
+    if system_of(voice) == "metric" or unit not in (*US, *US_PLAIN):
         return 1.0
     if unit in US_PLAIN:
         return 1 / US_PLAIN[unit][1]

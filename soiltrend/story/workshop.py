@@ -17,7 +17,7 @@ def workshop_words(result: Workshop, *, analyte: str, method: str, voice: Voice 
     told = {
         "name": sentence(spoken(analyte)),
         "of": len(drawn),
-        "gardens": len(result.key),
+        "room": voice.counted("workshop.room", len(result.key)),
         "method": method or voice.say("workshop.no_method"),
         "confidence": f"{result.confidence:.0%}",
         "others": rows.loc[rows["method"] != method, "garden"].nunique(),
@@ -29,7 +29,7 @@ def workshop_words(result: Workshop, *, analyte: str, method: str, voice: Voice 
         if verb in sure
     ]
     told["moved"] = listed(moved, voice=voice)
-    head = voice.say("workshop.headline" if moved else "workshop.none_sure", told)
+    head = voice.counted("workshop.headline" if moved else "workshop.none_sure", len(drawn), told)
     return Words(
         head,
         voice.say("workshop.subtitle_others" if told["others"] else "workshop.subtitle", told),
