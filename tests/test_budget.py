@@ -11,7 +11,7 @@ from scipy import stats
 
 import soiltrend as st
 from soiltrend import frames, tables, units
-from soiltrend.budget import judge
+from soiltrend.budget import judge, words
 from soiltrend.budget.chance import Dice, check, setting, spread, triangle
 from soiltrend.budget.crops import contents, crop, taken
 from soiltrend.budget.invented import Plot, invented
@@ -38,13 +38,6 @@ def usual():
     """An invented garden of which 70 % shows, and its account."""
     one = invented(seed=3, recovery=0.7)
     return one, st.budget(one.garden)
-
-
-@pytest.fixture(scope="module")
-def demo():
-    """The account of the demonstration garden."""
-    garden = st.open_garden("data_demo/oxmarrow-steps")
-    return garden, st.budget(garden, draws=500)
 
 
 def with_own(garden, **tables_):
@@ -460,3 +453,70 @@ def test_a_season_without_a_day_has_a_middle():
     south = frames.results([{"bed": "E", "sampled": "2023-10-05", "season": "spring 2023"}])
     assert middle("spring 2024", south).month == 10
     assert middle("2024", blank) == pd.Timestamp(2024, 7, 1)
+
+
+# ------------------------------------------------------------------ words
+
+
+def told(**cells):
+    """Return what the sentences of a row are made of, a tested row of potassium by default."""
+    row = {
+        "nutrient": "K", "test_unit": "mg/kg", "unit": "g/m2", "said": judge.PARTLY, "censored": False,
+        "check": "", "check_test": np.nan, "left_alone": False, "method": "Olsen", "width": "the weather",
+        "deeper_cm": np.nan, "value_after": 2.0, "end": pd.Timestamp("2024-04-10"), "put_in": 1.0,
+        "recovery": 0.5, "low": 0.2, "high": 0.8,
+    }  # fmt: skip
+    for name in ("observed_test", "expected_test", "net_observed", "net_expected", "expected"):
+        row |= {name: 10.0, f"{name}_low": 5.0, f"{name}_high": 15.0}
+    inside = {"slow": (), "last": None, "unlogged": "", "unharvested": ""}
+    mine = {name: cells.pop(name) for name in list(cells) if name in inside}
+    return words.Told(row | cells, **(inside | mine))
+
+
+@pytest.mark.parametrize(
+    ("cells", "says"),
+    [
+        ({"last": pd.Timestamp("2024-03-20")}, "it was tested 21 days after the last dressing, too soon"),
+        (
+            {"last": pd.Timestamp("2023-12-20"), "nutrient": "acidity"},
+            "tested 112 days after the last dressing",
+        ),
+        ({"slow": ("oyster shell meal",)}, "much of the oyster shell meal had not come free yet"),
+        ({"nutrient": "acidity", "value_after": 0.1}, "no acidity is left for lime to meet"),
+        ({"deeper_cm": 15.0}, "it was sampled deeper than the 15 cm of the bed"),
+        ({}, "no bed left as it was can stand beside it"),
+        ({}, "Olsen draws out a share of what is there, and another extractant another share"),
+        ({"nutrient": "C"}, "of manure 12 % (8 to 16 %) is left after years in trials"),
+        ({"check": "Stand", "check_test": -3.0}, "Stand, left as it was, moved by -3.0 mg/kg; beyond it"),
+        ({"left_alone": True}, "left as it was: the other beds are set against it"),
+        ({}, "50 % of it shows (20 to 80 %); most of that width comes from the weather"),
+        (
+            {"said": judge.CANNOT_SAY, "low": np.nan},
+            "cannot be told from nothing, so no share of it can be given",
+        ),
+        ({"said": judge.NOT_TESTED, "low": np.nan}, "No two comparable tests of it"),
+    ],
+)
+def test_reasons_in_words(cells, says):
+    """Each reason that may lie behind a row is told, and only when it holds."""
+    text = words.why(told(**cells))
+    assert says in text
+    if cells and "low" not in cells:
+        assert says not in words.why(told())
+
+
+def test_a_dressing_long_before_the_test_is_not_too_soon():
+    """A dressing of the year before has had its time."""
+    assert "too soon" not in words.why(told(last=pd.Timestamp("2023-04-20")))
+
+
+def test_lines_name_what_brought_it(usual):
+    """One sentence for each nutrient of the treated bed that can be told; the check bed has none."""
+    found = st.account_lines(usual[1])
+    assert set(found.table["bed"]) == {"East"}
+    potash = found.table.set_index("nutrient").loc["K", "what it did"]
+    assert potash.startswith("Mostly garden compost brought")
+    assert "beyond Stand if all of it showed" in potash
+    assert "have no two tests" in found.title
+    empty = dataclasses.replace(usual[1], table=usual[1].table.iloc[:0])
+    assert st.account_lines(empty).table.empty

@@ -2,5 +2,6 @@
 
 from soiltrend.budget.card import BedCard, bed_card
 from soiltrend.budget.core import NUTRIENTS, Budget, budget
+from soiltrend.budget.lines import account_lines
 
-__all__ = ["NUTRIENTS", "BedCard", "Budget", "bed_card", "budget"]
+__all__ = ["NUTRIENTS", "BedCard", "Budget", "account_lines", "bed_card", "budget"]

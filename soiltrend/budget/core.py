@@ -127,9 +127,10 @@ def _title(result: Budget) -> str:
     if table.empty:
         return "No account yet: no bed has two tests that can be compared, and nothing was logged"
     told = ", ".join(f"{count} {word}" for word, count in table["said"].value_counts(sort=True).items())
+    count = table["bed"].nunique()
+    beds = f"{count} bed{'s' if count > 1 else ''}"
     return (
-        f"What went in, what came out, what the test did: {table['bed'].nunique()} beds ({told}), "
-        f"{result.confidence:.0%} intervals"
+        f"What went in, what came out, what the test did: {beds} ({told}), {result.confidence:.0%} intervals"
     )
 
 

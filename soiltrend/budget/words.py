@@ -14,6 +14,7 @@ from soiltrend.budget import judge
 from soiltrend.budget.chance import setting
 
 LIMED = "acidity"
+CARBON = "C"
 
 
 @dataclass(frozen=True)
@@ -106,6 +107,19 @@ def _verdict(told: Told) -> list[str]:
     return []
 
 
+def breathed() -> str:
+    """Return what becomes of carbon that is put on, by long trials.
+
+    Examples
+    --------
+    >>> breathed()
+    'most carbon is breathed out by the soil: of manure 12 % (8 to 16 %) is left after years in trials'
+    """
+    share = [f"{100 * setting(f'carbon kept{end}'):g}" for end in ("", " low", " high")]
+    left = f"{share[0]} % ({share[1]} to {share[2]} %)"
+    return f"most carbon is breathed out by the soil: of manure {left} is left after years in trials"
+
+
 def _reasons(told: Told) -> list[str]:
     """Return what else may stand behind a row."""
     row, out = told.row, []
@@ -116,6 +130,8 @@ def _reasons(told: Told) -> list[str]:
     days = np.inf if told.last is None else (row["end"] - told.last).days
     if days < setting("lime settling" if row["nutrient"] == LIMED else "settling"):
         out.append(f"it was tested {days} days after the last dressing, too soon for all of it to show")
+    if row["nutrient"] == CARBON and row["put_in"] > 0:
+        out.append(breathed())
     if told.slow:
         out.append(f"much of the {listed(told.slow)} had not come free yet")
     if row["nutrient"] == LIMED and float(row["value_after"]) < setting("no acidity"):
@@ -129,7 +145,7 @@ def _reasons(told: Told) -> list[str]:
             "no bed left as it was can stand beside it, so weather, washing out and the soil's own "
             "supply are in it: changed, not because of"
         )
-    if row["method"] and row["nutrient"] not in (LIMED, "C"):
+    if row["method"] and row["nutrient"] not in (LIMED, CARBON):
         out.append(
             f"{row['method']} draws out a share of what is there, and another extractant another share"
         )

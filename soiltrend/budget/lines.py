@@ -1,0 +1,85 @@
+"""The account in a sentence each: only what can be said, and how many rows cannot."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from soiltrend import present
+from soiltrend.budget import judge
+from soiltrend.budget.core import Budget
+from soiltrend.budget.words import CARBON, breathed, listed
+
+MOSTLY = 0.2
+"""Share of what was put in from which a material is named in the sentence."""
+
+ENDS = {
+    judge.SHOWED: "all of it may show",
+    judge.PARTLY: "part of it shows",
+    judge.NOT_SEEN: "too little shows to be told from nothing",
+    judge.MORE: "more shows than was to be expected, so something else brought it",
+    judge.AGAINST: "the test went the other way, so something else moved it",
+}
+
+
+def account_lines(budget: Budget) -> present.Listing:
+    """Return the account in a sentence each, of what was put on and of which something can be said.
+
+    Parameters
+    ----------
+    budget : Budget
+        What :func:`soiltrend.budget.budget` gave.
+
+    Returns
+    -------
+    Listing
+        Columns bed, nutrient, period, what it did. The title counts the rows that cannot say, and those that
+        no two tests tell of.
+
+    Examples
+    --------
+    >>> from soiltrend.budget import budget
+    >>> from soiltrend.budget.invented import invented
+    >>> found = account_lines(budget(invented(seed=1).garden, draws=500))
+    >>> found.table.loc[found.table["nutrient"] == "Ca", "what it did"].iloc[0].split(",")[0]
+    'Mostly garden compost'
+    """
+    table = budget.table
+    fed = table[table["put_in"].abs() > 0] if len(table) else table
+    told = fed[fed["said"].isin(list(ENDS))]
+    rows = [
+        {
+            "bed": row["bed"],
+            "nutrient": row["nutrient"],
+            "period": row["period"],
+            "what it did": _line(row, budget.sources),
+        }
+        for row in told.to_dict("records")
+    ]
+    silent = int((fed["said"] == judge.CANNOT_SAY).sum())
+    title = (
+        f"What can be said of {len(rows)} dressings by bed and nutrient; {silent} more cannot be told from "
+        f"the noise, and {int((fed['said'] == judge.NOT_TESTED).sum())} have no two tests"
+    )
+    return present.Listing(title, pd.DataFrame(rows, columns=["bed", "nutrient", "period", "what it did"]))
+
+
+def _line(row: dict[Any, Any], sources: pd.DataFrame) -> str:
+    """Return the sentence of one row."""
+    mine = sources
+    for name in ("bed", "nutrient", "period"):
+        mine = mine[mine[name] == row[name]]
+    named = mine.loc[mine["put_in"].abs() >= MOSTLY * abs(row["put_in"]), "material"]
+    put_in, due, seen = (
+        present.number(row[name], digits=2) for name in ("put_in", "net_expected", "net_observed")
+    )
+    share = [present.number(100 * row[name], digits=2) for name in ("recovery", "low", "high")]
+    beyond = f" beyond {row['check']}" if row["check"] else ""
+    more = " (more left than came free)" if row["net_expected"] < 0 else ""
+    end = breathed() if row["nutrient"] == CARBON and row["low"] < 1 else f"so {ENDS[row['said']]}"
+    return (
+        f"{'Mostly ' if len(named) else ''}{listed(list(named)) or 'Many materials'} brought {put_in} "
+        f"{row['unit']}, and {due} {row['unit']} was to be expected in the test{beyond} if all of it showed"
+        f"{more}: it gained {seen}, which is {share[0]} % ({share[1]} to {share[2]} %); {end}"
+    )
