@@ -29,6 +29,9 @@ BINDING = ["bed", "aim", "open", "unit", "what", "gain", "why"]
 TENTH = 0.1
 """A material is named in the hold list when a tenth of its greatest amount would be too much already."""
 
+NAMED = 3
+"""Materials of the table named for what is held."""
+
 EVERYTHING = "everything"
 CHECK = "this bed is the check: nothing goes on it, so that there is something to compare with"
 NOTHING = "no test of this bed is known, so nothing is planned for it"
@@ -61,18 +64,28 @@ def hold(plot: Plot, question: Question, solved: Solved, bench: Bench) -> list[d
     """
     task, bed = question.task, str(plot.bed["bed"])
     much = TENTH * task.load.mean(axis=0) * bench.shed.most > task.trace[:, None]
-    rows: list[dict[str, Any]] = []
     about: dict[str, list[int]] = {}
     for place in np.flatnonzero(solved.broken):
         at = question.ceilings[place]
-        names = [name for name, held in zip(bench.shed.names, much[place], strict=True) if held]
-        for name in names or [f"anything with {plot.measures['analyte'].iloc[at]}"]:
+        for name in _held(bench, much[place], str(plot.measures["analyte"].iloc[at])):
             about.setdefault(name, []).append(at)
-    for name, which in about.items():
+    rows = []
+    for name, which in sorted(about.items(), key=lambda pair: -len(pair[1])):
         analytes = [str(plot.measures["analyte"].iloc[at]) for at in which]
         told = [f"{_stand(plot, at)} is not safely below its ceiling of {_ceiling(plot, at)}" for at in which]
         rows.append({"bed": bed, "what": name, "why": "; ".join(told), "about": ", ".join(analytes)})
     return rows
+
+
+def _held(bench: Bench, much: Array, analyte: str) -> list[str]:
+    """Return the grower's own materials that are held, each by name, and in one name those of the table."""
+    mine = (bench.shed.rows["origin"] != "table").to_numpy()
+    names = [name for name, held in zip(bench.shed.names, much & mine, strict=True) if held]
+    others = [name for name, held in zip(bench.shed.names, much & ~mine, strict=True) if held]
+    brings = "limes" if analyte == "pH" else f"brings {analyte}"
+    if others:
+        names.append(f"whatever {brings} ({', '.join(others[:NAMED])} ...)")
+    return names or [f"whatever {brings}"]
 
 
 def _ceiling(plot: Plot, at: int) -> str:

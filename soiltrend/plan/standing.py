@@ -250,7 +250,8 @@ def standing(results: pd.DataFrame, *, noise: Noise, dressed: Dressed | None = N
     kept = used.index.to_numpy()[_latest(used)]
     rows = laid.series.loc[kept].reset_index(drop=True)
     if not len(rows):
-        return Standing(rows, np.zeros((0, 3)), np.zeros((0, 3, 3)), {})
+        none = rows.assign(noise=0.0, wander=0.0, steep=0.0)
+        return Standing(none, np.zeros((0, 3)), np.zeros((0, 3, 3)), {})
     model = noise.of(rows)
     level = scales.back((rows["last_low"].to_numpy() + rows["last_high"].to_numpy()) / 2, rows["scale"])
     grown = stretch(model, np.nan_to_num(level, posinf=0.0))
