@@ -153,7 +153,7 @@ def test_slides_are_pictures_of_a_projector(charts, tmp_path):
 
 def test_a_chart_of_many_lines_takes_several_slides(tmp_path):
     """What does not fit one picture at 24 pt is numbered, and each part says which it is."""
-    values = {name: (5.0, 5.2) for name in MANY.split()}
+    values = dict.fromkeys(MANY.split(), (5.0, 5.2))
     chart = st.chart_change(compared(values, ("A bed",)), bed="A bed")
     page = Page(st.slides(chart, tmp_path / "s.html").read_text(encoding="utf-8"))
     alts = [image["alt"] for image in page.all("img")]
