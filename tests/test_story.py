@@ -413,3 +413,129 @@ def test_words_show_themselves(change):
     assert "&lt;b&gt;" in shown
     assert "no &lt;i&gt;" in shown
     assert "<b>" not in shown
+
+
+def test_the_bed_to_tell_is_the_one_of_most_claims(two_springs, tidy):
+    """Two claims go before one; a bed asked for goes before both; without claims it is the garden."""
+    many = two_springs({"pH": (6.0, 7.2), "K": (200, 80), "P": (40, 41)}, beds=("North",))
+    one = two_springs({"pH": (6.0, 7.2), "K": (200, 205), "P": (40, 41)}, beds=("East",))
+    change = compare(pd.concat([one, many]), before="spring 2022", after="spring 2024")
+    assert story.bed_to_tell(change) == "North"
+    assert story.bed_to_tell(change, asked="East") == "East"
+    still = compare(two_springs({"P": (40, 41)}), before="spring 2022", after="spring 2024")
+    assert story.bed_to_tell(still) == GARDEN
+
+
+def test_beds_in_brief_name_each_bed_once(two_springs, tidy):
+    """Claims in a sentence each, the rest in one, what cannot be compared in another."""
+    told = two_springs({"pH": (6.0, 7.2)}, beds=("North",))
+    still = two_springs({"pH": (6.0, 6.1)}, beds=("East", "West"))
+    alone = tidy([("Gap", "2024-04-08", "pH", 6.0)])
+    change = compare(pd.concat([told, still, alone]), before="spring 2022", after="spring 2024")
+    brief = story.in_brief(change)
+    assert brief[0].startswith("pH rose in North")
+    assert brief[1:] == ["No sure change in East and West", "Nothing can be compared in Gap"]
+
+
+def test_words_of_a_trend_count_and_refuse():
+    """One bed rises for certain, one moves as luck can, one has too few tests: each is said as it is."""
+    rows = {
+        "analyte": "K",
+        "method": "Mehlich-3",
+        "unit": "mg/kg",
+        "lab": "Hollin Bench",
+        "top_cm": 0.0,
+        "bottom_cm": 15.0,
+        "first": pd.Timestamp("2019-04-01"),
+        "last": pd.Timestamp("2024-04-01"),
+        "n": 6,
+        "slope_per_year": 9.0,
+        "percent_per_year": 6.0,
+    }
+    table = pd.DataFrame(
+        [
+            rows | {"bed": "East", "verdict": "rising", "q": 0.01},
+            rows | {"bed": "West", "verdict": "rising", "q": 0.3},
+            rows | {"bed": "North", "verdict": "too few", "q": np.nan, "n": 2, "slope_per_year": np.nan},
+        ]
+    )
+    words = story.trend_words(SimpleNamespace(table=table, confidence=0.95), analyte="K")
+    assert words.headline == "Potassium is rising in 1 of 2 beds, 2019 to 2024"
+    assert words.refusals[0].startswith("“rising in West”: among all the measures")
+    assert words.refusals[1].startswith("A trend of North: too few tests")
+    assert "East: rising, +6.0 % a year, 6 tests" in words.description
+
+
+@pytest.mark.parametrize(
+    ("said", "head"),
+    [
+        ("artefact", "is an artefact: not read as a change"),
+        ("within noise", "moved by no more than noise can move it"),
+        ("as organic matter allows", "by no more than organic matter allows"),
+        ("something new", "Summed exchange capacity in East: something new"),
+    ],
+)
+def test_words_of_a_capacity_follow_what_was_found(said, head):
+    """The headline is that of the finding; an artefact is refused as a gain."""
+    why = SimpleNamespace(
+        table=pd.DataFrame(
+            [{"bed": "East", "part": "Ca", "method": "summation", "change": 1.0, "low": 0.2, "high": 1.9}]
+        ),
+        headlines=pd.DataFrame([{"bed": "East", "said": said, "sentence": "As it stands"}]),
+        before="spring 2022",
+        after="spring 2024",
+        confidence=0.95,
+    )
+    words = story.why_words(why, bed="East")
+    assert head in words.headline
+    assert "Ca 1.0 (0.20 to 1.9) cmol/kg" in words.description
+    assert any("holds more than before" in text for text in words.refusals) == (said == "artefact")
+
+
+def test_an_account_names_the_check_that_was_taken_off():
+    """Beside a bed left as it was the sentence says so, and one may say how far it differs."""
+    row = {
+        "bed": "East",
+        "nutrient": "Ca",
+        "period": "p",
+        "unit": "g/m2",
+        "said": "showed",
+        "method": "Mehlich-3",
+        "check": "Gatepost",
+    }
+    row |= {
+        f"{name}{end}": 5.0
+        for name in ("put_in", "taken_out", "expected", "observed")
+        for end in ("", "_low", "_high")
+    }
+    sources = pd.DataFrame(columns=["bed", "nutrient", "material", "unit", "put_in"])
+    words = story.budget_words(
+        SimpleNamespace(table=pd.DataFrame([row]), sources=sources), nutrient="Ca", bed="East"
+    )
+    assert words.headline == "Calcium in East: 5.0 g/m2 went in; beside Gatepost the test moved about as far"
+    assert "beside Gatepost, left as it was" in words.refusals[0]
+
+
+def test_a_plan_that_adds_nothing_says_so():
+    """Holds alone, or nothing at all."""
+    none = pd.DataFrame(columns=["bed", "material", "date", "grams", "kitchen", "caution"])
+    lines = pd.DataFrame(columns=["bed", "analyte", "unit", "now", "aim", "after", "low", "high"])
+    hold = pd.DataFrame([{"bed": "East", "what": name, "why": "pH is high"} for name in ("lime", "ash")])
+    plan = SimpleNamespace(hold=hold, doses=none, expected=lines, cautions=none)
+    words = story.plan_words(plan, bed="East")
+    assert words.headline == "In East, hold back lime and ash; these tests call for no dose"
+    assert "lime and ash (pH is high)" in words.paragraph
+    assert story.plan_words(plan, bed="West").headline.startswith("In West, nothing needs adding")
+
+
+def test_shares_bear_the_warning_of_their_sum(two_springs):
+    """Where lime may have dissolved into the sum, every part of the words says so."""
+    results = two_springs({"Ca saturation": (90, 92), "Ca": (3000, 3300), "CEC": (18, 19)})
+    results["note"] = results["note"].mask(
+        results["analyte"] == "Ca saturation", "may be inflated: pH 7.6 is high"
+    )
+    words = story.saturation_words(results, bed="East", season="spring 2024")
+    for part in (words.caption, words.paragraph, words.note, words.description):
+        assert "May be inflated: pH 7.6 is high." in part
+    with pytest.raises(SoiltrendError, match="no bed 'Elsewhere'"):
+        story.saturation_words(results, bed="Elsewhere", season="spring 2024")
