@@ -40,6 +40,20 @@ def responses() -> dict[str, tuple[float, float, float]]:
     }
 
 
+@lru_cache(maxsize=None)
+def lasting(brings: str) -> float:
+    """Return the years in which what was added falls to 1/e of itself in a test; infinite for what stays.
+
+    Examples
+    --------
+    >>> lasting("S"), lasting("P")
+    (1.0, inf)
+    """
+    table = tables.load("responses", numbers=("lasting",)).set_index("analyte")["lasting"]
+    years = float(table.get(brings, np.nan))
+    return years if np.isfinite(years) else np.inf
+
+
 class Log:
     """What went on each bed, in grams of each nutrient to the square metre, with its day and material.
 
@@ -103,7 +117,7 @@ class Log:
         return self.ages[name]
 
     def free(self, bed: str, brings: str, days: Array) -> Array:
-        """Return what of a nutrient has come free in a bed by each day [g/m2].
+        """Return what of a nutrient has come free in a bed by each day and is still there [g/m2].
 
         Parameters
         ----------
@@ -121,5 +135,6 @@ class Log:
             known = self._shares(self.materials[at])[:, column]
             later = np.maximum(np.nan_to_num(age) - KNOTS[-1], 0.0) * (known[-1] - known[-2])
             share = np.minimum(np.interp(np.nan_to_num(age), KNOTS, known) + later, 1.0)
-            out += np.where(age > 0, share, 0.0) * self.grams[at, column]
+            stays = np.exp(-np.maximum(np.nan_to_num(age), 0.0) / lasting(brings))
+            out += np.where(age > 0, share * stays, 0.0) * self.grams[at, column]
         return out
