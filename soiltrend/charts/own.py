@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pandas as pd
+
 from soiltrend.charts.chart import Chart, rewording
 from soiltrend.charts.style import Size
 from soiltrend.present import HasTable, Listing
@@ -16,7 +18,7 @@ def _judged(chart: Chart, text: str, result: HasTable | None) -> OwnHeadline:
     """Return the headline held against the result, or against what the chart shows."""
     shown = result if result is not None else Listing("", chart.data)
     if not all(name in shown.table for name in NEEDED):
-        return OwnHeadline(text, chart.data.head(0), PLAIN.say("own.unknown"))
+        return OwnHeadline(text, pd.DataFrame(), PLAIN.say("own.unknown"))
     beds = list(chart.data["bed"].unique()) if "bed" in chart.data else []
     return own_headline(shown, text=text, bed=str(beds[0]) if len(beds) == 1 else None)
 
@@ -46,7 +48,8 @@ def retitled(chart: Chart, *, text: str, result: HasTable | None = None) -> Char
         When the headline is blank.
     """
     found = _judged(chart, text, result)
-    tail = PLAIN.say("own.subtitle") if found.note else ""
+    remark = "own.subtitle" if len(found.table) else "own.subtitle_unknown"
+    tail = PLAIN.say(remark) if found.note else ""
 
     def change(words: Words) -> Words:
         return replace(

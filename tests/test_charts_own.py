@@ -1,0 +1,81 @@
+"""A chart under a headline of the grower's own: drawn anew, and honest about it."""
+
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+
+import soiltrend as st
+from soiltrend.charts.chart import rewording
+from soiltrend.charts.style import size_of
+from soiltrend.errors import SoiltrendError
+
+MOVED = {"pH": (6.0, 7.1), "K": (200, 90), "OM": (3.0, 6.5)}
+
+
+@pytest.fixture
+def change(two_springs):
+    return st.compare(two_springs(MOVED), before="spring 2022", after="spring 2024")
+
+
+def shown(chart):
+    """Return all that is written on a chart, line breaks undone."""
+    return " ".join(text.get_text().replace("\n", " ") for text in chart.texts)
+
+
+def test_a_headline_that_is_carried_stands_alone(change):
+    """The text is on the picture, and no remark."""
+    chart = st.retitled(st.chart_change(change, bed="East"), text="pH rose in East", result=change)
+    assert chart.words.headline == "pH rose in East"
+    assert "pH rose in East" in shown(chart)
+    assert "grower's own" not in shown(chart)
+    assert "grower's own" not in chart.words.caption
+
+
+@pytest.mark.parametrize("size", ["talk", "newsletter"])
+def test_a_headline_that_is_not_carried_says_so_at_every_size(change, size):
+    """The remark is on the picture, and the reason in caption, note and refusals."""
+    chart = st.retitled(st.chart_change(change, bed="East"), text="Lime raised K for good", result=change)
+    for drawn in (chart, chart.again(size_of(size)), *chart.pages(size_of(size))):
+        assert "Lime raised K for good" in shown(drawn)
+        assert "the headline is the grower's own, and the numbers do not carry it" in shown(drawn)
+        assert drawn.words.refusals[0] in drawn.words.caption
+        assert "names a cause" in drawn.words.note
+    assert chart.again(size_of(size)).size.name == size
+
+
+def test_other_charts_keep_their_headlines(change):
+    """What is done to one chart reaches no other, even when the drawing fails."""
+    first = st.chart_change(change, bed="East")
+    before = first.words
+    st.retitled(first, text="Potassium fell in East", result=change)
+    assert first.words == before
+    assert st.chart_change(change, bed="West").words.headline.startswith("pH rose")
+    with (
+        pytest.raises(SoiltrendError, match="North"),
+        rewording(lambda words: replace(words, headline="Mine")),
+    ):
+        st.chart_change(change, bed="North")
+    assert st.chart_change(change, bed="West").words.headline.startswith("pH rose")
+
+
+def test_without_a_result_the_chart_itself_is_asked(change):
+    """The bed of the chart is meant; the years that humus needs are known only to the comparison."""
+    chart = st.chart_change(change, bed="East")
+    assert "grower's own" not in shown(st.retitled(chart, text="Potassium fell"))
+    assert "grower's own" in shown(st.retitled(chart, text="Potassium rose"))
+    assert "grower's own" in shown(st.retitled(chart, text="Organic matter rose", result=change))
+
+
+def test_a_chart_without_verdicts_says_that_it_could_not_be_checked(change):
+    """The numbers of a blend, say, carry no verdict."""
+    chart = st.chart_change(change, bed="East")
+    chart.data = pd.DataFrame({"material": ["leaves"]})
+    found = st.retitled(chart, text="A fine heap")
+    assert "nothing in it could be checked" in found.words.caption
+    assert "the grower's own and was not checked" in shown(found)
+
+
+def test_a_blank_headline_is_refused(change):
+    with pytest.raises(SoiltrendError, match="blank"):
+        st.retitled(st.chart_change(change, bed="East"), text=" ")
