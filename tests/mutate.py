@@ -16,11 +16,17 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
-SWAPS = {
-    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult,
-    ast.Lt: ast.GtE, ast.GtE: ast.Lt, ast.Gt: ast.LtE, ast.LtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq, ast.And: ast.Or, ast.Or: ast.And,
-    ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd, ast.USub: ast.UAdd,
-}  # fmt: skip
+PAIRS = (
+    (ast.Add, ast.Sub),
+    (ast.Mult, ast.Div),
+    (ast.Lt, ast.GtE),
+    (ast.Gt, ast.LtE),
+    (ast.Eq, ast.NotEq),
+    (ast.And, ast.Or),
+    (ast.BitAnd, ast.BitOr),
+    (ast.USub, ast.UAdd),
+)
+SWAPS = {**dict(PAIRS), **{two: one for one, two in PAIRS}}
 SECONDS = 300
 
 

@@ -6,12 +6,12 @@
 
 Seconds are of the processor and not of the clock, so that what else runs on the machine matters less.
 The exponent is the slope between the last two sizes on a log scale: 1 is linear. For reading the floor
-is ``pandas.read_csv`` of the same file; bytes are the peak above what the imports take, for each value.
+is ``pandas.read_csv`` of the same file; bytes are the peak of memory above what was taken before, for
+each value (Linux counts it).
 """
 
 import json
 import math
-import resource
 import subprocess
 import sys
 import tempfile
@@ -115,13 +115,20 @@ def spent(work):
     return time.process_time() - start
 
 
+def memory(name):
+    """Return a count of this process's memory [bytes]."""
+    lines = Path("/proc/self/status").read_text(encoding="ascii").splitlines()
+    return next(int(line.split()[1]) * 1024 for line in lines if line.startswith(name))
+
+
 def one(kind, size):
     """Measure one size and print it."""
     _, work, floor = KINDS[kind](size)
     base = spent(floor) if floor else None
-    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    Path("/proc/self/clear_refs").write_text("5", encoding="ascii")  # the peak is now what is taken
+    before = memory("VmRSS")
     seconds = spent(work)
-    peak = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) * 1024
+    peak = memory("VmHWM") - before
     sys.stdout.write(json.dumps({"seconds": seconds, "floor": base, "bytes": peak / size}) + "\n")
 
 
