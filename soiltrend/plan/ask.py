@@ -31,6 +31,12 @@ ENOUGH = 0.75
 """How surely an aim is to be reached where there is room: three times in four. Judgement: half would
 leave every second bed short, nine in ten would feed for the noise."""
 
+BY_THE_GRAM = ("B", "Zn", "Mn", "Cu")
+"""What is given only where the test itself asks for it: the step from enough to harm is small."""
+
+SMALL = 0.02
+"""Share of an aim below which a shortfall is left alone: far below what a test can tell."""
+
 
 @dataclass(frozen=True, eq=False)
 class Question:
@@ -90,11 +96,13 @@ def lacks(plot: Plot) -> tuple[Array, Array]:
 
     pH is on no scale of shares: a whole unit below counts as having nothing.
     """
-    value = np.quantile(plot.left, 1 - ENOUGH, axis=0)
+    middle, careful = np.quantile(plot.left, (0.5, 1 - ENOUGH), axis=0)
+    value = np.where(plot.measures["analyte"].isin(BY_THE_GRAM), middle, careful)
     low = np.array([want.low for want in plot.wants])
-    need = np.nan_to_num(np.maximum(low - value, 0.0))
+    acid = (plot.measures["analyte"] == "pH").to_numpy()
+    need = np.nan_to_num(np.where(low - value > SMALL * np.where(acid, 1.0, low), low - value, 0.0))
     with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(plot.measures["analyte"] == "pH", 1 - (low - value), value / low)
+        share = np.where(acid, 1 - (low - value), value / low)
     return need, share
 
 
