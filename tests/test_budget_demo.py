@@ -193,6 +193,4 @@ def test_every_test_against_the_one_before():
     assert told == ["spring 2022 to spring 2024", "spring 2024 to spring 2025"]
     asked = st.budget(longer, asked=("spring 2024", "spring 2025"), draws=300).table
     assert asked.loc[asked["nutrient"] == "K", "period"].tolist() == told[1:]
-    whole = st.budget(longer, draws=300).table
-    assert whole.loc[whole["nutrient"] == "K", "period"].tolist() == ["spring 2022 to spring 2025"]
-    assert np.isfinite(whole.loc[whole["nutrient"] == "K", "observed"]).all()
+    assert np.isfinite(rows.loc[rows["nutrient"] == "K", "observed"]).all()

@@ -58,10 +58,14 @@ def account_lines(budget: Budget) -> present.Listing:
         for row in told.to_dict("records")
     ]
     silent = int((fed["said"] == judge.CANNOT_SAY).sum())
-    title = (
-        f"What can be said of {len(rows)} dressings by bed and nutrient; {silent} more cannot be told from "
-        f"the noise, and {int((fed['said'] == judge.NOT_TESTED).sum())} have no two tests"
-    )
+    if fed.empty:
+        title = "No dressing was logged between two comparable tests, so there is nothing to tell of one"
+    else:
+        untested = int((fed["said"] == judge.NOT_TESTED).sum())
+        title = (
+            f"What can be said of {len(rows)} dressings by bed and nutrient; {silent} more cannot be told "
+            f"from the noise, and {untested} have no two tests"
+        )
     return present.Listing(title, pd.DataFrame(rows, columns=["bed", "nutrient", "period", "what it did"]))
 
 
