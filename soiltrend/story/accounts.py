@@ -159,11 +159,12 @@ def budget_words(budget: HasAccount, *, nutrient: str, bed: str | None = None, v
         told |= {"said": sentence(_verdict(last, voice=voice))}
         told |= {"sources": listed(sources, voice=voice) or voice.say("budget.no_sources")}
     paragraph = "budget.paragraph" if bed is not None else "budget.paragraph_beds"
+    keys = ("budget.alt",) if bed is None else ("budget.alt_bed", "budget.alt_short")
     return Words(
         head,
         voice.say("budget.subtitle", told),
         voice.say("budget.caption"),
-        alt([sentence(voice.say("budget.alt" if bed is None else "budget.alt_bed", told))], head),
+        alt([sentence(voice.say(key, told)) for key in keys], head),
         voice.say("budget.description", told),
         voice.say(paragraph, told),
         voice.say("budget.note", told),

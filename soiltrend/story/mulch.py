@@ -78,11 +78,7 @@ def season_words(season: HasTable, *, voice: Voice = PLAIN) -> Words:
     table = season.table
     if "what" in table and (table["what"] == TOGETHER).any():
         table = table[table["what"] == TOGETHER]
-    surely = [
-        list(dict.fromkeys(table.loc[side, "month"].map(_month)))
-        for side in (table["high"] < 0, table["low"] > 0)
-    ]
-    tied, freed = (named(names, voice=voice) for names in surely)
+    tied, freed = (_runs(table["month"], side, voice=voice) for side in (table["high"] < 0, table["low"] > 0))
     ends = {(True, True): "both", (True, False): "tied", (False, True): "freed", (False, False): "none"}
     told: dict[str, object] = {"tied": tied, "freed": freed, "n": table["month"].nunique()}
     head = voice.say(f"season.headline_{ends[bool(tied), bool(freed)]}", told)
@@ -106,6 +102,16 @@ def season_words(season: HasTable, *, voice: Voice = PLAIN) -> Words:
         voice.say("season.note", told),
         (voice.say("season.refused"),),
     )
+
+
+def _runs(months: pd.Series, chosen: pd.Series, *, voice: Voice) -> str:
+    """Return the months chosen, those that follow one another as "March to May"."""
+    run = (chosen != chosen.shift()).cumsum()[chosen]
+    told = []
+    for _, part in months[chosen].groupby(run, sort=False):
+        first, last = _month(part.iloc[0]), _month(part.iloc[-1])
+        told.append(first if first == last else voice.say("season.run", {"first": first, "last": last}))
+    return named(told, voice=voice)
 
 
 def _month(value: object) -> str:

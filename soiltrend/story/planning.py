@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from soiltrend import frames
-from soiltrend.story.core import Words, alt, named, spoken, where
+from soiltrend.story.core import Words, alt, fitting, named, spoken, where
 from soiltrend.story.shapes import HasPlan
 from soiltrend.story.voice import PLAIN, Voice, amount, factor_of, figure, listed, unit_of
 
@@ -20,14 +20,19 @@ def _of(table: pd.DataFrame, bed: str) -> pd.DataFrame:
 
 def _headline(holds: list[str], materials: list[str], doses: int, *, bed: str, voice: Voice) -> str:
     start = "plan.start_garden" if bed == frames.GARDEN else "plan.start_bed"
-    told = {
-        "where_start": voice.say(start, {"bed": bed}),
-        "what": named(holds, voice=voice, most=2),
-        "materials": named(materials, voice=voice, most=2),
-        "doses": voice.counted("plan.doses", doses),
-    }
+    told: dict[str, object] = {"where_start": voice.say(start, {"bed": bed}), "n": len(holds)}
+    told["doses"] = voice.counted("plan.doses", doses)
     ends = {(True, True): "both", (True, False): "hold", (False, True): "add", (False, False): "none"}
-    return voice.say(f"plan.headline_{ends[bool(holds), bool(materials)]}", told)
+    key = f"plan.headline_{ends[bool(holds), bool(materials)]}"
+    heads = []
+    for most in (2, 1):
+        names = {
+            "what": named(holds, voice=voice, most=most),
+            "materials": named(materials, voice=voice, most=most),
+        }
+        heads.append(voice.say(key, told | names))
+    counted = voice.say(f"{key}_counted", told | {"materials": named(materials, voice=voice, most=1)})
+    return fitting([*heads, counted])
 
 
 def _doses(doses: pd.DataFrame, *, voice: Voice) -> list[str]:
