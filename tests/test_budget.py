@@ -236,6 +236,8 @@ def test_conservation(usual):
     assert len(tested) == 10
     shown = tested["observed"] + tested["hidden"] + tested["taken_out"]
     assert (shown - tested["put_in"] - tested["fixed"]).abs().max() < 1e-9
+    due = tested["freed"] + tested["fixed"] - tested["taken_out"]
+    assert (due - tested["expected"]).abs().max() < 1e-9
 
 
 def test_perfect_tests_find_the_true_recovery():
@@ -413,6 +415,8 @@ def test_a_dressing_that_cannot_be_weighed_is_refused(usual, change, says):
         ({"confidence": 1.0}, "confidence = 1.0"),
         ({"periods": "all"}, "periods = 'all' is not known"),
         ({"asked": ("spring 1066", "spring 2024")}, "no result belongs to 'spring 1066'"),
+        ({"asked": ("spring 2022", "")}, "asked = ('spring 2022', '') names one season of two"),
+        ({"asked": ("spring 2022", "autumn 2024")}, "are not of one season, and the swing between"),
     ],
 )
 def test_settings_that_cannot_be(usual, settings, says):

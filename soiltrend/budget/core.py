@@ -26,7 +26,7 @@ TABLE = [
     "nutrient",
     "period",
     "unit",
-    *(f"{part}{end}" for part in ("put_in", "taken_out", "expected", "observed") for end in WIDE),
+    *(f"{part}{end}" for part in ("put_in", "freed", "taken_out", "expected", "observed") for end in WIDE),
     "recovery",
     "low",
     "high",
@@ -51,6 +51,7 @@ SHOWN = [
     "period",
     "unit",
     "put_in",
+    "freed",
     "taken_out",
     "expected",
     "observed",
@@ -88,10 +89,11 @@ class Budget:
     table : DataFrame
         One row a bed, nutrient and period between two comparable tests of the same season. ``unit`` is
         g/m2 (of acidity g CaCO3/m2: lime put on, acidity met). ``put_in`` is all that went on in the period;
-        ``taken_out`` left with the harvest; ``fixed`` is nitrogen from the air; ``earlier`` came free of
-        dressings before the period. ``expected`` is what the soil should have gained if all that came free
-        showed, less what was taken out; ``observed`` is what the test says it gained, and ``hidden`` is put
-        in and fixed less taken out less observed. Each has its interval in ``_low`` and ``_high``.
+        ``freed`` is what came free in it, of that and of dressings before (``earlier``); ``taken_out`` left
+        with the harvest; ``fixed`` is nitrogen from the air. ``expected`` is what the soil should have gained
+        if all that is free showed: freed and fixed less taken out. ``observed`` is what the test says it
+        gained, and ``hidden`` is put in and fixed less taken out less observed. Each has its interval in
+        ``_low`` and ``_high``.
         ``recovery`` (``low`` to ``high``) is observed over expected, both less what the beds in ``check``
         did (``net_observed, net_expected``; ``check_test`` in the test's unit). ``expected_test`` and
         ``observed_test`` are the same movements in ``test_unit`` by ``method``. ``said``: "showed",

@@ -94,6 +94,15 @@ def _ordered(pairs: pd.DataFrame, *, span: str, asked: tuple[str, str]) -> pd.Da
 def _check(results: pd.DataFrame, span: str, asked: tuple[str, str]) -> None:
     if span not in SPANS:
         raise SoiltrendError(f"periods = {span!r} is not known", remedy=f"Give one of {', '.join(SPANS)}")
+    if any(asked) and not all(asked):
+        raise SoiltrendError(
+            f"asked = {asked!r} names one season of two", remedy="Name both, or leave both empty"
+        )
+    if frames.season_name(asked[0].casefold()) != frames.season_name(asked[1].casefold()):
+        raise SoiltrendError(
+            f"'{asked[0]}' and '{asked[1]}' are not of one season, and the swing between them is no account",
+            remedy="Name two springs, or two autumns",
+        )
     known = {season.casefold() for season in results["season"].unique()}
     for text in filter(None, asked):
         if text.strip().casefold() not in known:

@@ -95,13 +95,14 @@ def _logged(told: Account, wide: float) -> dict[str, Any]:
     """Return the cells of a row that the log fills: put in, taken out, fixed, expected."""
     cells = {
         **_three("put_in", told.inputs.put_in, wide),
+        **_three("freed", told.inputs.free, wide),
         **_three("taken_out", told.off, wide),
         **_three("fixed", told.fixed, wide),
         **_three("expected", told.expected, wide),
         "earlier": told.inputs.earlier,
     }
     if told.unlogged:
-        cells |= {**_unknown("put_in", "expected"), "earlier": np.nan}
+        cells |= {**_unknown("put_in", "freed", "expected"), "earlier": np.nan}
     return cells | (_unknown("taken_out") if told.unharvested else {})
 
 
