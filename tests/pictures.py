@@ -60,19 +60,16 @@ def tidy(rows):
 
 @lru_cache
 def springs(number):
-    """Return the results of two springs in so many beds, with exchange capacity and shares.
-
-    Of many beds potassium alone, which is drawn.
-    """
+    """Return the results of two springs: of four beds with exchange capacity and shares, else potassium."""
     days = ("2022-04-04", "2024-04-08")
     rows = [
         (bed, day, analyte, value)
         for bed in beds(number)
         for analyte, ends in VALUES.items()
-        if analyte == "K" or number <= 4
+        if analyte == "K" or number == 4
         for day, value in zip(days, ends, strict=True)
     ]
-    return exchange(tidy(rows), acidity="none")
+    return exchange(tidy(rows), acidity="none") if number == 4 else tidy(rows)
 
 
 @lru_cache
@@ -291,8 +288,18 @@ def pictures(kind, size):
     return [web(kind)] if size == "web" else web(kind).pages(charts.style.SIZES[size])
 
 
+MEASURED = {}
+"""Charts that were measured, with what was found: a chart is laid out once, however much is asked of it."""
+
+
 def texts(chart):
     """Return the texts that can be seen on a chart, with the boxes they fill [pixels]."""
+    if id(chart) not in MEASURED:
+        MEASURED[id(chart)] = (chart, _texts(chart))
+    return MEASURED[id(chart)][1]
+
+
+def _texts(chart):
     chart.draw_without_rendering()
     renderer = chart.canvas.get_renderer()
     ticks = [label for axes in chart.axes for label in _ticks(axes)]

@@ -19,10 +19,10 @@ ENDINGS = (".png", ".svg", ".pdf")
 SCRIPT = """
 import sys
 from pathlib import Path
-from pictures import beds, comparison
+from pictures import comparison
 from soiltrend.charts import chart_change, save_chart
 for ending in (".png", ".svg", ".pdf"):
-    save_chart(chart_change(comparison(4), bed=beds(4)[3]), Path(sys.argv[1]) / f"other{ending}", size="web")
+    save_chart(chart_change(comparison(1), analyte="K"), Path(sys.argv[1]) / f"other{ending}", size="web")
 """
 
 
@@ -31,7 +31,7 @@ def test_two_processes_write_the_same_bytes(tmp_path):
     env = os.environ | {"PYTHONHASHSEED": "7", "PYTHONPATH": str(Path(__file__).parent)}
     subprocess.run([sys.executable, "-c", SCRIPT, str(tmp_path)], check=True, env=env)
     for ending in ENDINGS:
-        here = save_chart(chart_change(comparison(4), bed=beds(4)[3]), tmp_path / f"one{ending}", size="web")
+        here = save_chart(chart_change(comparison(1), analyte="K"), tmp_path / f"one{ending}", size="web")
         for path in here:
             assert path.read_bytes() == path.with_stem("other").read_bytes(), path.name
 
