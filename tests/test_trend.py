@@ -402,12 +402,17 @@ def test_years_to_an_aim():
 
 
 @pytest.mark.parametrize(
-    ("aims", "said"), [({"P": 30.0}, "'P', which has no trend"), ({"pH": "high"}, "'high' of 'pH'")]
+    ("aims", "said"), [({"luck": 30.0}, "'luck', which has no trend"), ({"pH": "high"}, "'high' of 'pH'")]
 )
 def test_aims_that_are_none(aims, said):
     """The message quotes the aim."""
     with pytest.raises(SoiltrendError, match=said):
         outlook(trend(results(6 + 0.1 * WOBBLE[:6])), aims=aims)
+
+
+def test_an_aim_for_what_was_not_measured_has_no_rows():
+    """A known measure without a test is no mistake of the reader's."""
+    assert outlook(trend(results(6 + 0.1 * WOBBLE[:6])), aims={"P": 30.0}).table.empty
 
 
 # --- many at once --------------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, present, scales
+from soiltrend import frames, present, scales, vocabulary
 from soiltrend.errors import SoiltrendError
 from soiltrend.trend.core import Trend
 from soiltrend.trend.words import VERDICTS
@@ -57,7 +57,8 @@ def outlook(trend: Trend, *, aims: Mapping[str, float]) -> Outlook:
     Raises
     ------
     SoiltrendError
-        When an aim names no analyte of the trends, or is no number that the analyte can take.
+        When an aim names neither an analyte known here nor one of the trends, or is no number that the
+        analyte can take. A known analyte that was not measured has no rows.
 
     Examples
     --------
@@ -71,7 +72,7 @@ def outlook(trend: Trend, *, aims: Mapping[str, float]) -> Outlook:
     rows = trend.table[(trend.table["bed"] != frames.GARDEN) & trend.table["analyte"].isin(list(aims))]
     known = set(trend.table["analyte"])
     for name, aim in aims.items():
-        if name not in known:
+        if name not in known and not vocabulary.facts(name):
             raise SoiltrendError(
                 f"an aim is stated for '{name}', which has no trend here",
                 remedy="Here are: " + ", ".join(sorted(known)),
