@@ -3,10 +3,12 @@
 import base64
 import io
 import itertools
+import os
 import re
 import shutil
 from html.parser import HTMLParser
 
+import pdfplumber
 import pytest
 from PIL import Image
 
@@ -229,23 +231,29 @@ def test_us_units_reach_the_words_of_the_page(change):
     assert "0-15 cm" in story.change_words(change, bed="East").subtitle
 
 
-CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
+CHROMIUM = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("google-chrome")
 
 
-@pytest.mark.skipif(not CHROMIUM, reason="no Chromium on this machine")
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_the_handout_prints_on_one_page(charts, tmp_path, paper):
-    """One page of A4 and one of Letter, no text off its edge."""
+@pytest.fixture(scope="module")
+def browser():
+    """Return a headless Chromium, where there is one."""
     playwright = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
-    import pdfplumber
-
-    path, out = st.handout(charts, tmp_path / "h.html", title="Two pictures"), tmp_path / "h.pdf"
+    if not CHROMIUM:
+        pytest.skip("no Chromium on this machine")
     with playwright.sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        page = browser.new_page()
-        page.goto(path.as_uri())
-        page.pdf(path=str(out), format=paper)
-        browser.close()
+        opened = started.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield opened
+        opened.close()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_handout_prints_on_one_page(browser, charts, tmp_path, paper):
+    """One page of A4 and one of Letter, no text off its edge."""
+    path, out = st.handout(charts, tmp_path / "h.html", title="Two pictures"), tmp_path / "h.pdf"
+    page = browser.new_page()
+    page.goto(path.as_uri())
+    page.pdf(path=str(out), format=paper)
+    page.close()
     with pdfplumber.open(out) as pdf:
         assert len(pdf.pages) == 1
         sheet = pdf.pages[0]
@@ -253,3 +261,37 @@ def test_the_handout_prints_on_one_page(charts, tmp_path, paper):
         assert words
         assert max(word["x1"] for word in words) < sheet.width
         assert len(sheet.images) == 2
+
+
+@pytest.mark.parametrize("kind", ["handout", "slides"])
+def test_the_page_has_no_accessibility_finding(browser, charts, tmp_path, kind):
+    """The axe engine (WCAG and best practice) finds nothing, and nothing is asked of the network."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed")
+    page, asked, faults = browser.new_page(), [], []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.goto(getattr(st, kind)(charts, tmp_path / "p.html", title=MISCHIEF).as_uri())
+    found = axe.Axe().run(page).response["violations"]
+    assert [(rule["id"], rule["nodes"][0]["html"][:120]) for rule in found] == []
+    assert [url for url in asked if not url.startswith(("file:", "data:"))] == []
+    assert faults == []
+    page.close()
+
+
+def test_slides_turn_by_keys_and_show_their_notes(browser, charts, tmp_path):
+    """One slide at a time; arrows, space, Home and End turn; N shows the notes and hides them."""
+    page = browser.new_page(viewport={"width": 1280, "height": 720})
+    page.goto(st.slides(charts, tmp_path / "s.html").as_uri())
+    seen = []
+    for key in ("ArrowRight", "Space", "ArrowRight", "ArrowLeft", "Home", "End", "PageUp"):
+        page.keyboard.press(key)
+        assert page.locator(".slide:visible").count() == 1
+        seen.append(page.locator(".slide:visible").get_attribute("id"))
+    assert seen == [f"slide-{number}" for number in (2, 3, 3, 2, 1, 3, 2)]
+    assert page.locator(".place").inner_text() == "Slide 2 of 3"
+    assert page.locator(".notes:visible").count() == 0
+    page.keyboard.press("n")
+    assert charts[0].words.note in page.locator(".notes:visible").inner_text()
+    page.keyboard.press("n")
+    assert page.locator(".notes:visible").count() == 0
+    page.close()
