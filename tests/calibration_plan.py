@@ -38,7 +38,8 @@ K = {low = 120, high = 200, method = "Mehlich-3"}
 Mg = {low = 100, high = 220, method = "Mehlich-3"}
 pH = {low = 6.2, high = 6.9, method = "water 1:1"}
 """
-MATERIALS = """material,N_low,N,N_high,P_low,P,P_high,K_low,K,K_high,Mg_low,Mg,Mg_high,moisture,CCE,fineness,density,cost_per_kg,on_hand_kg,measured
+ENDS = ("N_low,N,N_high,P_low,P,P_high,K_low,K,K_high,Mg_low,Mg,Mg_high", "moisture,CCE,fineness,density")
+MATERIALS = f"""material,{ENDS[0]},{ENDS[1]},cost_per_kg,on_hand_kg,measured
 house compost,1.2,1.5,1.8,0.3,0.38,0.46,1.0,1.2,1.4,0.35,0.42,0.5,46,,,0.62,0,900,yes
 sulphate of potash,,0,,,0,,41,42,43,,0,,0,0,,1.2,1.5,50,yes
 Epsom salt,,0,,,0,,,0,,9.6,9.8,9.9,0,0,,0.95,1.8,50,yes
@@ -72,7 +73,9 @@ def truth(rng, noise, times):
         for now in times:
             years = now - before
             left = KEPT**years
-            level += slope * (1 - left) / -np.log(KEPT) + how["level"] * np.sqrt(years) * rng.standard_normal()
+            level += (
+                slope * (1 - left) / -np.log(KEPT) + how["level"] * np.sqrt(years) * rng.standard_normal()
+            )
             slope = slope * left + how["slope"] * np.sqrt(1 - left**2) * rng.standard_normal()
             path.append(level)
             before = now
@@ -93,21 +96,24 @@ def garden_of(rng, blank, noise):
         for at, day in enumerate(days):
             side = 0.5 if day.month == 4 else -0.5
             value = path[at] + side * swing + sd * rng.standard_normal()
-            rows.append({"bed": "East", "sampled": day, "analyte": name, "method": METHOD[name], "unit": UNIT[name],
-                         "value": value if name == "pH" else np.exp(value)})  # fmt: skip
-    for day in days:
-        rows.append({"bed": "East", "sampled": day, "analyte": "CEC", "method": "summation", "unit": "cmol/kg",
-                     "value": 12.0})  # fmt: skip
-    frame = pd.DataFrame(rows).assign(top_cm=0.0, bottom_cm=15.0, lab="invented", report="a", source="a")
+            row = {"analyte": name, "method": METHOD[name], "unit": UNIT[name]}
+            rows.append(row | {"sampled": day, "value": value if name == "pH" else np.exp(value)})
+    capacity = {"analyte": "CEC", "method": "summation", "unit": "cmol/kg", "value": 12.0}
+    rows += [capacity | {"sampled": day} for day in days]
+    frame = pd.DataFrame(rows).assign(
+        bed="East", top_cm=0.0, bottom_cm=15.0, lab="invented", report="a", source="a"
+    )
     frame = frames.results(frame.assign(sample=[f"s{i}" for i in range(len(frame))]))
     frame["season"] = frames.season(frame["sampled"])
-    garden = Garden(**{**{name: getattr(blank, name) for name in blank.__dataclass_fields__}, "results": frame})
+    garden = Garden(
+        **{**{name: getattr(blank, name) for name in blank.__dataclass_fields__}, "results": frame}
+    )
     ends = {name: path[-1] + 0.5 * swing for name, (path, swing) in paths.items()}
     return garden, ends
 
 
 def taken(rng, plan, ends, noise):
-    """Return by measure: whether the ceiling was touched and held in truth, and whether the test lay inside."""
+    """Return by measure: was the ceiling touched, did it hold in truth, did the test lie inside."""
     plot, shed = plan.bench.plots[0], plan.bench.shed
     amounts = np.array([plan.amounts["East"].get(name, 0.0) for name in shed.names])
     draw = rng.integers(plan.bench.rules.scenarios)  # the material and the soil's response, as they may be
@@ -122,7 +128,9 @@ def taken(rng, plan, ends, noise):
         test = true + sd if name == "pH" else true * np.exp(sd)
         row = table.loc[name]
         touched = reach[at] > 1e-6 and plot.wants[at].ceiling > np.quantile(plot.left[:, at], 0.9)
-        out.append((name, touched, true <= row["ceiling"], row["low"] <= test <= row["high"], base <= row["ceiling"]))
+        out.append(
+            (name, touched, true <= row["ceiling"], row["low"] <= test <= row["high"], base <= row["ceiling"])
+        )
     return out
 
 
@@ -144,7 +152,9 @@ def count(gardens, *, seed=1):
 def main(gardens):
     began = time.perf_counter()
     table = count(gardens)
-    sys.stdout.write(f"{gardens} gardens in {time.perf_counter() - began:.0f} s, brings {len(BRINGS)}, {LIMING}\n")
+    sys.stdout.write(
+        f"{gardens} gardens in {time.perf_counter() - began:.0f} s, brings {len(BRINGS)}, {LIMING}\n"
+    )
     sys.stdout.write(f"tests inside the 90 % interval: {table['inside'].mean():.3f}\n")
     sys.stdout.write(table.groupby("analyte")["inside"].mean().round(3).to_string() + "\n")
     touched = table[table["touched"]]

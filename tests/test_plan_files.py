@@ -124,13 +124,14 @@ MATERIAL = {"own": (250.0, np.nan), "table": (np.nan, 1.2), "none": (np.nan, np.
     ("known", "grams", "system", "said"),
     [
         ("own", 375.0, "metric", "1 1/2 level cups (your own cup)"),
-        ("table", 300.0, "metric", "1 level cups (the density"),
-        ("own", 236.588, "US", "1 level cups (your own cup)"),
-        ("own", 4.92892, "US", "1 level teaspoons (your own cup)"),
-        ("own", 5.0, "metric", "1 level teaspoons (your own cup)"),
-        ("own", 25000.0, "metric", "2 1/2 buckets of 10 L"),
-        ("own", 18927.0, "US", "1 5-gallon buckets"),
+        ("table", 300.0, "metric", "1 level cup (the density"),
+        ("own", 236.588, "US", "1 level cup (your own cup)"),
+        ("own", 4.92892, "US", "1 level teaspoon (your own cup)"),
+        ("own", 5.0, "metric", "1 level teaspoon (your own cup)"),
+        ("own", 25000.0, "metric", "2 1/2 10-litre buckets"),
+        ("own", 18927.0, "US", "1 5-gallon bucket"),
         ("none", 50.0, "metric", "weigh one level cup"),
+        ("own", 0.4, "metric", "less than 1/4 level teaspoon"),
     ],
 )
 def test_kitchen_measures(known, grams, system, said):

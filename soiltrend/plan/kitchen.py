@@ -42,11 +42,14 @@ def grams_per_ml(row: pd.Series) -> tuple[float, str]:
     return np.nan, ""
 
 
-def _halves(count: float) -> str:
-    """Return a number of spoons or cups to the quarter."""
+def _counted(count: float, name: str) -> str:
+    """Return a number of spoons, cups or buckets to the quarter."""
     whole, part = divmod(round(count * 4), 4)
     told = {0: "", 1: "1/4", 2: "1/2", 3: "3/4"}[part]
-    return " ".join(filter(None, (str(whole) if whole or not told else "", told)))
+    number = " ".join(filter(None, (str(int(whole)) if whole or not told else "", told)))
+    if number == "0":
+        return f"less than 1/4 {name}"
+    return f"{number} {name}{'s' if whole > 1 or (whole == 1 and part) else ''}"
 
 
 def mass(grams: float, *, system: str) -> str:
@@ -95,8 +98,8 @@ def kitchen(row: pd.Series, *, grams: float, system: str) -> str:
     cup, spoon, bucket = (US_CUP, US_SPOON, US_BUCKET) if system == US else (CUP, SPOON, BUCKET)
     ml = grams / heavy
     if ml < cup / 4:
-        return f"{_halves(ml / spoon)} level teaspoons ({told})"
+        return f"{_counted(ml / spoon, 'level teaspoon')} ({told})"
     if ml <= MANY_CUPS * cup:
-        return f"{_halves(ml / cup)} level cups ({told})"
-    name = "5-gallon buckets" if system == US else "buckets of 10 L"
-    return f"{_halves(ml / LITRE / bucket)} {name} ({told})"
+        return f"{_counted(ml / cup, 'level cup')} ({told})"
+    name = "5-gallon bucket" if system == US else "10-litre bucket"
+    return f"{_counted(ml / LITRE / bucket, name)} ({told})"
