@@ -13,9 +13,17 @@ from soiltrend.errors import SoiltrendError
 MOVED = {"pH": (6.0, 7.1), "K": (200, 90), "OM": (3.0, 6.5)}
 
 
+@pytest.fixture(scope="module")
+def kept():
+    """Return a place for what is made once."""
+    return {}
+
+
 @pytest.fixture
-def change(two_springs):
-    return st.compare(two_springs(MOVED), before="spring 2022", after="spring 2024")
+def change(kept, two_springs):
+    if not kept:
+        kept["change"] = st.compare(two_springs(MOVED), before="spring 2022", after="spring 2024")
+    return kept["change"]
 
 
 def shown(chart):

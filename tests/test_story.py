@@ -25,9 +25,17 @@ from soiltrend.trend import trend
 MOVED = {"pH": (6.0, 7.1), "K": (200, 90), "Ca": (1500, 1560), "P": (40, 41), "OM": (3.0, 6.5)}
 
 
+@pytest.fixture(scope="module")
+def kept():
+    """Return a place for what is made once."""
+    return {}
+
+
 @pytest.fixture
-def change(two_springs):
-    return compare(two_springs(MOVED), before="spring 2022", after="spring 2024")
+def change(kept, two_springs):
+    if "change" not in kept:
+        kept["change"] = compare(two_springs(MOVED), before="spring 2022", after="spring 2024")
+    return kept["change"]
 
 
 def test_the_headline_names_what_rose_and_fell(change):
@@ -238,18 +246,12 @@ def test_slow_measures_are_those_of_the_table():
     assert set(patience()) == {"OM", "TOC", "total C", "total N", "CEC"}
 
 
-@pytest.fixture(scope="module")
-def kept():
-    """Return a place for the words of every kind, so that they are made once."""
-    return {}
-
-
 @pytest.fixture
 def every(kept, two_springs):
     """Return words of every kind, by name."""
-    if not kept:
-        kept.update(every_words(two_springs))
-    return kept
+    if "words" not in kept:
+        kept["words"] = every_words(two_springs)
+    return kept["words"]
 
 
 def every_words(two_springs):

@@ -144,7 +144,7 @@ def test_what_moved_and_is_not_said_is_refused(span, number, seed):
 def test_luck_seldom_makes_a_headline():
     """In gardens in which nothing changed a bed is named about as seldom as the rate of 5 % promises."""
     named = 0
-    gardens = 12
+    gardens = 8
     for seed in range(gardens):
         still = simulate_garden(seed=5000 + seed, design=Design(beds=3))
         comparison = compare(still, before="spring 2022", after="spring 2024", noise=usual())
