@@ -413,3 +413,34 @@ def test_a_bed_with_signs_that_cannot_be_printed_is_refused(garden):
     """An escape written as such in TOML."""
     with pytest.raises(GardenError, match=r"'a\\x1b\[31mb' holds signs that cannot be printed"):
         open_garden(garden(garden__toml='[beds."a\\u001b[31mb"]'))
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("name = 5", r"name = 5 is not a text in quotes. Write name = "),
+        ('labs = "Hill"', r"labs = 'Hill' is not a table"),
+        ("noise = [1]", r"noise = \[1\] is not a table"),
+        ('[labs]\nHill = "x"', r"lab 'Hill': 'x' holds no answers"),
+        ("[labs.Hill]\nanswers = [1]", r"holds no answers"),
+        ('[beds.North]\naliases = "N1"', r"aliases = 'N1' is not a list"),
+        ("[beds]\nNorth = 5", r"bed 'North': 5 is not a table"),
+    ],
+)
+def test_a_wrong_kind_of_thing_is_said(garden, text, said):
+    """A number for a text, a text for a table or a list: named with its place and a remedy."""
+    with pytest.raises(GardenError, match=said):
+        open_garden(garden(garden__toml=text + ("" if "[beds" in text else f"\n{GARDEN}")))
+
+
+@pytest.mark.parametrize(
+    "text", ["beds = 5", "units = [1]", "lab = 7", "depth_cm = {a = 1}", "[beds]\nK = ''"]
+)
+def test_a_wrong_kind_of_answer_sets_the_file_aside(garden, text):
+    """What report.toml holds concerns one file, and the garden opens without it."""
+    path = garden()
+    (path / "reports" / "report.toml").write_text(text)
+    opened = open_garden(path)
+    assert len(opened.results) == 0
+    assert opened.set_aside["place"].tolist() == ["the whole file"]
+    assert "report.toml" in opened.set_aside["reason"].item()

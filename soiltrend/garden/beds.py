@@ -81,6 +81,18 @@ def _metric(given: dict[str, Any], *, place: str) -> dict[str, Any]:
     return metric
 
 
+def _aliases(given: Any, *, place: str) -> tuple[str, ...]:
+    """Return the other names of a bed; a text alone would be taken letter by letter."""
+    if not isinstance(given, list):
+        raise GardenError(
+            f"aliases = {given!r} is not a list",
+            file="garden.toml",
+            place=place,
+            remedy='Write aliases = ["H1", "Harbour bed"]',
+        )
+    return tuple(str(alias) for alias in given)
+
+
 def bed(name: str, given: Any) -> dict[str, Any]:
     """Return one bed of garden.toml as a row."""
     place = f"bed '{name}'"
@@ -110,7 +122,7 @@ def bed(name: str, given: Any) -> dict[str, Any]:
         "bulk_density": _positive(given.get("bulk_density", 1.3), key="bulk_density", place=place),
         "medium": str(given.get("medium", "mineral soil")),
         "check": given.get("check", False),
-        "aliases": tuple(str(alias) for alias in given.get("aliases", ())),
+        "aliases": _aliases(given.get("aliases", []), place=place),
         "note": str(given.get("note", "")),
     }
 

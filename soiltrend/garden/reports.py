@@ -26,6 +26,7 @@ def _answers(file: Path) -> dict[str, Any]:
         if toml.exists():
             more = read_toml(toml)
             check_keys(more, ANSWERS, file=toml.name, place="")
+            answering.check(more)
             told |= {
                 key: {**told.get(key, {}), **value} if isinstance(value, dict) else value
                 for key, value in more.items()

@@ -26,6 +26,9 @@ TOP_KEYS = (
     "climate",
 )
 
+TEXTS = ("name", "place", "hemisphere", "units", "acidity", "story")
+"""Keys that hold a text; the others are tables."""
+
 CLIMATE_KEYS = ("monthly_mean_C", "note")
 MONTHS = 12
 COLDEST, HOTTEST = -60.0, 50.0
@@ -36,6 +39,7 @@ def read_settings(path: Path) -> dict[str, Any]:
     """Return garden.toml, checked, with its defaults filled in."""
     told = read_toml(path / "garden.toml")
     check_keys(told, TOP_KEYS, file="garden.toml", place="")
+    _check_kinds(told)
     if not isinstance(told.get("beds"), dict) or not told["beds"]:
         raise GardenError(
             "no bed is described",
@@ -57,10 +61,27 @@ def read_settings(path: Path) -> dict[str, Any]:
     return told
 
 
-def _check_lab(given: dict[str, Any], *, place: str) -> None:
+def _check_kinds(told: dict[str, Any]) -> None:
+    """Refuse a number where a text belongs, a text where a table belongs, and the like."""
+    for key, value in told.items():
+        if not isinstance(value, str if key in TEXTS else dict):
+            remedy = f'Write {key} = "..."' if key in TEXTS else f"Write [{key}] and its lines under it"
+            kind = "text in quotes" if key in TEXTS else "table"
+            raise GardenError(f"{key} = {value!r} is not a {kind}", file="garden.toml", remedy=remedy)
+
+
+def _check_lab(given: Any, *, place: str) -> None:
     """Refuse answers of a laboratory that nothing reads, or that hold from no day."""
+    listed = given.get("answers", []) if isinstance(given, dict) else None
+    if not isinstance(listed, list) or not all(isinstance(answers, dict) for answers in listed):
+        raise GardenError(
+            f"{given!r} holds no answers",
+            file="garden.toml",
+            place=place,
+            remedy='Write [[labs."its name".answers]] and the lines under it',
+        )
     check_keys(given, ("answers", "note"), file="garden.toml", place=place)
-    for answers in given.get("answers", ()):
+    for answers in listed:
         check_keys(answers, ("from", *ANSWERS), file="garden.toml", place=f"answers of {place}")
         since = answers.get("from", date.min)
         if type(since) is not date:
