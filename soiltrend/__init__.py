@@ -71,6 +71,7 @@ from soiltrend.plan import (
     plan,
     review,
     save_plan,
+    try_amounts,
     what_if,
 )
 from soiltrend.prepare import gaps, prepared
@@ -113,13 +114,13 @@ if TYPE_CHECKING:
         chart_trend,
         chart_why,
         chart_workshop,
-        misleading,
         pages,
-        preview,
         retitled,
         save_chart,
         save_charts,
     )
+    from soiltrend.charts.misleading import misleading
+    from soiltrend.charts.preview import preview
     from soiltrend.handouts import handout, slides
 
 __version__ = "0.1.0"
@@ -261,6 +262,7 @@ __all__ = [
     "sulphur_to_lower",
     "trend",
     "trend_headlines",
+    "try_amounts",
     "what_if",
     "why_cec",
     "why_latest",

@@ -8,6 +8,7 @@ import pytest
 
 import soiltrend as st
 from soiltrend.errors import SoiltrendError
+from soiltrend.plan import sliders
 
 SEASON = "spring 2027"
 HEAD = (
@@ -265,3 +266,25 @@ def test_both_faces_show_hold_before_doses(planned):
     plain, page = repr(planned), planned._repr_html_()
     assert plain.index("hold") < plain.index("sulphate of potash")
     assert page.index("first hold these") < page.index("Then add")
+
+
+def test_amounts_by_hand_degrade_to_a_table(planned, monkeypatch):
+    """Without ipywidgets the plan's own amounts are shown; with a slider moved, what it says."""
+    monkeypatch.setattr(sliders, "find_spec", lambda name: None)
+    shown = st.try_amounts(planned, bed="East")
+    assert shown.amounts["East"] == planned.amounts["East"]
+    moved = sliders.tried(planned, "East", {"sulphate of potash": 40.0})
+    assert moved.amounts == {"East": {"sulphate of potash": 40.0}}
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"bed": "West"}, "'West' is not a bed"),
+        ({"bed": "East", "materials": ("tea",)}, "'tea' is no material"),
+    ],
+)
+def test_amounts_by_hand_refuse_what_is_not_there(planned, given, said):
+    """The nearest known name is told."""
+    with pytest.raises(SoiltrendError, match=said):
+        st.try_amounts(planned, **given)

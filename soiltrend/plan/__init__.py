@@ -8,6 +8,7 @@ holds earlier forecasts against the tests that came, :func:`save_plan` writes fi
 from soiltrend.plan.core import Plan, plan
 from soiltrend.plan.review import Review, review
 from soiltrend.plan.rules import PlanRules
+from soiltrend.plan.sliders import try_amounts
 from soiltrend.plan.trying import WhatIf, left_alone, what_if
 from soiltrend.plan.write import calendar, save_plan
 
@@ -21,5 +22,6 @@ __all__ = [
     "plan",
     "review",
     "save_plan",
+    "try_amounts",
     "what_if",
 ]
