@@ -46,6 +46,18 @@ def retitled(chart: Chart, *, text: str, result: HasTable | None = None) -> Char
     ------
     SoiltrendError
         When the headline is blank.
+
+    Examples
+    --------
+    >>> from soiltrend import frames
+    >>> from soiltrend.charts import chart_change
+    >>> from soiltrend.compare import compare
+    >>> rows = [{"bed": "East", "season": s, "sampled": d, "analyte": "K", "unit": "mg/kg", "value": v}
+    ...         for s, d, v in (("spring 2022", "2022-04-09", 80), ("spring 2024", "2024-04-11", 150))]
+    >>> change = compare(frames.results(rows), before="spring 2022", after="spring 2024")
+    >>> chart = retitled(chart_change(change, bed="East"), text="More potassium in East", result=change)
+    >>> chart.words.headline, "the headline is the grower's own" in chart.words.subtitle
+    ('More potassium in East', False)
     """
     found = _judged(chart, text, result)
     remark = "own.subtitle" if len(found.table) else "own.subtitle_unknown"

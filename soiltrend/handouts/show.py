@@ -39,6 +39,19 @@ def slides(told: Told, path: str | Path, *, title: str = "", voice: Voice = PLAI
     ------
     SoiltrendError
         When there is no chart, or the path cannot be written to.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from soiltrend import frames
+    >>> from soiltrend.charts import chart_change
+    >>> from soiltrend.compare import compare
+    >>> rows = [{"bed": "East", "season": s, "sampled": d, "analyte": "K", "unit": "mg/kg", "value": v}
+    ...         for s, d, v in (("spring 2022", "2022-04-09", 80), ("spring 2024", "2024-04-11", 150))]
+    >>> change = compare(frames.results(rows), before="spring 2022", after="spring 2024")
+    >>> path = Path(tempfile.mkdtemp()) / "slides.html"
+    >>> slides(chart_change(change, bed="East"), path).read_text(encoding="utf-8")[:15]
+    '<!DOCTYPE html>'
     """
     charts = charts_of(told)
     named = told.name if isinstance(told, Garden) else ""

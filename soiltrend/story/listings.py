@@ -55,6 +55,15 @@ def in_brief(comparison: Comparison, *, voice: Voice = PLAIN) -> list[str]:
         What :func:`soiltrend.compare` gave.
     voice : Voice
         Language and units.
+
+    Examples
+    --------
+    >>> from soiltrend.compare import compare
+    >>> rows = [{"bed": bed, "season": s, "sampled": d, "analyte": "K", "unit": "mg/kg", "value": v}
+    ...         for bed, end in (("East", 81), ("West", 190))
+    ...         for s, d, v in (("spring 2022", "2022-04-09", 80), ("spring 2024", "2024-04-11", end))]
+    >>> in_brief(compare(frames.results(rows), before="spring 2022", after="spring 2024"))
+    ['Potassium rose in West between spring 2022 and spring 2024', 'No sure change in East']
     """
     table = comparison.table[comparison.table["bed"] != frames.GARDEN]
     claimed = list(dict.fromkeys(claims_of(table, comparison).rows["bed"]))
