@@ -186,6 +186,9 @@ def _checked(overrides: Mapping[str, Mapping[str, float]], measured: set[str]) -
         if not vocabulary.facts(analyte) and analyte not in measured:
             raise SoiltrendError(f"the noise of '{analyte}' is stated, but nothing measured has that name",
                                  place="noise", remedy="Write it as in the column analyte, such as K or OM")
+        if not isinstance(terms, Mapping):
+            raise SoiltrendError(f"the noise of '{analyte}' is {terms!r} and no table", place="noise",
+                                 remedy=f"Write {analyte} = {{sd = 0.12}} under [noise]")
         for name, value in terms.items():
             _check_term(analyte, name, value)
     return {analyte: {name: float(value) for name, value in terms.items()}
@@ -197,7 +200,7 @@ def _check_term(analyte: str, name: str, value: object) -> None:
         raise SoiltrendError(f"'{name}' is no term of the noise of '{analyte}'", place="noise",
                              remedy="Known terms: " + ", ".join(SETTABLE))
     number = isinstance(value, (int, float, np.number)) and not isinstance(value, bool)
-    if not number or not float(value) >= 0 or (name in NOT_ZERO and value == 0):  # type: ignore[arg-type]
+    if not number or not 0 <= float(value) < np.inf or (name in NOT_ZERO and value == 0):  # type: ignore[arg-type]
         raise SoiltrendError(f"{name} = {value!r} for '{analyte}' is not a positive number", place="noise")
 
 

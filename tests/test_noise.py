@@ -275,3 +275,10 @@ def test_how_it_shows_itself():
     model = noise.noise_model()
     assert repr(model).startswith("How far a result moves by itself")
     assert ">How far a result moves" in model._repr_html_()
+
+
+@pytest.mark.parametrize(("given", "said"), [(5, "is 5 and no table"), ({"sd": float("inf")}, "sd = inf")])
+def test_a_wrong_kind_of_noise_is_said(given, said):
+    """A number where a table belongs, and a noise without end."""
+    with pytest.raises(SoiltrendError, match=said):
+        noise.noise_model(overrides={"K": given})
