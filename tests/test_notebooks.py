@@ -2,6 +2,7 @@
 
 import ast
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -77,3 +78,12 @@ def test_no_path_of_one_machine(path):
     assert "/home/" not in text
     assert "/root/" not in text
     assert str(FOLDER.parent) not in text
+
+
+def test_notebooks_follow_one_another(path):
+    """The first cell leads to the notebook before and to the one after, as they are numbered."""
+    at = NOTEBOOKS.index(path)
+    links = re.findall(r"\b(Previous|Next): \[[^\]]+\]\((\w+\.ipynb)\)", source(cells(path, "markdown")[0]))
+    before = [("Previous", NOTEBOOKS[at - 1].name)] if at else []
+    after = [("Next", NOTEBOOKS[at + 1].name)] if at + 1 < len(NOTEBOOKS) else []
+    assert links == before + after
