@@ -2,8 +2,12 @@
 
 import pandas as pd
 import pytest
+from hypothesis import settings
 
 from soiltrend import frames, vocabulary
+
+settings.register_profile("untimed", deadline=None)  # no test is judged by the speed of the machine
+settings.load_profile("untimed")
 
 
 @pytest.fixture
