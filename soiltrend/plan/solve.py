@@ -129,13 +129,19 @@ def _fewest(task: Task, ceilings: Rows, *, left: Array) -> Array:
     most, count = task.most[usable], len(usable)
     bill = task.price[usable] * most
     share = bill / bill.sum() if bill.sum() > 0 else np.zeros(count)
-    one, none = np.eye(count), np.zeros((len(ceilings.rows), count))
-    met = np.hstack([task.credit[:, usable] * most, np.zeros((len(task.need), count))])
+    one, scale = np.eye(count), np.maximum(task.need, FLOOR)
+    met = task.credit[:, usable] * most / scale[:, None]
+    caps = ceilings.rows[:, usable] * most
+    size = np.maximum(np.abs(caps).max(axis=1, initial=0.0), FLOOR)  # rows of like size solve cleanly
     rules = [
-        LinearConstraint(met, (1 - NEAR) * np.maximum(task.need - left, 0.0), np.inf),
+        LinearConstraint(
+            np.hstack([met, np.zeros_like(met)]), (1 - NEAR) * np.maximum(1.0 - left / scale, 0.0), np.inf
+        ),
         LinearConstraint(np.hstack([one, -one]), -np.inf, 0.0),
         LinearConstraint(np.hstack([one, -LEAST * one]), 0.0, np.inf),
-        LinearConstraint(np.hstack([ceilings.rows[:, usable] * most, none]), -np.inf, ceilings.right),
+        LinearConstraint(
+            np.hstack([caps / size[:, None], np.zeros_like(caps)]), -np.inf, ceilings.right / size
+        ),
     ]
     found = milp(
         np.concatenate([COUNTED * share, np.ones(count)]),
