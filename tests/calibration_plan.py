@@ -20,8 +20,7 @@ import soiltrend as st
 from soiltrend import frames, tables
 from soiltrend.garden import Garden, open_garden
 from soiltrend.noise import noise_model
-from soiltrend.plan.ask import LIMING, effects
-from soiltrend.plan.shed import BRINGS
+from soiltrend.plan.ask import effects
 from soiltrend.plan.standing import KEPT
 
 YEARS = range(2019, 2027)
@@ -153,7 +152,7 @@ def main(gardens):
     began = time.perf_counter()
     table = count(gardens)
     sys.stdout.write(
-        f"{gardens} gardens in {time.perf_counter() - began:.0f} s, brings {len(BRINGS)}, {LIMING}\n"
+        f"{gardens} gardens in {time.perf_counter() - began:.0f} s\n"
     )
     sys.stdout.write(f"tests inside the 90 % interval: {table['inside'].mean():.3f}\n")
     sys.stdout.write(table.groupby("analyte")["inside"].mean().round(3).to_string() + "\n")
