@@ -151,9 +151,7 @@ def count(gardens, *, seed=1):
 def main(gardens):
     began = time.perf_counter()
     table = count(gardens)
-    sys.stdout.write(
-        f"{gardens} gardens in {time.perf_counter() - began:.0f} s\n"
-    )
+    sys.stdout.write(f"{gardens} gardens in {time.perf_counter() - began:.0f} s\n")
     sys.stdout.write(f"tests inside the 90 % interval: {table['inside'].mean():.3f}\n")
     sys.stdout.write(table.groupby("analyte")["inside"].mean().round(3).to_string() + "\n")
     touched = table[table["touched"]]
