@@ -230,6 +230,21 @@ def test_caustic_material_keeps_away_from_sowing(tmp_path):
     assert (abs((found.doses["date"] - pd.Timestamp(2027, 5, 1)).dt.days) >= 28).all()
 
 
+def test_next_years_crop_and_sowing_may_stand_in_garden_toml(tmp_path):
+    """What garden.toml tells gives the plan that the same rules give; a sowing that is no day is refused."""
+    slaked = "material,Ca,moisture,CCE,density,measured\nslaked lime,50,0,125,0.6,yes\n"
+    rows = springs("East", pH=5.3, buffer=6.5)
+    bed = '[beds."East"]\narea_m2 = 10\ndepth_cm = 15\nbulk_density = 1.3\n'
+    told = bed + 'crop = "potatoes"\nsowing = 2027-05-01\n'
+    rules = st.PlanRules(crops={"East": "potatoes"}, sowing={"East": date(2027, 5, 1)})
+    asked = st.plan(write(tmp_path / "a", rows=rows, beds=bed, materials=slaked), season=SEASON, rules=rules)
+    found = st.plan(write(tmp_path / "b", rows=rows, beds=told, materials=slaked), season=SEASON)
+    pd.testing.assert_frame_equal(found.doses, asked.doses)
+    pd.testing.assert_frame_equal(found.expected, asked.expected)
+    with pytest.raises(SoiltrendError, match="sowing = 'May' is no day"):
+        write(tmp_path / "c", rows=rows, beds=bed + 'sowing = "May"\n')
+
+
 def test_what_if_agrees_with_the_plan(short, planned):
     """The plan's own amounts give the plan's own forecast; nothing gives what comes of leaving it alone."""
     same = st.what_if(planned, amounts=planned.amounts)

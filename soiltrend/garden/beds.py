@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -21,6 +22,8 @@ BED_KEYS = (
     "bulk_density",
     "medium",
     "check",
+    "crop",
+    "sowing",
     "aliases",
     "note",
 )
@@ -93,6 +96,18 @@ def _aliases(given: Any, *, place: str) -> tuple[str, ...]:
     return tuple(str(alias) for alias in given)
 
 
+def _day(value: Any, *, place: str) -> pd.Timestamp | None:
+    """Return the day of sowing, or None where none is told."""
+    if value is not None and type(value) is not date:
+        raise GardenError(
+            f"sowing = {value!r} is no day",
+            file="garden.toml",
+            place=place,
+            remedy="Write it without quotes: sowing = 2027-04-20",
+        )
+    return None if value is None else pd.Timestamp(value)
+
+
 def bed(name: str, given: Any) -> dict[str, Any]:
     """Return one bed of garden.toml as a row."""
     place = f"bed '{name}'"
@@ -122,6 +137,8 @@ def bed(name: str, given: Any) -> dict[str, Any]:
         "bulk_density": _positive(given.get("bulk_density", 1.3), key="bulk_density", place=place),
         "medium": str(given.get("medium", "mineral soil")),
         "check": given.get("check", False),
+        "crop": str(given.get("crop", "")),
+        "sowing": _day(given.get("sowing"), place=place),
         "aliases": _aliases(given.get("aliases", []), place=place),
         "note": str(given.get("note", "")),
     }
@@ -136,6 +153,7 @@ def read_beds(given: dict[str, Any]) -> pd.DataFrame:
         When a bed is not described as it should be, or two beds share a way of writing.
     """
     beds = pd.DataFrame([bed(name, told) for name, told in given.items()])
+    beds["sowing"] = beds["sowing"].astype("datetime64[s]")
     bed_names(beds)
     return beds
 

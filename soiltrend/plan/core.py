@@ -16,7 +16,7 @@ from soiltrend.plan.ask import Question, question
 from soiltrend.plan.bench import Bench, Plot, lay
 from soiltrend.plan.bill import cautions, purchase
 from soiltrend.plan.days import Days, plan_days
-from soiltrend.plan.rules import PlanRules
+from soiltrend.plan.rules import PlanRules, with_beds
 from soiltrend.plan.shed import KILO, Shed
 from soiltrend.plan.solve import Solved, solve
 
@@ -175,7 +175,7 @@ def plan(
     holds; a shortfall is closed by what comes free until the next test. Beds marked check = true get
     nothing. Tables: aims, ceilings, splitting, responses, wander, materials, release.
     """
-    rules = rules or PlanRules()
+    rules = with_beds(rules or PlanRules(), garden.beds)
     if approach not in aims.APPROACHES:
         raise SoiltrendError(
             f"'{approach}' is no approach", remedy=f"Use one of: {', '.join(aims.APPROACHES)}"

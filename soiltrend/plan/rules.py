@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
+
+import pandas as pd
 
 from soiltrend.errors import SoiltrendError
 
@@ -27,9 +29,11 @@ class PlanRules:
     stock : str
         "own": from materials.csv, or from the reference table when that is empty; "any": from both.
     crops : mapping
-        Crop of next year by bed, for aims of pH that depend on it: ``{"Ferry": "garlic"}``.
+        Crop of next year by bed, for aims of pH that depend on it: ``{"Ferry": "garlic"}``; over the
+        ``crop`` of garden.toml.
     sowing : mapping
-        Day of sowing or planting by bed, which caustic materials keep away from.
+        Day of sowing or planting by bed, which caustic materials keep away from; over the ``sowing`` of
+        garden.toml.
 
     Examples
     --------
@@ -58,3 +62,19 @@ class PlanRules:
             )
         if self.stock not in STOCKS:
             raise SoiltrendError(f"stock = {self.stock!r} is not known", remedy="Give 'own' or 'any'")
+
+
+def with_beds(rules: PlanRules, beds: pd.DataFrame) -> PlanRules:
+    """Return the rules with what garden.toml tells of next year's crops; what the rules say wins.
+
+    Parameters
+    ----------
+    rules : PlanRules
+        As asked for.
+    beds : DataFrame
+        The garden's beds, with ``crop`` and ``sowing``.
+    """
+    crops = {row["bed"]: row["crop"] for row in beds.to_dict("records") if row["crop"]}
+    days = beds.dropna(subset=["sowing"])
+    sowing = {bed: day.date() for bed, day in zip(days["bed"], days["sowing"], strict=True)}
+    return replace(rules, crops=crops | dict(rules.crops), sowing=sowing | dict(rules.sowing))
