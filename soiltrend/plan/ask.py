@@ -21,8 +21,21 @@ BY_WORTH = ("N",)
 """Nutrients whose yearly limit counts what comes free; of the others all is counted."""
 
 LIMING, CALCIUM = BRINGS.index("CCE"), BRINGS.index("Ca")
-MUCH_CALCIUM = 0.05
-"""Share of calcium from which a material is given for its calcium: gypsum has a fifth of it."""
+MAGNESIUM = BRINGS.index("Mg")
+MUCH = 0.05
+"""Share of calcium or magnesium from which a material is given for it: gypsum has a fifth of calcium,
+dolomite a tenth of magnesium."""
+
+LIMES = 0.1
+"""Share of CaCO3 from which a material counts as a lime: ashes, shells and marl hold more, rock dusts, chars
+and composts less (tables/materials.csv, tables/residues.csv)."""
+
+TENTH, THIRD = 0.1, 0.3
+"""A material is held when a tenth of its greatest amount would be too much already; phosphorus stays and can
+reach water, so that a manure is held for it sooner, when a third of its greatest amount would. Judgement."""
+
+UNTOLD = "no pH in water with a known ceiling stands here, and without it nothing that limes is planned"
+TOO_HIGH = "pH is not safely below its ceiling"
 
 PH_TRACE = 0.03
 """A quarter of what one pH test strays by itself (tables/noise.csv)."""
@@ -52,12 +65,18 @@ class Question:
         The measure of each ceiling, -1 and below for the yearly limits (-1 is the first).
     lacking : array (measures,)
         Where each stands as a share of its aim.
+    acid : array of bool (ceilings,)
+        The ceiling of pH.
+    phosphorus : array of bool (ceilings,)
+        The ceiling of phosphorus.
     """
 
     task: Task
     short: list[int]
     ceilings: list[int]
     lacking: Array
+    acid: Array
+    phosphorus: Array
 
 
 def expected(plot: Plot) -> Array:
@@ -81,14 +100,61 @@ def effects(plot: Plot, shed: Shed, *, free: bool) -> Array:
     return np.asarray(np.einsum("sab,smb->sam", plot.moves, brought, optimize=True))
 
 
-def _for_calcium(load: Array, plot: Plot, shed: Shed) -> Array:
-    """Keep the ceiling of calcium for what is given for its calcium: limes go by pH, as the tables say."""
-    out = load
+def _for_itself(load: Array, plot: Plot, shed: Shed) -> Array:
+    """Keep the ceilings of calcium and magnesium for what is given for them: limes go by pH.
+
+    A limestone with one part of magnesium in a hundred is a lime; dolomite brings magnesium in earnest.
+    """
+    out, mean = load, shed.total.mean(axis=0)
+    spared = {
+        "Ca": (mean[:, LIMING] > 0) | (mean[:, CALCIUM] < MUCH),
+        "Mg": limes(shed) & (mean[:, MAGNESIUM] < MUCH),
+    }
     for at, name in enumerate(plot.measures["analyte"]):
-        if name == "Ca":
-            mean = shed.total.mean(axis=0)
-            out[:, at, (mean[:, LIMING] > 0) | (mean[:, CALCIUM] < MUCH_CALCIUM)] = 0.0
+        if name in spared:
+            out[:, at, spared[name]] = 0.0
     return out
+
+
+def limes(shed: Shed) -> Array:
+    """Return which materials lime."""
+    return np.asarray(shed.total.mean(axis=0)[:, LIMING] >= LIMES)
+
+
+def no_lime(plot: Plot, *, probability: float) -> str:
+    """Return why nothing that limes may go on a bed, whether or not its need of lime is known; else blank.
+
+    Parameters
+    ----------
+    plot : Plot
+        The bed.
+    probability : float
+        How surely the ceiling of pH must hold.
+    """
+    at = np.flatnonzero(plot.measures["analyte"] == "pH")
+    ceiling = plot.wants[at[0]].ceiling if len(at) else np.nan
+    if not np.isfinite(ceiling):
+        return UNTOLD
+    return TOO_HIGH if worst(plot.left[:, at[0]], probability) > ceiling else ""
+
+
+def held(question: Question, shed: Shed, *, broken: Array) -> Array:
+    """Return which materials are held because of which ceilings (ceilings, materials).
+
+    Parameters
+    ----------
+    question : Question
+        A bed's problem.
+    shed : Shed
+        The materials.
+    broken : array of bool (ceilings,)
+        The ceilings that are broken before anything is added.
+    """
+    task = question.task
+    share = np.where(question.phosphorus, THIRD, TENTH)[:, None]
+    much = share * task.load.mean(axis=0) * shed.most > task.trace[:, None]
+    much[question.acid] |= limes(shed)
+    return np.asarray(much & broken[:, None])
 
 
 def lacks(plot: Plot) -> tuple[Array, Array]:
@@ -134,7 +200,10 @@ def question(plot: Plot, bench: Bench, *, most: Array | None = None) -> Question
     short.sort(key=lambda at: plot.measures["analyte"].iloc[at] != "pH")  # pH first: the rest hangs on it
     ceiling = np.array([want.ceiling for want in plot.wants])
     tested = np.flatnonzero(np.isfinite(ceiling))
-    whole = _for_calcium(effects(plot, shed, free=False), plot, shed)
+    whole = _for_itself(effects(plot, shed, free=False), plot, shed)
+    most = shed.most if most is None else np.minimum(shed.most, most)
+    if no_lime(plot, probability=bench.rules.probability):
+        most = np.where(limes(shed), 0.0, most)
     load, room = _limits(bench, shed)
     scale = np.concatenate([ceiling[tested], room[0]])
     acid = np.concatenate([plot.measures["analyte"].to_numpy()[tested] == "pH", np.zeros(len(room[0]), bool)])
@@ -145,10 +214,11 @@ def question(plot: Plot, bench: Bench, *, most: Array | None = None) -> Question
         load=np.concatenate([whole[:, tested], load], axis=1),
         room=np.concatenate([ceiling[tested] - plot.left[:, tested], room], axis=1),
         trace=trace,
-        most=shed.most if most is None else np.minimum(shed.most, most),
+        most=most,
         price=shed.price,
     )
-    return Question(task, short, [*map(int, tested), *range(-1, -1 - len(room[0]), -1)], share)
+    stays = np.concatenate([plot.measures["analyte"].to_numpy()[tested] == "P", np.zeros(len(room[0]), bool)])
+    return Question(task, short, [*map(int, tested), *range(-1, -1 - len(room[0]), -1)], share, acid, stays)
 
 
 def forecast(plot: Plot, shed: Shed, amounts: Array) -> Array:

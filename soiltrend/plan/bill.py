@@ -7,7 +7,7 @@ from typing import TypeAlias
 import numpy as np
 import pandas as pd
 
-from soiltrend.materials import warnings_of
+from soiltrend.materials import NUTRIENTS, warnings_of
 from soiltrend.plan.bench import Bench
 from soiltrend.plan.shed import Shed
 
@@ -15,6 +15,8 @@ Array: TypeAlias = np.ndarray
 
 CAUTIONS = ["material", "bed", "caution", "about", "source"]
 PURCHASE = ["material", "kg", "on_hand_kg", "to_buy_kg", "cost"]
+OWN = "own"
+LABEL = "Read its label for that and for what to beware of, and write it into materials.csv."
 DEFER = (
     "These are estimates from a few tests. Local rules on nutrients and water, your laboratory's own advice "
     "and a licensed adviser go before them."
@@ -45,6 +47,16 @@ def purchase(kg: Array, shed: Shed) -> pd.DataFrame:
     return table[PURCHASE].sort_values("material").reset_index(drop=True)
 
 
+def _unknown(row: pd.Series, beds: str) -> list[dict[str, str]]:
+    """Return the caution of a material of the grower's own of which some contents are not known."""
+    missing = [name for name in NUTRIENTS if name != "C" and pd.isna(row[name])]
+    if row["origin"] != OWN or not missing:
+        return []
+    text = f"How much {', '.join(missing)} it holds is not known and counts for nothing here. {LABEL}"
+    return [{"material": str(row.name), "bed": beds, "caution": text, "about": "the account",
+             "source": "materials.csv"}]  # fmt: skip
+
+
 def cautions(doses: pd.DataFrame, bench: Bench) -> pd.DataFrame:
     """Return the cautions of the materials used, those of the approach, and whom to ask.
 
@@ -61,6 +73,7 @@ def cautions(doses: pd.DataFrame, bench: Bench) -> pd.DataFrame:
         for warning in warnings_of(bench.shed.rows.loc[name]).to_dict("records"):
             rows.append({"material": name, "bed": beds, "caution": warning["text"]}
                         | {"about": warning["about"], "source": warning["source"]})  # fmt: skip
+        rows += _unknown(bench.shed.rows.loc[name], beds)
     against = {want.against for plot in bench.plots for want in plot.wants if want.against}
     rows += [
         {"material": "", "bed": "", "caution": text, "about": "the approach",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -12,13 +12,13 @@ from soiltrend import aims, present
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 from soiltrend.plan import rows as tables
-from soiltrend.plan.ask import Question, question
+from soiltrend.plan.ask import Question, held, question
 from soiltrend.plan.bench import Bench, Plot, lay
 from soiltrend.plan.bill import cautions, purchase
 from soiltrend.plan.days import Days, plan_days
 from soiltrend.plan.rules import PlanRules, with_beds
 from soiltrend.plan.shed import KILO, Shed
-from soiltrend.plan.solve import Solved, solve
+from soiltrend.plan.solve import ROUGH, Solved, solve
 
 Array: TypeAlias = np.ndarray
 METRIC = "metric"
@@ -131,8 +131,10 @@ def _of_bed(plot: Plot, bench: Bench, spent: Array) -> tuple[Question, Solved, A
     """Return a bed's problem, its answer and the amounts as they are told."""
     area = float(plot.bed["area_m2"])
     asked = question(plot, bench, most=_left(bench.shed, spent, area))
-    solved = solve(asked.task, probability=bench.rules.probability)
-    return asked, solved, rounded(solved.amounts)
+    solved = solve(asked.task, probability=bench.rules.probability, rough=ROUGH)
+    stays = held(asked, bench.shed, broken=solved.broken).any(axis=0)  # not even the trace there is room for
+    lost = asked.task.credit @ np.where(stays, solved.amounts, 0.0)
+    return asked, replace(solved, open=solved.open + lost), np.where(stays, 0.0, rounded(solved.amounts))
 
 
 def _kept(plot: Plot) -> list[dict[str, Any]]:

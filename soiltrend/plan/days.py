@@ -123,8 +123,12 @@ def split(
     months = next((rule["months"] for rule in rules if rule["months"]), ())
     first = _first_day(_clear(days.dressing, rules, sowing), months)
     when = [first + pd.Timedelta(days=round(gap * at)) for at in range(parts)]
-    told = "; ".join(dict.fromkeys(f"{rule['words']} ({rule['source']})" for rule in held))
-    return when, told
+    told = list(dict.fromkeys(f"{rule['words']} ({rule['source']})" for rule in held))
+    wait = max([0.0, *(rule["before_harvest_days"] for rule in held if rule["before_harvest_days"] > 0)])
+    if wait:
+        ripe = when[-1] + pd.Timedelta(days=wait)
+        told.append(f"no crop that touches the soil is picked before {ripe:%Y-%m-%d}")
+    return when, "; ".join(told)
 
 
 def _clear(day: pd.Timestamp, rules: list[dict[Any, Any]], sowing: pd.Timestamp | None) -> pd.Timestamp:

@@ -9,11 +9,22 @@ import pandas as pd
 
 from soiltrend import present
 from soiltrend.materials import known_materials
-from soiltrend.plan.ask import Question, effects, expected, forecast, interval, printed
+from soiltrend.plan.ask import (
+    UNTOLD,
+    Question,
+    effects,
+    expected,
+    forecast,
+    held,
+    interval,
+    limes,
+    no_lime,
+    printed,
+)
 from soiltrend.plan.bench import Bench, Plot
 from soiltrend.plan.days import split
 from soiltrend.plan.kitchen import kitchen
-from soiltrend.plan.shed import BRINGS, USUAL, brought
+from soiltrend.plan.shed import BRINGS, CAUSTIC_LIME, USUAL, Shed, brought
 from soiltrend.plan.solve import Solved
 
 Array: TypeAlias = np.ndarray
@@ -26,12 +37,10 @@ EXPECTED = [
 ]  # fmt: skip
 BINDING = ["bed", "aim", "open", "unit", "what", "gain", "why"]
 
-TENTH = 0.1
-"""A material is named in the hold list when a tenth of its greatest amount would be too much already."""
-
 NAMED = 3
 """Materials of the table named for what is held."""
 
+LIME_GOES_BY = "this is said of calcium for its own sake, lime goes by pH"
 EVERYTHING = "everything"
 CHECK = "this bed is the check: nothing goes on it, so that there is something to compare with"
 NOTHING = "no test of this bed is known, so nothing is planned for it"
@@ -62,19 +71,27 @@ def hold(plot: Plot, question: Question, solved: Solved, bench: Bench) -> list[d
     bench : Bench
         The materials.
     """
-    task, bed = question.task, str(plot.bed["bed"])
-    much = TENTH * task.load.mean(axis=0) * bench.shed.most > task.trace[:, None]
+    bed, much = str(plot.bed["bed"]), held(question, bench.shed, broken=solved.broken)
     about: dict[str, list[int]] = {}
     for place in np.flatnonzero(solved.broken):
         at = question.ceilings[place]
         for name in _held(bench, much[place], str(plot.measures["analyte"].iloc[at])):
             about.setdefault(name, []).append(at)
-    rows = []
+    rows = _unlimed(plot, bench)
     for name, which in sorted(about.items(), key=lambda pair: -len(pair[1])):
         analytes = [str(plot.measures["analyte"].iloc[at]) for at in which]
         told = [f"{_stand(plot, at)} is not safely below its ceiling of {_ceiling(plot, at)}" for at in which]
+        told += [LIME_GOES_BY] if analytes == ["Ca"] else []
         rows.append({"bed": bed, "what": name, "why": "; ".join(told), "about": ", ".join(analytes)})
     return rows
+
+
+def _unlimed(plot: Plot, bench: Bench) -> list[dict[str, Any]]:
+    """Return the hold rows of what limes, where no pH in water tells whether it may go on."""
+    if no_lime(plot, probability=bench.rules.probability) != UNTOLD:
+        return []
+    names = _held(bench, limes(bench.shed), "pH")
+    return [{"bed": str(plot.bed["bed"]), "what": name, "why": UNTOLD, "about": "pH"} for name in names]
 
 
 def _held(bench: Bench, much: Array, analyte: str) -> list[str]:
@@ -143,7 +160,9 @@ def _for(plot: Plot, question: Question, gains: Array) -> str:
         if gains[at] > 0.02 * max(question.task.need[question.short.index(at)], 1e-9):
             more = present.number(float(gains[at]), digits=2)
             aim = present.number(plot.wants[at].low)
-            told.append(f"{_stand(plot, at)} is below {aim}: adds about {more}")
+            middle = float(np.median(plot.left[:, at]))
+            low = "is below" if middle < plot.wants[at].low else "may well lie below"
+            told.append(f"{_stand(plot, at)} {low} {aim}: adds about {more} in all")
     return "; ".join(told)
 
 
@@ -206,7 +225,8 @@ def binding(plot: Plot, question: Question, solved: Solved, bench: Bench) -> lis
             rows.append(head | {"what": _named(plot, question, bench, int(stop)), "gain": gain}
                         | {"why": _stopped(plot, question, bench, (at, int(stop), gain))})  # fmt: skip
         if not len(stops):
-            rows.append(head | {"what": "materials", "gain": np.nan, "why": _none(row, question, place)})
+            why = _none(row, question, place, lime_why=plot.lime_why, shed=bench.shed)
+            rows.append(head | {"what": "materials", "gain": np.nan, "why": why})
     return rows
 
 
@@ -233,17 +253,19 @@ def _stopped(plot: Plot, question: Question, bench: Bench, which: tuple[int, int
         line = bench.limits.iloc[-1 - at]
         limit = f"{line['what']}, of which {line['limit']:g} g/m2 in a year are the most ({line['words']})"
     more = f"{present.number(gain, digits=2)}{_unit(row['unit'])}"
-    return (
-        f"{', '.join(names)} stop here because of {limit}; without it {row['analyte']} would gain {more} more"
-    )
+    return f"no more {', '.join(names)} because of {limit}; without it {row['analyte']} gains {more} more"
 
 
-def _none(row: pd.Series, question: Question, place: int) -> str:
+def _none(row: pd.Series, question: Question, place: int, *, lime_why: str, shed: Shed) -> str:
     """Return why nothing closes a shortfall, and what kind of material would."""
     column = BRINGS.index(brought(str(row["analyte"])))
-    if (question.task.credit[place] > 0).any():
-        return f"a year's most of your materials does not close it; {row['analyte']} goes on next year"
+    brings = question.task.credit[place] > 0
+    if (brings & (question.task.most > 0)).any():
+        return f"what a bed takes in a year does not close all of it; {row['analyte']} goes on next year"
+    if row["analyte"] == "pH" and limes(shed).any() and not brings.any():
+        return f"how much lime it takes is not known, {lime_why}; ask the laboratory for a buffer pH"
     table = known_materials()
-    table = table[table["kind"].isin(USUAL)]
+    table = table[table["kind"].isin(USUAL) & (table["release"] != CAUSTIC_LIME)]
     rich = table[BRINGS[column]].astype(float).sort_values(ascending=False).index[:2]
-    return f"nothing in your shed brings {row['analyte']}; {' or '.join(map(str, rich))} would"
+    what = "nothing in your shed that may go on" if brings.any() else "nothing in your shed"
+    return f"{what} brings {row['analyte']}; {' or '.join(map(str, rich))} would"

@@ -36,6 +36,12 @@ CAUSTIC = 5.0
 PERYEAR = "year"
 SOLID = ("mineral", "lime", "shell", "ash", "rock dust", "meal", "trace salt", "compost", "manure", "residue")
 LIQUID = ("ferment", "acid extract")
+CAUSTIC_LIME = "caustic lime"
+"""Release class of burnt, slaked and magnesium lime: taken from the shed, never proposed for it."""
+
+GUESS = "guess"
+"""Caution of what nobody has analysed: it is not proposed either."""
+
 USUAL = (*SOLID, *LIQUID)
 """Kinds a plan may choose from; mulches, green crops and brews have other purposes."""
 
@@ -184,7 +190,9 @@ def chosen(known: pd.DataFrame, *, stock: str) -> pd.DataFrame:
     mine = known[known["origin"] != "table"]
     if stock == "own" and len(mine):
         return mine
-    rest = known[(known["origin"] == "table") & known["kind"].isin(USUAL)]
+    guessed = known["cautions"].str.split(";").map(lambda keys: GUESS in keys)
+    usual = known["kind"].isin(USUAL) & (known["release"] != CAUSTIC_LIME) & ~guessed
+    rest = known[(known["origin"] == "table") & usual]
     return pd.concat([mine, rest])
 
 

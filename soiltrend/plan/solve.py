@@ -31,6 +31,9 @@ SLACK = 1e-3
 NEAR = 0.01
 """Share of a need that may stay open for the sake of fewer materials: far below what a test can tell."""
 
+ROUGH = 0.1
+"""The same of a need that cannot be closed anyway in a year: one lime fewer is worth a tenth of a dose."""
+
 NODES = 200
 """Branches looked into for the fewest materials; a bed has few that could serve and needs some tens."""
 
@@ -118,7 +121,7 @@ def shortfalls(task: Task, ceilings: Rows) -> tuple[Array, Array]:
     return np.where(least <= 2 * SLACK * scale, 0.0, least), found.x[:count]
 
 
-def _fewest(task: Task, ceilings: Rows, *, left: Array) -> Array:
+def _fewest(task: Task, ceilings: Rows, *, left: Array, rough: float) -> Array:
     """Return the amounts with the fewest materials, and among these the least cost.
 
     The unknowns are the amounts as shares of their greatest, then whether each is used at all.
@@ -133,9 +136,10 @@ def _fewest(task: Task, ceilings: Rows, *, left: Array) -> Array:
     met = task.credit[:, usable] * most / scale[:, None]
     caps = ceilings.rows[:, usable] * most
     size = np.maximum(np.abs(caps).max(axis=1, initial=0.0), FLOOR)  # rows of like size solve cleanly
+    spare = np.where(left > rough * scale, rough, NEAR)
     rules = [
         LinearConstraint(
-            np.hstack([met, np.zeros_like(met)]), (1 - NEAR) * np.maximum(1.0 - left / scale, 0.0), np.inf
+            np.hstack([met, np.zeros_like(met)]), (1 - spare) * np.maximum(1.0 - left / scale, 0.0), np.inf
         ),
         LinearConstraint(np.hstack([one, -one]), -np.inf, 0.0),
         LinearConstraint(np.hstack([one, -LEAST * one]), 0.0, np.inf),
@@ -163,7 +167,7 @@ def _empty(task: Task, broken: Array) -> Solved:
     return Solved(none, task.need.copy(), broken, quiet, np.zeros((aims, len(broken))))
 
 
-def _choose(task: Task, *, probability: float) -> tuple[Array, Array]:
+def _choose(task: Task, *, probability: float, rough: float) -> tuple[Array, Array]:
     """Return amounts and what stays lacking, ceilings laid anew at each answer until it stands still."""
     moments = spread(task)
     amounts, left = np.zeros(len(task.most)), task.need
@@ -171,7 +175,9 @@ def _choose(task: Task, *, probability: float) -> tuple[Array, Array]:
         before = amounts
         ceilings = Rows(*tangent(task, moments, before, probability=probability))
         left, spare = shortfalls(task, ceilings)
-        amounts = _fewest(task, ceilings, left=left) if (left < task.need).any() else np.zeros_like(before)
+        amounts = np.zeros_like(before)
+        if (left < task.need).any():
+            amounts = _fewest(task, ceilings, left=left, rough=rough)
         if not amounts.any():  # no few materials do it: as the linear problem has it, without the crumbs
             amounts = np.where(spare >= LEAST * task.most, spare, 0.0)
         if np.allclose(amounts, before, rtol=STILL, atol=STILL):
@@ -179,7 +185,7 @@ def _choose(task: Task, *, probability: float) -> tuple[Array, Array]:
     return within(task, amounts, probability=probability), left
 
 
-def solve(task: Task, *, probability: float) -> Solved:
+def solve(task: Task, *, probability: float, rough: float = NEAR) -> Solved:
     """Return what to add to one bed.
 
     Parameters
@@ -188,6 +194,8 @@ def solve(task: Task, *, probability: float) -> Solved:
         The problem.
     probability : float
         In which share of the scenarios each ceiling must hold.
+    rough : float
+        Share of a need that may stay open for the sake of fewer materials where it cannot be closed.
 
     Examples
     --------
@@ -200,7 +208,7 @@ def solve(task: Task, *, probability: float) -> Solved:
     free, broken = opened(task, probability=probability)
     if not len(task.need) or not (free.most > FLOOR).any():
         return _empty(task, broken)
-    amounts, left = _choose(free, probability=probability)
+    amounts, left = _choose(free, probability=probability, rough=rough)
     open_now = np.maximum(task.need - task.credit @ amounts, 0.0)
     open_now = np.where(open_now <= NEAR * task.need + FLOOR, 0.0, open_now)
     gain = np.zeros((len(task.need), len(broken)))

@@ -21,6 +21,7 @@ SODIC = "Na"
 MG_PER_CMOL = 10.0
 PER_LITRE = "mg/dm3"
 OWN_HIGH = "ceiling: the upper end of your own aim"
+NO_CAPACITY = "no exchange capacity that can be relied on, so not by its shares but by sufficiency; "
 PLANNED = ("pH", *(name for name in BRINGS if name not in ("N", "CCE")))
 """Measures that a plan can move; nitrogen has no test here, only a ceiling on what is given."""
 
@@ -123,10 +124,12 @@ def wanted(
         The exchange capacity [cmol/kg], for the saturation school and for sodium.
     """
     analyte, method, medium = str(row["analyte"]), str(row["method"]), str(bed["medium"])
+    instead = ""
     if approach == SATURATION and analyte in BY_SHARE:
         found = _shares(analyte, medium, capacity)
         if found is not None:
             return found
+        instead = NO_CAPACITY
     unit, density = str(row["unit"]), float(bed["bulk_density"])
     low, high, why, ceiling, stops = _told(analyte, method, unit, medium, crop or "", density)
     if own and analyte in own:
@@ -138,7 +141,7 @@ def wanted(
             ceiling, stops = (high, OWN_HIGH) if np.isfinite(high) else (ceiling, stops)
     if analyte == SODIC and not np.isfinite(ceiling):
         ceiling, stops = _sodic(capacity, medium)
-    return Want(low, high, ceiling, f"{why}; {stops}")
+    return Want(low, high, ceiling, f"{instead}{why}; {stops}")
 
 
 def _sodic(capacity: float, medium: str) -> tuple[float, str]:
