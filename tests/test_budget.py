@@ -497,6 +497,10 @@ def told(**cells):
             "cannot be told from nothing, so no share of it can be given",
         ),
         ({"said": judge.NOT_TESTED, "low": np.nan}, "No two comparable tests of it"),
+        (
+            {"said": judge.NOT_TESTED, "low": np.nan, "nutrient": "acidity"},
+            'name it in garden.toml, such as acidity = "Sikora"',
+        ),
     ],
 )
 def test_reasons_in_words(cells, says):

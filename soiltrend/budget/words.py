@@ -78,7 +78,8 @@ def _moved(row: dict[str, Any]) -> list[str]:
         return [
             "no two comparable tests of it"
             if row["nutrient"] != LIMED
-            else "no two comparable tests of acidity or buffer pH, so lime has nothing to be set against"
+            else "no two comparable tests of acidity, so lime has nothing to be set against; where reports "
+            'hold a buffer pH, name it in garden.toml, such as acidity = "Sikora", and acidity is reckoned'
         ]
     if row["censored"]:
         return ["a laboratory's limit hides part of the movement"]
