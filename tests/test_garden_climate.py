@@ -62,5 +62,5 @@ def test_a_climate_that_is_none_is_refused(folder, climate, said):
 def test_a_climate_that_is_no_section_is_refused(tmp_path):
     """A bare value is shown how the section is written."""
     (tmp_path / "garden.toml").write_text("climate = 4\n" + BED, encoding="utf-8")
-    with pytest.raises(GardenError, match=r"climate: 4 is not a table. Write monthly_mean_C = "):
+    with pytest.raises(GardenError, match=r"climate = 4 is not a table. Write \[climate\] and its lines"):
         open_garden(tmp_path)
