@@ -221,7 +221,7 @@ def dressing_limits(material: str, *, kind: str = "") -> pd.DataFrame:
     Examples
     --------
     >>> dressing_limits("builders' lime", kind="lime")[["of", "per", "limit"]].values.tolist()
-    [['material', 'dressing', 200.0], ['kind', 'year', 976.5]]
+    [['material', 'dressing', 200.0], ['material', 'year', 400.0]]
     """
     table = tables.load("ceilings", numbers=("limit",))
     mine = table[(table["of"] == "material") & (table["what"] == canonical(material))]

@@ -58,6 +58,15 @@ def test_a_part_of_magnesium_in_a_hundred_does_not_stop_lime(tmp_path):
     assert found.doses["g_per_m2"].max() <= 488.2
     assert "Mg" not in set(found.binding["what"])
     assert "lime goes by pH" in found.hold.set_index("about").at["Ca", "why"]
+    assert found.doses["date"].min() == found.days.dressing  # in April, and not after the summer
+
+
+def test_nor_does_that_of_manure(tmp_path):
+    """Magnesium in the middle of its class does not keep a bed short of potassium from its manure."""
+    manure = "material,on_hand_kg\ncattle manure,300\n"
+    found = planned(tmp_path, FULL | {"P": 20, "K": 40, "Mg": 121}, materials=manure)
+    assert 1000 < found.doses["g_per_m2"].sum() < 6000
+    assert "Mg" not in set(found.binding["what"])
 
 
 def test_caustic_lime_is_not_proposed(tmp_path):

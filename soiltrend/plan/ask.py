@@ -24,7 +24,7 @@ LIMING, CALCIUM = BRINGS.index("CCE"), BRINGS.index("Ca")
 MAGNESIUM = BRINGS.index("Mg")
 MUCH = 0.05
 """Share of calcium or magnesium from which a material is given for it: gypsum has a fifth of calcium,
-dolomite a tenth of magnesium."""
+dolomite a tenth of magnesium; manures, ashes and limestones have a hundredth of magnesium."""
 
 LIMES = 0.1
 """Share of CaCO3 from which a material counts as a lime: ashes, shells and marl hold more, rock dusts, chars
@@ -103,12 +103,12 @@ def effects(plot: Plot, shed: Shed, *, free: bool) -> Array:
 def _for_itself(load: Array, plot: Plot, shed: Shed) -> Array:
     """Keep the ceilings of calcium and magnesium for what is given for them: limes go by pH.
 
-    A limestone with one part of magnesium in a hundred is a lime; dolomite brings magnesium in earnest.
+    Neither does harm as such where it is high: a hundredth of magnesium in a manure or a lime does not count.
     """
     out, mean = load, shed.total.mean(axis=0)
     spared = {
         "Ca": (mean[:, LIMING] > 0) | (mean[:, CALCIUM] < MUCH),
-        "Mg": limes(shed) & (mean[:, MAGNESIUM] < MUCH),
+        "Mg": mean[:, MAGNESIUM] < MUCH,
     }
     for at, name in enumerate(plot.measures["analyte"]):
         if name in spared:

@@ -100,10 +100,10 @@ class Plan:
 
 
 def _title(plan: Plan) -> str:
-    beds = plan.doses["bed"].nunique()
+    doses, beds = len(plan.doses), plan.doses["bed"].nunique()
     return (
         f"{plan.garden}, {plan.season}, by {plan.approach}: first hold these ({len(plan.hold)}); "
-        f"then {len(plan.doses)} doses on {beds} beds"
+        f"then {doses} {'dose' if doses == 1 else 'doses'} on {beds} {'bed' if beds == 1 else 'beds'}"
     )
 
 

@@ -40,6 +40,9 @@ BINDING = ["bed", "aim", "open", "unit", "what", "gain", "why"]
 NAMED = 3
 """Materials of the table named for what is held."""
 
+PHOSPHORUS = "P"
+"""It stays and can reach water: what brings it stands before what is held for as many other measures."""
+
 LIME_GOES_BY = "this is said of calcium for its own sake, lime goes by pH"
 EVERYTHING = "everything"
 CHECK = "this bed is the check: nothing goes on it, so that there is something to compare with"
@@ -77,8 +80,8 @@ def hold(plot: Plot, question: Question, solved: Solved, bench: Bench) -> list[d
         at = question.ceilings[place]
         for name in _held(bench, much[place], str(plot.measures["analyte"].iloc[at])):
             about.setdefault(name, []).append(at)
-    rows = _unlimed(plot, bench)
-    for name, which in sorted(about.items(), key=lambda pair: -len(pair[1])):
+    rows, stays = _unlimed(plot, bench), np.flatnonzero(plot.measures["analyte"] == PHOSPHORUS)
+    for name, which in sorted(about.items(), key=lambda pair: (-len(pair[1]), not set(stays) & set(pair[1]))):
         analytes = [str(plot.measures["analyte"].iloc[at]) for at in which]
         told = [f"{_stand(plot, at)} is not safely below its ceiling of {_ceiling(plot, at)}" for at in which]
         told += [LIME_GOES_BY] if analytes == ["Ca"] else []
