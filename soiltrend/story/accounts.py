@@ -78,7 +78,10 @@ def _headline(rows: pd.DataFrame, *, name: str, bed: str | None, voice: Voice) -
         return sentence(voice.say(key, told))
     last = rows.drop_duplicates("bed", keep="last")
     told |= {"fed": int((last["put_in"] > 0).sum()), "of": len(last)}
-    told |= {word: int((last["said"] == word).sum()) for word in (SHOWED, PARTLY)}
+    told |= {
+        "shown": int(last["said"].isin([SHOWED, PARTLY]).sum()),
+        "partly": int((last["said"] == PARTLY).sum()),
+    }
     return sentence(voice.say("budget.headline_beds", told))
 
 
