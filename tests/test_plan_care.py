@@ -6,7 +6,7 @@ import pytest
 import soiltrend as st
 
 FULL = {"pH": 6.6, "P": 60, "K": 110, "Ca": 1200, "Mg": 90}
-UNITS = {"P": "mg/kg", "K": "mg/kg", "Ca": "mg/kg", "Mg": "mg/kg", "CEC": "cmol/kg"}
+UNITS = {"S": "mg/kg", "P": "mg/kg", "K": "mg/kg", "Ca": "mg/kg", "Mg": "mg/kg", "CEC": "cmol/kg"}
 METHODS = {"P": "Mehlich-3", "K": "Mehlich-3", "Ca": "Mehlich-3", "Mg": "Mehlich-3", "Buffer pH": "Sikora"}
 QUICK = st.PlanRules(scenarios=60)
 ASH = "material,on_hand_kg\nwood ash,20\n"
@@ -141,3 +141,26 @@ def test_saturation_without_a_capacity_says_so(tmp_path):
     found = planned(tmp_path, FULL, approach="saturation")
     why = found.expected.set_index("analyte").at["K", "why"]
     assert "no exchange capacity that can be relied on" in why
+
+
+def test_caustic_lime_stays_in_the_shed_where_another_lime_is_at_hand(tmp_path):
+    """Slaked lime is for want of limestone, however slowly that works (common practice: it burns)."""
+    both = "material,on_hand_kg\ncalcitic limestone,200\nslaked lime,50\n"
+    found = planned(tmp_path, FULL | {"pH": 5.3, "Buffer pH": 6.2}, materials=both)
+    assert set(found.doses["material"]) == {"calcitic limestone"}
+    assert found.hold.set_index("what").at["slaked lime", "why"].startswith("it burns skin and eyes")
+
+
+def test_slaked_lime_serves_where_nothing_else_limes(tmp_path):
+    """The only lime in the shed is not held for what is not there."""
+    found = planned(
+        tmp_path, FULL | {"pH": 5.3, "Buffer pH": 6.2}, materials="material,on_hand_kg\nslaked lime,50\n"
+    )
+    assert set(found.doses["material"]) == {"slaked lime"}
+
+
+def test_measures_without_an_aim_are_named(tmp_path):
+    """An analyte for which the tables hold no aim is told on the page, with the remedy."""
+    told = planned(tmp_path, FULL | {"S": 4}).cautions.set_index("about").at["no aim", "caution"]
+    assert "no aim is known" in told
+    assert told.endswith("S by a method not stated.")

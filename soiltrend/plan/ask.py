@@ -9,7 +9,7 @@ import numpy as np
 
 from soiltrend import scales
 from soiltrend.plan.bench import INSIDE, Bench, Plot
-from soiltrend.plan.shed import BRINGS, Shed
+from soiltrend.plan.shed import BRINGS, CAUSTIC_LIME, Shed
 from soiltrend.plan.task import Task, worst
 
 Array: TypeAlias = np.ndarray
@@ -116,9 +116,20 @@ def _for_itself(load: Array, plot: Plot, shed: Shed) -> Array:
     return out
 
 
+TRUE_LIME = 0.5
+"""CaCO3 equivalent, as a share, from which a material is a lime and not something that limes a little."""
+
+
 def limes(shed: Shed) -> Array:
     """Return which materials lime."""
     return np.asarray(shed.total.mean(axis=0)[:, LIMING] >= LIMES)
+
+
+def caustic(shed: Shed) -> Array:
+    """Return which limes burn skin and eyes, where the shed holds another lime that does not."""
+    burns = (shed.rows["release"] == CAUSTIC_LIME).to_numpy()
+    gentle = (shed.total.mean(axis=0)[:, LIMING] >= TRUE_LIME) & ~burns
+    return np.asarray(burns & gentle.any())
 
 
 def no_lime(plot: Plot, *, probability: float) -> str:

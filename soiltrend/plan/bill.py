@@ -22,6 +22,11 @@ DEFER = (
     "and a licensed adviser go before them."
 )
 
+UNAIMED = (
+    "Nothing is planned for these, for no aim is known for them by that method, and those of another method "
+    "do not hold. Ask your laboratory for its own and write them under [aims] in garden.toml:"
+)
+
 
 def purchase(kg: Array, shed: Shed) -> pd.DataFrame:
     """Return the garden's total of each material, what is on hand, and what the rest costs.
@@ -57,6 +62,23 @@ def _unknown(row: pd.Series, beds: str) -> list[dict[str, str]]:
              "source": "materials.csv"}]  # fmt: skip
 
 
+def _unaimed(bench: Bench) -> list[dict[str, str]]:
+    """Return which measures of which beds have no aim, so that nothing is planned for them."""
+    found: dict[str, list[str]] = {}
+    for plot in bench.plots:
+        lacking = [
+            f"{row['analyte']} by {row['method'] or 'a method not stated'}"
+            for row, want in zip(plot.measures.to_dict("records"), plot.wants, strict=True)
+            if not np.isfinite([want.low, want.ceiling]).any()
+        ]
+        if lacking and not plot.bed["check"]:
+            found.setdefault(", ".join(lacking), []).append(str(plot.bed["bed"]))
+    return [
+        {"material": "", "bed": ", ".join(beds), "caution": f"{UNAIMED} {names}.", "about": "no aim",
+         "source": "tables/aims.csv"} for names, beds in found.items()
+    ]  # fmt: skip
+
+
 def cautions(doses: pd.DataFrame, bench: Bench) -> pd.DataFrame:
     """Return the cautions of the materials used, those of the approach, and whom to ask.
 
@@ -79,6 +101,7 @@ def cautions(doses: pd.DataFrame, bench: Bench) -> pd.DataFrame:
         {"material": "", "bed": "", "caution": text, "about": "the approach",
          "source": "tables/aims.csv"} for text in sorted(against)
     ]  # fmt: skip
+    rows += _unaimed(bench)
     rows.append(
         {"material": "", "bed": "", "caution": DEFER, "about": "the plan", "source": "common practice"}
     )

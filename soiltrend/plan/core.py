@@ -12,7 +12,7 @@ from soiltrend import aims, present
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 from soiltrend.plan import rows as tables
-from soiltrend.plan.ask import Question, held, question
+from soiltrend.plan.ask import Question, caustic, held, question
 from soiltrend.plan.bench import Bench, Plot, lay
 from soiltrend.plan.bill import cautions, purchase
 from soiltrend.plan.days import Days, plan_days
@@ -130,7 +130,8 @@ def _left(shed: Shed, spent: Array, area: float) -> Array:
 def _of_bed(plot: Plot, bench: Bench, spent: Array) -> tuple[Question, Solved, Array]:
     """Return a bed's problem, its answer and the amounts as they are told."""
     area = float(plot.bed["area_m2"])
-    asked = question(plot, bench, most=_left(bench.shed, spent, area))
+    most = np.where(caustic(bench.shed), 0.0, _left(bench.shed, spent, area))
+    asked = question(plot, bench, most=most)
     solved = solve(asked.task, probability=bench.rules.probability, rough=ROUGH)
     stays = held(asked, bench.shed, broken=solved.broken).any(axis=0)  # not even the trace there is room for
     lost = asked.task.credit @ np.where(stays, solved.amounts, 0.0)

@@ -12,6 +12,7 @@ from soiltrend.materials import known_materials
 from soiltrend.plan.ask import (
     UNTOLD,
     Question,
+    caustic,
     effects,
     expected,
     forecast,
@@ -60,6 +61,9 @@ def _stand(plot: Plot, at: int) -> str:
     return f"{row['analyte']} {middle} ({low} to {high}){_unit(row['unit'])}"
 
 
+GENTLER = "it burns skin and eyes; what else is in your shed limes as well, if more slowly"
+
+
 def hold(plot: Plot, question: Question, solved: Solved, bench: Bench) -> list[dict[str, Any]]:
     """Return what is not to be added, material by material, and what is too high for which nothing is kept.
 
@@ -86,7 +90,18 @@ def hold(plot: Plot, question: Question, solved: Solved, bench: Bench) -> list[d
         told = [f"{_stand(plot, at)} is not safely below its ceiling of {_ceiling(plot, at)}" for at in which]
         told += [LIME_GOES_BY] if analytes == ["Ca"] else []
         rows.append({"bed": bed, "what": name, "why": "; ".join(told), "about": ", ".join(analytes)})
-    return rows
+    return rows + _gentler(plot, question, bench, known=[row["what"] for row in rows])
+
+
+def _gentler(plot: Plot, question: Question, bench: Bench, *, known: list[str]) -> list[dict[str, Any]]:
+    """Return the hold rows of caustic limes where a bed is short of pH and another lime is at hand."""
+    short = [str(plot.measures["analyte"].iloc[at]) for at in question.short]
+    names = [
+        name
+        for name, burns in zip(bench.shed.names, caustic(bench.shed), strict=True)
+        if burns and "pH" in short and name not in known
+    ]
+    return [{"bed": str(plot.bed["bed"]), "what": name, "why": GENTLER, "about": "pH"} for name in names]
 
 
 def _unlimed(plot: Plot, bench: Bench) -> list[dict[str, Any]]:
