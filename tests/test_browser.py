@@ -7,6 +7,7 @@ Chromium, or the one named in CHROMIUM), and is skipped elsewhere.
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import time
@@ -88,12 +89,16 @@ def lab(folder, tmp_path):
     said = tmp_path / "said.txt"
     with said.open("w", encoding="utf-8") as log:
         server = subprocess.Popen(
-            command, stdout=log, stderr=log, env=os.environ | {"JUPYTER_CONFIG_DIR": str(tmp_path)}
+            command,
+            stdout=log,
+            stderr=log,
+            env=os.environ | {"JUPYTER_CONFIG_DIR": str(tmp_path)},
+            start_new_session=True,
         )
     try:
         yield address(said, server)
     finally:
-        server.terminate()
+        os.killpg(server.pid, signal.SIGTERM)  # the command and the JupyterLab it started
         server.wait(30)
 
 
