@@ -31,7 +31,7 @@ def _unclear(comparison: Comparison) -> str:
     unclear, apart = (int(counts.get(name, 0)) for name in (verdicts.UNCLEAR, verdicts.NOT_COMPARABLE))
     return (
         f"{unclear} of {len(beds)} measures of beds are unclear, which is an answer: the change, if any, is "
-        f"smaller than one could see. {apart} are not comparable; the second chapter says why."
+        f"smaller than one could see. {apart} are not comparable; the chapter on what changed says why."
     )
 
 
@@ -84,7 +84,8 @@ def in_short(garden: Garden, *, voice: Voice = PLAIN) -> Listing:
     Returns
     -------
     Listing
-        Columns question, answer; a question with several answers has several rows. What stands behind
+        Columns question, answer; a question with several answers stands
+        on the first of several rows. What stands behind
         each is in the chapter, and the function, of its own.
     """
     results = prepared(garden)
@@ -100,4 +101,6 @@ def in_short(garden: Garden, *, voice: Voice = PLAIN) -> Listing:
         rows += [(f"What to add in {season}?", text) for text in _add(found)]
         rows += [("What to mind?", MIND)]
     rows += [("When to test again?", f"In {season}: the same laboratory, layer and weeks of the year.")]
-    return Listing(f"{garden.name} in short", pd.DataFrame(rows, columns=["question", "answer"], dtype="str"))
+    table = pd.DataFrame(rows, columns=["question", "answer"], dtype="str")
+    table["question"] = table["question"].mask(table["question"].duplicated(), "")
+    return Listing(f"{garden.name} in short", table)
