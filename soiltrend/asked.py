@@ -6,8 +6,7 @@ import pandas as pd
 
 from soiltrend.garden import Garden
 from soiltrend.latest import Pair, latest_pair
-from soiltrend.noise import noise_model
-from soiltrend.prepare import prepared
+from soiltrend.prepare import garden_noise, prepared
 from soiltrend.present import Listing
 from soiltrend.why import Carbon, WhyCEC, WhyShare, carbon, why_cec, why_share
 
@@ -50,7 +49,7 @@ def why_latest(
     if not before or not after:
         title = f"No two tests can be compared that tell of {' or '.join(about)}: nothing to take apart"
         return Listing(title, pd.DataFrame(columns=["bed", "part", "change"]))
-    noise = noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
+    noise = garden_noise(garden, results=results)
     one = bed or None
     if question == "CEC":
         return why_cec(garden, bed=one, before=before, after=after, noise=noise)

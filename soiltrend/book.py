@@ -164,6 +164,7 @@ def report(garden: Path, *, title: str, foot: str, told: Callable[[str, str], No
     seats = asyncio.Semaphore(min(MOST_AT_ONCE, os.cpu_count() or 1))
 
     async def one(path: Path) -> Chapter:
+        """Run one notebook, as soon as there is room for it."""
         async with seats:
             told(path.stem, "start")
             part = await _chapter(path, garden)
@@ -171,6 +172,7 @@ def report(garden: Path, *, title: str, foot: str, told: Callable[[str, str], No
             return part
 
     async def all_of_them() -> list[Chapter]:
+        """Run the notebooks side by side, and return them in their order."""
         return await asyncio.gather(*map(one, notebooks()))
 
     parts = asyncio.run(all_of_them())

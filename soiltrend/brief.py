@@ -9,9 +9,8 @@ from soiltrend.compare import Comparison
 from soiltrend.drift import STEADY, TOO_FEW, drift
 from soiltrend.garden import Garden
 from soiltrend.latest import compare_latest
-from soiltrend.noise import noise_model
 from soiltrend.plan import Plan, plan
-from soiltrend.prepare import prepared
+from soiltrend.prepare import garden_noise, prepared
 from soiltrend.present import Listing
 from soiltrend.sampling import next_season
 from soiltrend.story import PLAIN, Voice, in_brief, listed
@@ -89,7 +88,7 @@ def in_short(garden: Garden, *, voice: Voice = PLAIN) -> Listing:
         each is in the chapter, and the function, of its own.
     """
     results = prepared(garden)
-    noise = noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
+    noise = garden_noise(garden, results=results)
     comparison = compare_latest(results, longest=True, noise=noise)
     season = next_season(garden)
     ends = f" from {comparison.before} to {comparison.after}" if len(comparison.table) else ""

@@ -126,6 +126,7 @@ def report(folder: Path, *, console: Console) -> int:
     started: dict[str, float] = {}
 
     def told(name: str, what: str) -> None:
+        """Say that a notebook began or ended."""
         if what == "start":
             started[name] = time.monotonic()
             console.print(f"{name} ...")

@@ -189,6 +189,7 @@ def _parse(
 
 def _one_of(words: tuple[str, ...]) -> Callable[[str], str]:
     def pick(text: str) -> str:
+        """Return the word, in small letters, if it is one of those allowed."""
         if text.casefold() not in words:
             raise ValueError(text)
         return text.casefold()

@@ -6,6 +6,7 @@ import pandas as pd
 
 from soiltrend.exchange import exchange, exchange_gaps, questioned, ratios, recomputed
 from soiltrend.garden import Garden
+from soiltrend.noise import Noise, noise_model
 from soiltrend.present import Listing, grouped
 
 
@@ -45,3 +46,24 @@ def gaps(garden: Garden) -> Listing:
     found = exchange_gaps(garden.results, acidity=garden.acidity)
     title = f"{len(found)} samples without a computed exchange capacity"
     return grouped(found, by="reason", listed=("bed", "season", "lab"), title=title)
+
+
+def garden_noise(garden: Garden, *, results: pd.DataFrame) -> Noise:
+    """Return the noise model of a garden: its tables, its own duplicates, and what garden.toml states.
+
+    Parameters
+    ----------
+    garden : Garden
+        Its sampling record tells which bags are duplicates.
+    results : DataFrame
+        Its results, as :func:`prepared` gave them.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from soiltrend.garden import open_garden
+    >>> garden = open_garden(Path(__file__).parents[1] / "data_demo" / "oxmarrow-steps")
+    >>> bool((garden_noise(garden, results=garden.results).table["splits"] > 0).any())
+    True
+    """
+    return noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))

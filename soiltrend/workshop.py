@@ -21,8 +21,7 @@ from soiltrend.compare import EXTRA, FIRST, Comparison
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden, open_garden
 from soiltrend.latest import Pair, compare_latest
-from soiltrend.noise import noise_model
-from soiltrend.prepare import prepared
+from soiltrend.prepare import garden_noise, prepared
 from soiltrend.verdicts import NOT_COMPARABLE
 
 MOST = 26
@@ -79,7 +78,7 @@ def _whole(comparison: Comparison) -> pd.DataFrame:
 
 def _one(garden: Garden, *, asked: Pair) -> Comparison:
     results = prepared(garden)
-    noise = noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
+    noise = garden_noise(garden, results=results)
     return compare_latest(results, asked=asked, longest=True, noise=noise)
 
 

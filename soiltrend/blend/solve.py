@@ -163,11 +163,13 @@ def _nearest(problem: Problem) -> Numbers:
         return problem.low
 
     def full(amounts: Numbers) -> Numbers:
+        """Return the amounts of all ingredients, the fixed ones with the free."""
         kg = problem.low.copy()
         kg[free] = amounts
         return kg
 
     def far(amounts: Numbers) -> Numbers:
+        """Return how far a mix misses its aims."""
         off = np.clip(np.nan_to_num(misfit(problem, full(amounts)), posinf=1e6), -1e6, 1e6)
         return np.append(off, amounts.sum() / PARTS - 1) if problem.proportional else off
 

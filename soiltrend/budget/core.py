@@ -17,8 +17,7 @@ from soiltrend.budget.shelf import ACIDITY, shelf
 from soiltrend.budget.sources import of_bed, of_garden
 from soiltrend.budget.uncounted import not_counted
 from soiltrend.garden import Garden
-from soiltrend.noise import noise_model
-from soiltrend.prepare import prepared
+from soiltrend.prepare import garden_noise, prepared
 
 NUTRIENTS = ("N", "P", "K", "Ca", "Mg", "S", "Na", "B", "Zn", "Mn", "Cu", "C", ACIDITY)
 TABLE = [
@@ -189,7 +188,7 @@ def budget(
     books = open_books(garden, stock, confidence=confidence)
     results = prepared(garden)
     results = results[results["bed"].isin(list(garden.beds["bed"]))]
-    noise = noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
+    noise = garden_noise(garden, results=results)
     found = tests(results, nutrients=NUTRIENTS, noise=noise, span=periods, asked=asked)
     todo = _periods(books, found)
     alone = _alone(found, books)

@@ -197,6 +197,7 @@ def only_words(words: Words, size: Size) -> Chart:
     """Return a chart that bears words alone, where there is nothing to draw."""
 
     def make(height: float) -> Chart:
+        """Return the chart at a height."""
         return Chart(
             size,
             height=height,

@@ -64,6 +64,7 @@ def retitled(chart: Chart, *, text: str, result: HasTable | None = None) -> Char
     tail = PLAIN.say(remark) if found.note else ""
 
     def change(words: Words) -> Words:
+        """Return a chart's words under the grower's headline."""
         return replace(
             words,
             headline=text,
@@ -74,12 +75,14 @@ def retitled(chart: Chart, *, text: str, result: HasTable | None = None) -> Char
         )
 
     def again(size: Size) -> Chart:
+        """Return the chart at a size, under that headline."""
         with rewording(change):
             drawn = chart.again(size)
         drawn.again, drawn.pages = again, pages
         return drawn
 
     def pages(size: Size) -> list[Chart]:
+        """Return the chart on as many pictures as it needs, under that headline."""
         with rewording(change):
             drawn = chart.pages(size)
         for page in drawn:

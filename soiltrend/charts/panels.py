@@ -104,6 +104,7 @@ def _blank(panels: Panels, *, words: Words, size: Size) -> tuple[Chart, Grid | N
     """Return an empty chart of the height the panels need, and how they stand on it."""
 
     def make(height: float) -> Chart:
+        """Return an empty chart of a height."""
         return Chart(
             size,
             height=height,

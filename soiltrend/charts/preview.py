@@ -124,6 +124,7 @@ def _preview(chart: Chart, size: Size) -> Chart:
     down = -(-len(EYES) // across)
 
     def make(height: float) -> tuple[Chart, float]:
+        """Return the sheet of copies at a size."""
         sheet = Chart(
             size,
             height=height,

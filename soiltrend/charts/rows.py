@@ -136,6 +136,7 @@ def _blank(rows: Rows, *, words: Words, size: Size) -> Chart:
     """Return an empty chart of the size's own height, or as high as the rows need."""
 
     def make(height: float) -> Chart:
+        """Return an empty chart of a height."""
         return Chart(
             size,
             height=height,

@@ -107,6 +107,7 @@ def _panels(table: pd.DataFrame, points: pd.DataFrame, *, label: str, strips: St
     titles = {bed: story.trend_said(_records(first.loc[[bed]])[0]) for bed in dict.fromkeys(table["bed"])}
 
     def draw(axes: Axes, bed: str, width: float) -> None:
+        """Draw one bed's tests and trend."""
         size = chart_of(axes).size
         axes.set_xlim(days)
         axes.set_ylim(span)

@@ -71,6 +71,7 @@ def _cut_axis(table: pd.DataFrame, analyte: str) -> Trick | None:
     limits = (low - room, high + room)
 
     def draw(axes: Axes, part: pd.DataFrame) -> None:
+        """Draw the trick."""
         for at, row in enumerate(part.to_dict("records")):
             for end, lift, ink in (("before", 0.19, BLUE), ("after", -0.19, VERMILION)):
                 axes.barh([-at + lift], [row[end] - limits[0]], left=limits[0], height=0.34, color=ink)
@@ -92,6 +93,7 @@ def _picked(table: pd.DataFrame, analyte: str) -> Trick | None:  # noqa: ARG001 
     reach = 1.1 * float(picked["percent"].abs().max()) or 1.0
 
     def draw(axes: Axes, part: pd.DataFrame) -> None:
+        """Draw the trick."""
         for at, row in enumerate(part.to_dict("records")):
             bar(axes, row["percent"], -at)
         zero(axes)
@@ -113,6 +115,7 @@ def _unlike_days(table: pd.DataFrame, analyte: str) -> Trick | None:
     room = 0.08 * float(ends.max() - ends.min()) or 0.5
 
     def draw(axes: Axes, part: pd.DataFrame) -> None:
+        """Draw the trick."""
         size = chart_of(axes).size.body
         for at, row in enumerate(part.to_dict("records")):
             arrow = {
@@ -145,6 +148,7 @@ def _joined(table: pd.DataFrame, analyte: str) -> Trick | None:
     data = pd.DataFrame({"bed": "all beds", "year": years, "value": (before, after)})
 
     def draw(axes: Axes, name: str, width: float) -> None:  # noqa: ARG001 (the one panel there is)
+        """Draw the trick."""
         size = chart_of(axes).size.body
         axes.plot(data["year"], data["value"], color=VERMILION, lw=size / 4, marker="o", ms=0.6 * size)
         on = (years[1], years[1] + ahead)
@@ -172,6 +176,7 @@ def _shares(table: pd.DataFrame, analyte: str) -> Trick | None:
     limits = (0.0, 1.06 * float(mine[["before", "after"]].max(axis=None)))
 
     def draw(axes: Axes, part: pd.DataFrame) -> None:
+        """Draw the trick."""
         for at, row in enumerate(part.to_dict("records")):
             for end, lift, look in (("before", 0.18, "open"), ("after", -0.18, "filled")):
                 bar(axes, row[end], -at + lift, look=look, thick=0.26)
@@ -198,6 +203,7 @@ def _two_axes(table: pd.DataFrame, analyte: str) -> Trick | None:
     data = rows.loc[[one, other]].reset_index().assign(bed="all beds")
 
     def draw(axes: Axes, name: str, width: float) -> None:  # noqa: ARG001 (the one panel there is)
+        """Draw the trick."""
         size = chart_of(axes).size.body
         for measure, ink, at, side in ((one, BLUE, axes, "left"), (other, VERMILION, axes.twinx(), "right")):
             values = rows.loc[measure, ["before", "after"]].astype(float).to_numpy()

@@ -170,6 +170,7 @@ def _told(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
     step = rows["d_low"].where(good & (rows["d_low"] == rows["d_high"]))
 
     def shown(value: pd.Series) -> np.ndarray:
+        """Return steps as a reader sees them: points, or per cent."""
         exact = np.round(value.to_numpy(dtype=float), DECIMALS) + 0.0
         return np.asarray(np.where(on == scales.PLAIN, exact, 100 * np.expm1(exact)))
 

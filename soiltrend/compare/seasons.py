@@ -273,6 +273,7 @@ def _numbers(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
     start = scales.forward(before, on)
 
     def moved(by: np.ndarray) -> np.ndarray:
+        """Return a step of the analysis scale in the unit of the value."""
         return np.asarray(scales.back(start + by, on) - before)
 
     return rows.assign(

@@ -6,6 +6,7 @@ import pandas as pd
 
 from soiltrend.garden.folder import Garden
 from soiltrend.present import Listing, grouped
+from soiltrend.reading.reasons import NO_DATA
 
 
 def account(garden: Garden) -> Listing:
@@ -46,9 +47,6 @@ def reasons(garden: Garden) -> Listing:
     ).reset_index()
     table = table.rename(columns={"source": "file"})[["file", "label", "values", "first", "text", "reason"]]
     return Listing(f"{len(garden.set_aside)} values set aside", table)
-
-
-NO_DATA = "a line that is no data: "
 
 
 def remarks(garden: Garden) -> Listing:

@@ -17,8 +17,7 @@ from soiltrend.compare import Comparison
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 from soiltrend.latest import compare_latest
-from soiltrend.noise import noise_model
-from soiltrend.prepare import prepared
+from soiltrend.prepare import garden_noise, prepared
 from soiltrend.present import page
 from soiltrend.story import Voice, Words
 from soiltrend.story.voice import language_of
@@ -83,7 +82,7 @@ class Picture:
 def comparison_of(garden: Garden) -> Comparison:
     """Return the latest season of a garden beside the earliest that can stand beside it."""
     results = prepared(garden)
-    noise = noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
+    noise = garden_noise(garden, results=results)
     return compare_latest(results, longest=True, noise=noise)
 
 

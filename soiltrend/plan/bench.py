@@ -11,7 +11,6 @@ import pandas as pd
 from soiltrend import aims, frames, scales
 from soiltrend.garden import Garden
 from soiltrend.materials import known_materials
-from soiltrend.noise import noise_model
 from soiltrend.plan import lime
 from soiltrend.plan.days import Days
 from soiltrend.plan.past import PER_LAYER, Log, responses
@@ -19,7 +18,7 @@ from soiltrend.plan.rules import PlanRules
 from soiltrend.plan.shed import BRINGS, Shed, brought, open_shed, triangular
 from soiltrend.plan.standing import SIDE, Standing, forward, standing
 from soiltrend.plan.wants import PLANNED, Want, usual_pH, wanted
-from soiltrend.prepare import prepared
+from soiltrend.prepare import garden_noise, prepared
 from soiltrend.series import YEAR
 
 Array: TypeAlias = np.ndarray
@@ -214,6 +213,7 @@ def _dressed(log: Log, garden: Garden) -> Any:
     shown = responses()
 
     def added(rows: pd.DataFrame, days: Array) -> tuple[Array, Array]:
+        """Return what dressings brought by some days: mean and spread."""
         mean, sd = np.zeros_like(days), np.zeros_like(days)
         for at, row in enumerate(rows.to_dict("records")):
             analyte, bed = row["analyte"], row["bed"]
@@ -251,7 +251,7 @@ def lay(garden: Garden, *, days: Days, rules: PlanRules, approach: str) -> Bench
     shed = open_shed(known, rules=rules, years=days.years)
     results = prepared(garden)
     results = results[~(results["sampled"] >= days.dressing)]
-    noise = noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
+    noise = garden_noise(garden, results=results)
     log = Log(garden, known=known, seed=rules.seed, before=days.dressing)
     state = standing(results, noise=noise, dressed=_dressed(log, garden))
     asked = {"rules": rules, "own": garden.settings.get("aims"), "approach": approach}

@@ -88,6 +88,7 @@ def _widgets(plan: Plan, bed: str, names: tuple[str, ...]) -> Any:
     shown = widgets.HTML()
 
     def show(_: object = None) -> None:
+        """Show what the amounts of the sliders come to."""
         found = tried(plan, bed, {name: slider.value for name, slider in sliders.items()})
         shown.value = found._repr_html_()
 

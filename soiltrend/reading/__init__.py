@@ -23,6 +23,7 @@ from soiltrend.reading import crossed, days, gather, layout, slips
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.gather import Found
 from soiltrend.reading.grid import Grid
+from soiltrend.reading.reasons import NO_DATA
 from soiltrend.reading.settle import settle
 
 LONGEST_REMARK = 160
@@ -78,7 +79,7 @@ def _mark_notes(found: Found) -> list[str]:
 def _remark_notes(tables: list[layout.Table]) -> list[str]:
     """Return the lines that are no data, shortened, and the context that lines state."""
     remarks = list(dict.fromkeys(remark for table in tables for remark in table.remarks))
-    shown = [f"a line that is no data: {remark[:LONGEST_REMARK]}" for remark in remarks[:REMARKS_SHOWN]]
+    shown = [f"{NO_DATA}{remark[:LONGEST_REMARK]}" for remark in remarks[:REMARKS_SHOWN]]
     rest = len(remarks) - REMARKS_SHOWN
     return shown + ([f"and {rest} more lines that are no data"] if rest > 0 else [])
 

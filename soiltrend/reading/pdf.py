@@ -203,6 +203,7 @@ def _text_row(line: Line, columns: Sequence[Span]) -> list[str]:
 def _names(line: Line) -> bool:
     """Return whether a line reads like headings: two of its cells or words name a role or an analyte."""
     def count(words: Sequence[Word]) -> int:
+        """Return how many of some words name a role or an analyte."""
         return sum(bool(roles.of_heading(word.text) or meaning.read_heading(word.text).analyte)
                    for word in words)
 

@@ -7,6 +7,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+NO_DATA = "a line that is no data: "
+"""How a remark on a line of a file begins that holds no values, such as a letterhead."""
+
 
 def with_line(text: str, line: str) -> str:
     """Return a question with the line of ``report.toml`` that would settle it.

@@ -14,10 +14,6 @@ from soiltrend.detect import FEWEST_YEARS, Sampling, cores_needed, detectable_sl
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise, noise_model, said
 
-OM_PER_CARBON = 1.724
-"""Organic matter per organic carbon, the customary factor (common practice); Pribyl 2010, Geoderma 156:75,
-finds 2 nearer, which would be a sixth more organic matter for the same carbon."""
-
 LONGEST = 60
 """Years beyond which nobody waits."""
 
@@ -121,7 +117,8 @@ def organic_matter_per_year(carbon: float, *, depth_cm: float = 15.0, bulk_densi
             remedy="Give a depth [cm] and a bulk density [g/cm3] above 0",
         )
     soil = bulk_density * depth_cm * 1e5  # kg/ha: 1 cm over a hectare is 100 m3
-    return 100 * carbon * OM_PER_CARBON / soil
+    customary = float(tables.load("carbon").set_index("quantity")["low"]["organic matter per carbon"])
+    return 100 * carbon * customary / soil
 
 
 def years_to_show(

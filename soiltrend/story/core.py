@@ -194,6 +194,7 @@ def fitting(candidates: Sequence[str], *, fewest: int = FEWEST, most: int = MOST
     """
 
     def off(text: str) -> int:
+        """Return by how many words a text is too long or too short."""
         count = len(text.split())
         return max(fewest - count, count - most, 0)
 

@@ -13,7 +13,7 @@ from soiltrend.errors import SoiltrendError
 from soiltrend.exchange import exchange, questioned, recomputed
 from soiltrend.garden import Garden
 from soiltrend.noise import KEY, Noise, noise_model
-from soiltrend.prepare import prepared
+from soiltrend.prepare import garden_noise, prepared
 
 DRAWS = 4000
 """Draws for intervals of quantities that are products of unsure numbers."""
@@ -53,7 +53,7 @@ def take(source: pd.DataFrame | Garden, noise: Noise | None) -> Given:
     """
     if isinstance(source, Garden):
         results = prepared(source)
-        own = noise_model(results, samples=source.samples, overrides=source.settings.get("noise"))
+        own = garden_noise(source, results=results)
         return Given(results, _covering(own if noise is None else noise, results), source)
     ours = (source["source"] == frames.COMPUTED) & (source["analyte"] == "CEC") if len(source) else None
     ready = ours is not None and bool(ours.any())
