@@ -101,7 +101,8 @@ def _quick(raw: bytes, separator: str, *, file: str) -> Grid | None:
     lines = raw.count(b"\n") + (not raw.endswith(b"\n"))
     width = raw.count(mark, 0, raw.find(b"\n")) + 1
     limits.area(1, width, file=file, sheet="")
-    if raw.count(mark) != lines * (width - 1) or raw.count(b"\r") != raw.count(b"\r\n") or width < 2:
+    stray = b"\r" in raw and raw.count(b"\r") != raw.count(b"\r\n")
+    if raw.count(mark) != lines * (width - 1) or stray or width < 2:
         return None
     with warnings.catch_warnings():
         warnings.simplefilter("error")
@@ -152,7 +153,7 @@ def read(path: Path) -> tuple[list[Grid], list[str]]:
     """
     raw = limits.contents(path, most=limits.TEXT_BYTES)
     text, encoding = decode(raw, file=path.name)
-    if not text.strip():
+    if not text or text.isspace():
         raise ReadError("the file is empty", file=path.name, remedy="Ask the laboratory to send it again.")
     separator = separator_of(text)
     notes = [] if encoding.startswith("utf-8") else [f"the text is in {encoding}"]

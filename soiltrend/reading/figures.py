@@ -11,7 +11,7 @@ from soiltrend.reading import answers as answering
 from soiltrend.reading import cells, meaning
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.gather import Found
-from soiltrend.reading.grid import Column, column, reword
+from soiltrend.reading.grid import Column, column, numbered, reword
 from soiltrend.reading.reasons import Reasons
 
 
@@ -37,15 +37,16 @@ class Numbers:
 
 
 def _marks(found: Found, shapes: np.ndarray, answers: Answers) -> np.ndarray:
-    """Return the decimal mark for each value."""
+    """Return the decimal mark of each label."""
     label = found.columns["label"]
     if answers.decimal:
-        return np.full(len(found), answers.decimal)
-    words = shapes[found.columns["text"].codes]
-    telling = (words == cells.DOT) | (words == cells.COMMA)
-    by_label = cells.decimal_marks(words[telling], label.codes[telling], [str(word) for word in label.words])
-    marks: np.ndarray = np.array([by_label[i] for i in range(len(label.words))] or [""])
-    return np.asarray(marks[label.codes])
+        return np.full(len(label.words), answers.decimal)
+    shape = reword(found.columns["text"], shapes.tolist())
+    width = max(len(shape.words), 1)
+    _, shown = numbered(label.codes, shape.codes, width=width)
+    by_label = cells.decimal_marks(shape.words[shown % width], shown // width,
+                                   [str(word) for word in label.words])
+    return np.array([by_label[i] for i in range(len(label.words))] or [""])
 
 
 def numbers(found: Found, answers: Answers, why: Reasons) -> Numbers:
@@ -55,13 +56,13 @@ def numbers(found: Found, answers: Answers, why: Reasons) -> Numbers:
     shapes = np.array([cell.shape for cell in read] or [""], dtype=object)
     typed = np.array([found.typed and not str(word).startswith(cells.TYPED_TEXT)
                       for word in text.words] or [False])
-    marks = _marks(found, shapes, answers)
-    shape = shapes[text.codes]
-    doubtful = ((shape == cells.EITHER_COMMA) & ~np.isin(marks, [".", ","])
-                | (shape == cells.EITHER_DOT) & (marks == "?") & ~typed[text.codes])
+    marks, label = _marks(found, shapes, answers), found.columns["label"].codes
+    comma_or_not, dot_or_not = shapes == cells.EITHER_COMMA, shapes == cells.EITHER_DOT
+    doubtful = (comma_or_not[text.codes] & ~np.isin(marks, [".", ","])[label]
+                | (dot_or_not & ~typed)[text.codes] & (marks == "?")[label])
     why.put(doubtful, "it may be a thousand or a decimal fraction; nothing else in the file shows which",
             line='decimal = "."')
-    comma = (marks == ",") & ~(typed[text.codes] & (shape == cells.EITHER_DOT))
+    comma = (marks == ",")[label] & ~(typed & dot_or_not)[text.codes]
     dots, commas = (np.array([getattr(cell, name) for cell in read] or [math.nan])
                     for name in ("dot", "comma"))
     value = np.where(comma, commas[text.codes], dots[text.codes])

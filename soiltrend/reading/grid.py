@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -34,6 +35,8 @@ class Column:
 
     def take(self, rows: np.ndarray) -> Column:
         """Return the column of the given rows, with the words that stand in them."""
+        if len(self.words) == 1 and len(rows):
+            return Column(np.zeros(len(rows), dtype=np.int32), self.words)
         codes = self.codes[rows]
         used = np.bincount(codes, minlength=len(self.words)) > 0
         if used.all():
@@ -90,9 +93,26 @@ def stack(parts: Sequence[Column]) -> Column:
     if len(parts) == 1:
         return parts[0]
     joint = column(np.concatenate([part.words for part in parts])) if parts else column([])
+    if len(joint.words) == 1:
+        return Column(np.zeros(sum(len(part.codes) for part in parts), dtype=np.int32), joint.words)
     starts = np.cumsum([0, *(len(part.words) for part in parts)])
     codes = [joint.codes[start + part.codes] for start, part in zip(starts, parts, strict=False)]
     return Column(np.concatenate(codes).astype(np.int32) if codes else joint.codes, joint.words)
+
+
+def numbered(left: np.ndarray, right: np.ndarray, *, width: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return a code for every pair of codes that occurs, and the pairs as ``left * width + right``.
+
+    Pairs are counted in 32 bits where they fit, which takes a fifth of the time.
+
+    Examples
+    --------
+    >>> numbered(np.array([2, 2, 0]), np.array([1, 1, 3]), width=4)
+    (array([0, 0, 1]), array([9, 3], dtype=int32))
+    """
+    fits = (int(left.max(initial=0)) + 1) * width <= np.iinfo(np.int32).max
+    kind = np.int32 if fits else np.int64
+    return pd.factorize(left.astype(kind) * width + right.astype(kind))
 
 
 def pair(left: Column, right: Column) -> tuple[np.ndarray, list[tuple[str, str]]]:
@@ -104,7 +124,7 @@ def pair(left: Column, right: Column) -> tuple[np.ndarray, list[tuple[str, str]]
     [('a', 'x'), ('a', 'y')]
     """
     width = max(len(right.words), 1)
-    codes, both = pd.factorize(left.codes.astype(np.int64) * width + right.codes)
+    codes, both = numbered(left.codes, right.codes, width=width)
     return codes, [(str(left.words[i // width]), str(right.words[i % width])) for i in both.tolist()]
 
 
@@ -174,12 +194,20 @@ class Grid:
         """Return the cells of a row."""
         return [str(part.words[part.codes[index]]) for part in self.columns]
 
+    @cached_property
+    def _printed(self) -> np.ndarray:
+        """The number of each row as text, which the columns of a wide table share."""
+        out = np.empty(len(self), dtype=object)
+        out[:] = list(map(str, self.numbers.tolist()))
+        return out
+
     def places(self, rows: np.ndarray, *, at: int, label: str = "") -> np.ndarray:
-        """Return the place of each of the rows in column ``at``; ``label`` names the column."""
+        """Return the place of each of the rows in column ``at``; ``label`` names one of many columns."""
         start = self.where + (letters(at) if self.lettered else "")
         end = f", column '{label}'" if label and not self.lettered else ""
         out = np.empty(len(rows), dtype=object)
-        out[:] = [f"{start}{number}{end}" for number in self.numbers[rows].tolist()]
+        numbers = (self._printed if label else self.numbers)[rows].tolist()
+        out[:] = [f"{start}{number}{end}" for number in numbers]
         return out
 
     def __len__(self) -> int:

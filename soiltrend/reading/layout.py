@@ -247,7 +247,8 @@ def _file(table: Table, found: dict[str, list[int]], *, start: int, end: int) ->
     data = sorted(found["data"] + found["aside"])
     inside = [index for kind in ("other", "stray") for index in found[kind]
               if _is_data(table, index, data, stray=kind == "stray")]
-    table.rows = np.array([*sorted([*data, *inside]), *range(start, end)], dtype=np.int64)
+    looked_at = np.array(sorted([*data, *inside]), dtype=np.int64)
+    table.rows = np.concatenate([looked_at, np.arange(start, end)])
     last = end if end == len(table.grid) else data[-1] if data else start
     for index in sorted(found["other"] + found["stray"] + found["remark"]):
         if index not in inside and index <= last:

@@ -19,7 +19,7 @@ from soiltrend.reading.answers import Answers
 from soiltrend.reading.cells import TYPED_TEXT
 from soiltrend.reading.figures import Numbers
 from soiltrend.reading.gather import Found
-from soiltrend.reading.grid import Column, column, constant, merge, pair
+from soiltrend.reading.grid import Column, column, constant, merge, numbered, pair
 from soiltrend.reading.meaning import Meaning
 from soiltrend.reading.placing import Where
 from soiltrend.reading.reasons import Reasons, Talk
@@ -37,7 +37,7 @@ def _meanings(found: Found, numbers: Numbers, answers: Answers) -> tuple[np.ndar
     first, labels_units = pair(found.columns["label"], found.columns["unit"])
     second, methods_cells = pair(found.columns["method"], numbers.unit)
     count = max(len(methods_cells), 1)
-    codes, both = pd.factorize(first.astype(np.int64) * count + second)
+    codes, both = numbered(first, second, width=count)
     out = []
     for index in both.tolist():
         (label, unit), (method, cell_unit) = labels_units[index // count], methods_cells[index % count]
@@ -118,12 +118,15 @@ def _factors(case: Case) -> np.ndarray:
 
 def _implausible(case: Case, value: np.ndarray) -> None:
     """Give a reason to values that no soil can have."""
-    unit = np.array([one.canonical for one in case.meanings] or [""])[case.codes]
-    acid = (unit == "pH") & ((value < PH_RANGE[0]) | (value > PH_RANGE[1]))
+    def kept_in(unit: str) -> np.ndarray:
+        """Return for each value whether it is kept in a unit."""
+        return np.asarray(np.array([one.canonical == unit for one in case.meanings] or [False])[case.codes])
+
+    acid = kept_in("pH") & ((value < PH_RANGE[0]) | (value > PH_RANGE[1]))
     case.why.put(acid, f"a soil's pH lies between {PH_RANGE[0]:g} and {PH_RANGE[1]:g}")
     case.why.put((value < 0), "it is below zero, which no soil can be")
-    case.why.put((unit == "%") & (value > 100), "it comes to more than 100 %")
-    case.why.put((unit == "mg/kg") & (value > MG_KG_IN_ALL), "it comes to more than the soil itself weighs")
+    case.why.put(kept_in("%") & (value > 100), "it comes to more than 100 %")
+    case.why.put(kept_in("mg/kg") & (value > MG_KG_IN_ALL), "it comes to more than the soil itself weighs")
 
 
 def _notes(case: Case, told: dict[int, str]) -> Column:
@@ -178,9 +181,9 @@ def _results(case: Case, value: np.ndarray, keep: np.ndarray, told: dict[int, st
     columns = {name: _text(part, keep) for name, part in texts.items()}
     columns |= {"lab": _text(found["lab"], keep, default=answers.lab),
                 "report": _text(found["report"], keep, default=answers.report),
-                "place": pd.Series(case.found.place[keep], dtype="str"),
-                "sampled": pd.Series(where.day[keep]), "value": pd.Series(value[keep]),
-                "top_cm": pd.Series(where.top[keep]), "bottom_cm": pd.Series(where.bottom[keep])}
+                "place": pd.Series(case.found.place[keep], dtype="str", copy=False)}
+    columns |= {name: pd.Series(numbers[keep], copy=False) for name, numbers in (
+        ("sampled", where.day), ("value", value), ("top_cm", where.top), ("bottom_cm", where.bottom))}
     return pd.DataFrame({name: columns[name] for name in frames.RESULTS}, copy=False)
 
 
