@@ -77,6 +77,7 @@ from soiltrend.plan import (
 from soiltrend.prepare import gaps, prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
+from soiltrend.region import by_garden
 from soiltrend.sampling import SamplingPlan, bag_labels, field_card, next_season, sampling_plan
 from soiltrend.simulate import Design, simulate_garden
 from soiltrend.story import (
@@ -93,6 +94,7 @@ from soiltrend.story import (
 )
 from soiltrend.trend import Humus, Outlook, Shapes, Trend, humus, outlook, shape, trend
 from soiltrend.units import convert
+from soiltrend.verdicts import discovery_rate
 from soiltrend.why import Carbon, WhyCEC, WhyShare, brews, carbon, why_cec, why_share
 from soiltrend.workshop import Workshop, workshop
 
@@ -182,6 +184,7 @@ __all__ = [
     "brews",
     "bridge",
     "budget",
+    "by_garden",
     "carbon",
     "cautions",
     "chart_beds",
@@ -205,6 +208,7 @@ __all__ = [
     "cores_needed",
     "detectable",
     "detectable_slope",
+    "discovery_rate",
     "drift",
     "exchange",
     "exchange_gaps",

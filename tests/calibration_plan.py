@@ -20,7 +20,7 @@ import soiltrend as st
 from soiltrend import frames, tables
 from soiltrend.garden import Garden, open_garden
 from soiltrend.noise import noise_model
-from soiltrend.plan.ask import effects
+from soiltrend.plan.ask import coming, effects
 from soiltrend.plan.standing import KEPT
 
 YEARS = range(2019, 2027)
@@ -116,8 +116,8 @@ def taken(rng, plan, ends, noise):
     plot, shed = plan.bench.plots[0], plan.bench.shed
     amounts = np.array([plan.amounts["East"].get(name, 0.0) for name in shed.names])
     draw = rng.integers(plan.bench.rules.scenarios)  # the material and the soil's response, as they may be
-    free = effects(plot, shed, free=True)[draw] @ amounts
-    reach = effects(plot, shed, free=False).mean(axis=0) @ amounts
+    free = effects(plot, coming(plot, plan.bench, amounts))[draw] @ amounts
+    reach = effects(plot, shed.total).mean(axis=0) @ amounts
     table = plan.expected.set_index("analyte")
     out = []
     for at, name in enumerate(plot.measures["analyte"]):

@@ -183,10 +183,10 @@ def test_limits_know_a_material_by_its_other_names(alias, name):
 
 
 def test_boron_by_the_acre():
-    """2 lb B per acre is 0.22 g/m2, and no limit of a dressing is above that of the year."""
+    """2 lb B per acre is 0.22 g/m2, a full dose and given once."""
     limits = nutrient_limits().set_index(["what", "per"])["limit"]
     assert limits["B", "year"] == pytest.approx(units.convert(2, unit="lb/acre", to="g/m2"), abs=0.005)
-    assert limits["B", "dressing"] <= limits["B", "year"]
+    assert ("B", "dressing") not in limits.index
     assert nutrient_splitting("B")["gap_days"].tolist() == [365]
 
 

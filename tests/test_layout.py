@@ -24,7 +24,7 @@ FLOORS = (
         "vocabulary",
         "writing",
     ),
-    ("folder", "materials", "reading", "slopes", "start", "swing", "verdicts"),
+    ("folder", "materials", "reading", "region", "slopes", "start", "swing", "verdicts"),
     ("aims", "blend", "comparable", "exchange", "garden", "lime", "noise", "reasons", "series"),
     ("bridges", "compare", "detect", "drift", "odd", "prepare", "simulate", "trend"),
     ("latest",),

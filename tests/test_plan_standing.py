@@ -118,17 +118,28 @@ def test_swing_lifts_spring_above_autumn():
 
 def test_lime_by_its_buffer():
     """EM 9585 (Moore 2025), Sikora 6.5 to pH 6.4: 1.8 ton/acre, 403.5 g/m2 from pH 5.4 in 15.24 cm."""
-    found, why = per_unit(pH=5.4, buffers={"Sikora": 6.5}, capacity=np.nan, target=6.4, depth_cm=15.24)
+    found, known, why = per_unit(pH=5.4, buffers={"Sikora": 6.5}, capacity=np.nan, target=6.4, depth_cm=15.24)
+    assert known
     assert "Oregon 2025 404" in why
     assert found[0] < 403.5 < found[2]
 
 
 def test_without_buffer_the_estimate_is_called_weak():
-    """Exchange capacity alone: half to double; nothing at all: none."""
-    found, why = per_unit(pH=5.5, buffers={}, capacity=12.0, target=6.5, depth_cm=15.0)
+    """Exchange capacity alone: half to double."""
+    found, known, why = per_unit(pH=5.5, buffers={}, capacity=12.0, target=6.5, depth_cm=15.0)
+    assert known
     assert "weak" in why
     assert found[2] == pytest.approx(4 * found[0])
-    assert per_unit(pH=5.5, buffers={}, capacity=np.nan, target=6.5, depth_cm=15.0)[0] is None
+
+
+def test_with_neither_anything_from_sand_to_clay():
+    """Exchange capacities of 3 to 50 cmol/kg, sand to clay (Ohio State Univ. ANR-81), bracket 1 and 40."""
+    found, known, why = per_unit(pH=5.5, buffers={}, capacity=np.nan, target=6.5, depth_cm=15.0)
+    assert not known
+    assert "from sand to clay" in why
+    sand, clay = (per_unit(pH=6.2, buffers={}, capacity=c, target=6.5, depth_cm=15.0)[0][1] for c in (3, 50))
+    assert found[0] == pytest.approx(sand / 2)
+    assert found[2] == pytest.approx(2 * clay)
 
 
 def test_content_is_of_the_material_as_it_lies():

@@ -24,6 +24,7 @@ BED_KEYS = (
     "check",
     "crop",
     "sowing",
+    "harvest",
     "aliases",
     "note",
 )
@@ -96,14 +97,14 @@ def _aliases(given: Any, *, place: str) -> tuple[str, ...]:
     return tuple(str(alias) for alias in given)
 
 
-def _day(value: Any, *, place: str) -> pd.Timestamp | None:
-    """Return the day of sowing, or None where none is told."""
+def _day(value: Any, *, key: str, place: str) -> pd.Timestamp | None:
+    """Return the day of sowing or of harvest, or None where none is told."""
     if value is not None and type(value) is not date:
         raise GardenError(
-            f"sowing = {value!r} is no day",
+            f"{key} = {value!r} is no day",
             file="garden.toml",
             place=place,
-            remedy="Write it without quotes: sowing = 2027-04-20",
+            remedy=f"Write it without quotes: {key} = 2027-04-20",
         )
     return None if value is None else pd.Timestamp(value)
 
@@ -138,7 +139,8 @@ def bed(name: str, given: Any) -> dict[str, Any]:
         "medium": str(given.get("medium", "mineral soil")),
         "check": given.get("check", False),
         "crop": str(given.get("crop", "")),
-        "sowing": _day(given.get("sowing"), place=place),
+        "sowing": _day(given.get("sowing"), key="sowing", place=place),
+        "harvest": _day(given.get("harvest"), key="harvest", place=place),
         "aliases": _aliases(given.get("aliases", []), place=place),
         "note": str(given.get("note", "")),
     }
@@ -153,7 +155,7 @@ def read_beds(given: dict[str, Any]) -> pd.DataFrame:
         When a bed is not described as it should be, or two beds share a way of writing.
     """
     beds = pd.DataFrame([bed(name, told) for name, told in given.items()])
-    beds["sowing"] = beds["sowing"].astype("datetime64[s]")
+    beds = beds.astype({"sowing": "datetime64[s]", "harvest": "datetime64[s]"})
     bed_names(beds)
     return beds
 

@@ -9,7 +9,8 @@ import numpy as np
 
 from soiltrend import scales
 from soiltrend.plan.bench import INSIDE, Bench, Plot
-from soiltrend.plan.shed import BRINGS, CAUSTIC_LIME, Shed
+from soiltrend.plan.parts import lain, parts_of, waiting
+from soiltrend.plan.shed import BRINGS, CAUSTIC_LIME, Shed, brings_of
 from soiltrend.plan.task import Task, worst
 
 Array: TypeAlias = np.ndarray
@@ -17,8 +18,12 @@ Array: TypeAlias = np.ndarray
 TRACE = 0.01
 """Share of a ceiling below which an addition is nothing to speak of: far below what a test can tell."""
 
-BY_WORTH = ("N",)
-"""Nutrients whose yearly limit counts what comes free; of the others all is counted."""
+BY_WORTH = ("N", "Mn")
+"""Nutrients whose yearly limit counts what comes free; of the others all is counted. Manganese does harm
+where it is dissolved; a soil holds hundreds of grams to the square metre that are not (common practice)."""
+
+MANURE = "manure N"
+"""The limit that counts manures alone."""
 
 LIMING, CALCIUM = BRINGS.index("CCE"), BRINGS.index("Ca")
 MAGNESIUM = BRINGS.index("Mg")
@@ -84,20 +89,32 @@ def expected(plot: Plot) -> Array:
     return np.asarray(np.median(plot.left, axis=0))
 
 
-def effects(plot: Plot, shed: Shed, *, free: bool) -> Array:
+def effects(plot: Plot, brought: Array) -> Array:
     """Return what a gram of each material to the square metre does (scenarios, measures, materials).
 
     Parameters
     ----------
     plot : Plot
         The bed.
-    shed : Shed
-        The materials.
-    free : bool
-        Count what comes free by the next test; otherwise all of it.
+    brought : array (scenarios, materials, brings)
+        ``Shed.total`` for all of it, ``Shed.free`` or :func:`coming` for what comes free by the next test.
     """
-    brought = shed.free if free else shed.total
     return np.asarray(np.einsum("sab,smb->sam", plot.moves, brought, optimize=True))
+
+
+def coming(plot: Plot, bench: Bench, amounts: Array) -> Array:
+    """Return what of a gram of each material has come free by the next test, part by part of these amounts.
+
+    Parameters
+    ----------
+    plot : Plot
+        The bed.
+    bench : Bench
+        Materials and days.
+    amounts : array (materials,)
+        g/m2 in the year.
+    """
+    return bench.shed.later(lain(parts_of(plot, bench, amounts), bench.days))
 
 
 def _for_itself(load: Array, plot: Plot, shed: Shed) -> Array:
@@ -130,6 +147,12 @@ def caustic(shed: Shed) -> Array:
     burns = (shed.rows["release"] == CAUSTIC_LIME).to_numpy()
     gentle = (shed.total.mean(axis=0)[:, LIMING] >= TRUE_LIME) & ~burns
     return np.asarray(burns & gentle.any())
+
+
+def too_late(plot: Plot, bench: Bench) -> Array:
+    """Return which materials cannot go on a bed long enough before its crop is picked."""
+    bed, rows = str(plot.bed["bed"]), bench.shed.rows
+    return np.array([waiting(rows.iloc[at], bench, bed=bed) != "" for at in range(len(rows))], dtype=bool)
 
 
 def no_lime(plot: Plot, *, probability: float) -> str:
@@ -183,17 +206,27 @@ def lacks(plot: Plot) -> tuple[Array, Array]:
     return need, share
 
 
+def _counted(what: str, shed: Shed) -> Array:
+    """Return what of a gram of each material counts for a yearly limit (scenarios, materials)."""
+    load = (shed.free if what in BY_WORTH else shed.total)[:, :, BRINGS.index(brings_of(what))]
+    return load * (shed.rows["kind"] == "manure").to_numpy() if what == MANURE else load
+
+
 def _limits(bench: Bench, shed: Shed) -> tuple[Array, Array]:
     """Return loads and rooms of the yearly limits of nutrients (scenarios, limits, materials)."""
-    columns = [BRINGS.index(name) for name in bench.limits["what"]]
-    worth = np.array([name in BY_WORTH for name in bench.limits["what"]])
-    load = np.where(worth[None, :, None], np.swapaxes(shed.free[:, :, columns], 1, 2),
-                    np.swapaxes(shed.total[:, :, columns], 1, 2))  # fmt: skip
-    room = np.broadcast_to(bench.limits["limit"].to_numpy(dtype=float), (len(load), len(columns)))
+    load = np.stack([_counted(str(what), shed) for what in bench.limits["what"]], axis=1)
+    room = np.broadcast_to(bench.limits["limit"].to_numpy(dtype=float), load.shape[:2])
     return load, room
 
 
-def question(plot: Plot, bench: Bench, *, most: Array | None = None) -> Question:
+def _credit(plot: Plot, free: Array) -> Array:
+    """Return what a gram of each material is expected to do; no lime is counted on where none is known."""
+    credit = effects(plot, free).mean(axis=0)
+    acid = (plot.measures["analyte"] == "pH").to_numpy()
+    return np.where(acid[:, None] & (not plot.lime_known), 0.0, credit)
+
+
+def question(plot: Plot, bench: Bench, *, most: Array | None = None, free: Array | None = None) -> Question:
     """Return a bed's problem for the solver.
 
     Parameters
@@ -204,6 +237,8 @@ def question(plot: Plot, bench: Bench, *, most: Array | None = None) -> Question
         Materials and limits.
     most : array, optional
         Greatest amounts, where less is left than a year would take [g/m2].
+    free : array, optional
+        What comes free by the next test, where not all is given on the first day.
     """
     shed = bench.shed
     need, share = lacks(plot)
@@ -211,7 +246,7 @@ def question(plot: Plot, bench: Bench, *, most: Array | None = None) -> Question
     short.sort(key=lambda at: plot.measures["analyte"].iloc[at] != "pH")  # pH first: the rest hangs on it
     ceiling = np.array([want.ceiling for want in plot.wants])
     tested = np.flatnonzero(np.isfinite(ceiling))
-    whole = _for_itself(effects(plot, shed, free=False), plot, shed)
+    whole = _for_itself(effects(plot, shed.total), plot, shed)
     most = shed.most if most is None else np.minimum(shed.most, most)
     if no_lime(plot, probability=bench.rules.probability):
         most = np.where(limes(shed), 0.0, most)
@@ -220,7 +255,7 @@ def question(plot: Plot, bench: Bench, *, most: Array | None = None) -> Question
     acid = np.concatenate([plot.measures["analyte"].to_numpy()[tested] == "pH", np.zeros(len(room[0]), bool)])
     trace = np.where(acid, PH_TRACE, TRACE * np.abs(scale))
     task = Task(
-        credit=effects(plot, shed, free=True).mean(axis=0)[short],
+        credit=_credit(plot, shed.free if free is None else free)[short],
         need=need[short],
         load=np.concatenate([whole[:, tested], load], axis=1),
         room=np.concatenate([ceiling[tested] - plot.left[:, tested], room], axis=1),
@@ -232,19 +267,21 @@ def question(plot: Plot, bench: Bench, *, most: Array | None = None) -> Question
     return Question(task, short, [*map(int, tested), *range(-1, -1 - len(room[0]), -1)], share, acid, stays)
 
 
-def forecast(plot: Plot, shed: Shed, amounts: Array) -> Array:
+def forecast(plot: Plot, bench: Bench, amounts: Array) -> Array:
     """Return draws of where each measure stands at the next test, without the test's noise.
+
+    Each part of an amount counts by how long it has lain.
 
     Parameters
     ----------
     plot : Plot
         The bed.
-    shed : Shed
-        The materials.
+    bench : Bench
+        Materials and days.
     amounts : array (materials,)
         g/m2 in the year.
     """
-    after = plot.left + effects(plot, shed, free=True) @ amounts
+    after = plot.left + effects(plot, coming(plot, bench, amounts)) @ amounts
     positive = (plot.measures["scale"] == scales.LOG).to_numpy()
     return np.asarray(np.where(positive, np.maximum(after, 1e-3), after))
 

@@ -13,9 +13,9 @@ from soiltrend.garden import Garden
 from soiltrend.materials import known_materials
 from soiltrend.plan import lime
 from soiltrend.plan.days import Days
-from soiltrend.plan.past import PER_LAYER, Log, responses
+from soiltrend.plan.past import PER_LAYER, Log
 from soiltrend.plan.rules import PlanRules
-from soiltrend.plan.shed import BRINGS, Shed, brought, open_shed, triangular
+from soiltrend.plan.shed import BRINGS, COUNTS, Shed, brought, open_shed, responses, triangular
 from soiltrend.plan.standing import SIDE, Standing, forward, standing
 from soiltrend.plan.wants import PLANNED, Want, usual_pH, wanted
 from soiltrend.prepare import garden_noise, prepared
@@ -47,8 +47,10 @@ class Plot:
         How far that test strays, on the analysis scale.
     moves : array (scenarios, measures, brings)
         What a gram of each to the square metre, come free, adds to each measure.
+    lime_known : bool
+        Whether its need of lime is known at all.
     lime_why : str
-        How its need of lime is known.
+        How.
     """
 
     bed: dict[str, Any]
@@ -58,6 +60,7 @@ class Plot:
     left: Array
     test: Array
     moves: Array
+    lime_known: bool
     lime_why: str
 
 
@@ -75,8 +78,8 @@ class Bench:
         The dressing and the next test.
     rules : PlanRules
         The settings.
-    limits : DataFrame
-        Most of each nutrient in a year: what, limit [g/m2], words, source.
+    limits, at_once : DataFrame
+        Most of each nutrient in a year, and at a time: what, limit [g/m2], words, source.
     approach : str
         "sufficiency" or "saturation".
     """
@@ -86,6 +89,7 @@ class Bench:
     days: Days
     rules: PlanRules
     limits: pd.DataFrame
+    at_once: pd.DataFrame
     approach: str
 
 
@@ -150,24 +154,25 @@ def _first(values: pd.Series) -> float:
 
 def _lime(
     state: Standing, bed: dict[str, Any], rules: PlanRules, rng: np.random.Generator
-) -> tuple[Array, str]:
-    """Return draws of g CaCO3/m2 for one unit of pH, infinite where nothing tells."""
+) -> tuple[Array, bool, str]:
+    """Return draws of g CaCO3/m2 for one unit of pH, whether the need is known, and how."""
     name = str(bed["bed"])
     pH = _values(state, name, "pH")
     if not len(pH) or not (pH.index[0] == "" or str(pH.index[0]).startswith("water")):
-        return np.full(rules.scenarios, np.inf), "no pH in water: no lime is planned"
+        return np.full(rules.scenarios, np.inf), False, "no pH in water: no lime is planned"
     target = usual_pH(str(pH.index[0]), str(bed["medium"]), rules.crops.get(name, ""))
     target = target if np.isfinite(target) else float(pH.iloc[0]) + 0.5
-    found, why = lime.per_unit(
+    found, known, why = lime.per_unit(
         pH=float(pH.iloc[0]),
         buffers={str(method): float(value) for method, value in _values(state, name, "buffer pH").items()},
         capacity=_first(_values(state, name, "CEC")),
         target=target,
         depth_cm=float(bed["depth_cm"]),
     )
-    if found is None:
-        return np.full(rules.scenarios, np.inf), why
-    return triangular(found, draws=rules.scenarios, rng=rng), why
+    if not known:  # from sand to clay: its logarithm is drawn, so that sand comes up as often as clay
+        low, middle, high = np.log(found)
+        return np.exp(triangular((low, middle, high), draws=rules.scenarios, rng=rng)), known, why
+    return triangular(found, draws=rules.scenarios, rng=rng), known, why
 
 
 def _test(rows: pd.DataFrame, deviates: Array) -> Array:
@@ -183,7 +188,7 @@ def _plot(state: Standing, bed: dict[str, Any], log: Log, days: Days, asked: dic
     mine = [at for at in state.of.get(name, ()) if state.table["analyte"].array[at] in PLANNED]
     rows = state.table.iloc[mine].reset_index(drop=True)
     mean, cov = state.mean[mine].copy(), state.cov[mine]
-    per_pH, lime_why = _lime(state, bed, rules, rng)
+    per_pH, lime_known, lime_why = _lime(state, bed, rules, rng)
     moves = _moves(rows, bed, per_pH, rng)
     deviates, strays = rng.standard_normal((2, rules.scenarios, len(rows)))
     on = rows["scale"].to_numpy()
@@ -199,7 +204,7 @@ def _plot(state: Standing, bed: dict[str, Any], log: Log, days: Days, asked: dic
                crop=rules.crops.get(name), capacity=capacity)
         for row in rows.to_dict("records")
     ]  # fmt: skip
-    return Plot(bed, rows, wants, drawn[0], drawn[1], _test(rows, strays), moves, lime_why)
+    return Plot(bed, rows, wants, drawn[0], drawn[1], _test(rows, strays), moves, lime_known, lime_why)
 
 
 def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
@@ -257,5 +262,6 @@ def lay(garden: Garden, *, days: Days, rules: PlanRules, approach: str) -> Bench
     asked = {"rules": rules, "own": garden.settings.get("aims"), "approach": approach}
     plots = tuple(_plot(state, bed, log, days, asked) for bed in _records(garden.beds))
     limits = aims.nutrient_limits()
-    limits = limits[(limits["per"] == "year") & limits["what"].isin(BRINGS)].reset_index(drop=True)
-    return Bench(shed, plots, days, rules, limits, approach)
+    limits = limits[limits["what"].isin([*BRINGS, *COUNTS])]
+    of_year, at_once = (limits[limits["per"] == per].reset_index(drop=True) for per in ("year", "dressing"))
+    return Bench(shed, plots, days, rules, of_year, at_once, approach)

@@ -12,7 +12,7 @@ from soiltrend import aims, present
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 from soiltrend.plan import rows as tables
-from soiltrend.plan.ask import Question, caustic, held, question
+from soiltrend.plan.ask import Question, caustic, coming, held, question, too_late
 from soiltrend.plan.bench import Bench, Plot, lay
 from soiltrend.plan.bill import cautions, purchase
 from soiltrend.plan.days import Days, plan_days
@@ -29,6 +29,8 @@ COLUMNS = {
     "binding": tables.BINDING,
 }
 DIGITS = 2
+ASKED = 2
+"""How often a bed is asked: with all on the first day, then with its parts on their days."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,14 +130,24 @@ def _left(shed: Shed, spent: Array, area: float) -> Array:
 
 
 def _of_bed(plot: Plot, bench: Bench, spent: Array) -> tuple[Question, Solved, Array]:
-    """Return a bed's problem, its answer and the amounts as they are told."""
+    """Return a bed's problem, its answer and the amounts as they are told.
+
+    Asked first as if all went on at once; where parts come later, asked again with what they then do.
+    """
     area = float(plot.bed["area_m2"])
-    most = np.where(caustic(bench.shed), 0.0, _left(bench.shed, spent, area))
-    asked = question(plot, bench, most=most)
-    solved = solve(asked.task, probability=bench.rules.probability, rough=ROUGH)
-    stays = held(asked, bench.shed, broken=solved.broken).any(axis=0)  # not even the trace there is room for
+    barred = caustic(bench.shed) | too_late(plot, bench)
+    most = np.where(barred, 0.0, _left(bench.shed, spent, area))
+    free = bench.shed.free
+    for _ in range(ASKED):
+        asked = question(plot, bench, most=most, free=free)
+        solved = solve(asked.task, probability=bench.rules.probability, rough=ROUGH)
+        stays = held(asked, bench.shed, broken=solved.broken).any(axis=0)  # not even a trace
+        given = np.where(stays, 0.0, rounded(solved.amounts))
+        before, free = free, coming(plot, bench, given)
+        if np.allclose(before, free):
+            break
     lost = asked.task.credit @ np.where(stays, solved.amounts, 0.0)
-    return asked, replace(solved, open=solved.open + lost), np.where(stays, 0.0, rounded(solved.amounts))
+    return asked, replace(solved, open=solved.open + lost), given
 
 
 def _kept(plot: Plot) -> list[dict[str, Any]]:
@@ -161,7 +173,7 @@ def plan(
         "sufficiency": no more than crops can answer to. "saturation": shares of the exchange capacity,
         one school of thought; the published evidence against it is printed with the plan.
     rules : PlanRules, optional
-        How surely ceilings must hold, scenarios, seed, stock, crops and days of sowing.
+        How surely ceilings must hold, scenarios, seed, stock, crops, days of sowing and of harvest.
 
     Returns
     -------
@@ -183,7 +195,7 @@ def plan(
         raise SoiltrendError(
             f"'{approach}' is no approach", remedy=f"Use one of: {', '.join(aims.APPROACHES)}"
         )
-    for bed in (*rules.crops, *rules.sowing):
+    for bed in (*rules.crops, *rules.sowing, *rules.harvest):
         if bed not in set(garden.beds["bed"]):
             raise SoiltrendError(f"'{bed}' is not a bed of this garden", remedy="Write it as in garden.toml")
     days = plan_days(garden, season=season)
@@ -201,9 +213,7 @@ def _beds(garden: Garden, bench: Bench, spent: Array) -> dict[str, list[dict[str
             asked, solved, given = _of_bed(plot, bench, spent)
             parts["hold"] += tables.hold(plot, asked, solved, bench)
             parts["binding"] += tables.binding(plot, asked, solved, bench)
-            parts["doses"] += tables.doses(
-                plot, asked, given, bench, system=system, hemisphere=garden.hemisphere
-            )
+            parts["doses"] += tables.doses(plot, asked, given, bench, system=system)
         spent += given * float(plot.bed["area_m2"]) / KILO
         parts["expected"] += tables.expect(plot, given, bench)
         names = zip(bench.shed.names, given, strict=True)

@@ -73,6 +73,8 @@ def mass(grams: float, *, system: str) -> str:
 def kitchen(row: pd.Series, *, grams: float, system: str) -> str:
     """Return an amount in level cups, teaspoons or buckets, and where the weight of one is from.
 
+    In US units the weight in pounds or ounces stands before it, for the table gives grams.
+
     Parameters
     ----------
     row : Series
@@ -95,11 +97,12 @@ def kitchen(row: pd.Series, *, grams: float, system: str) -> str:
         return (
             f"{mass(grams, system=system)}: no density known, weigh one level cup and write it under [cups]"
         )
+    lead = f"{mass(grams, system=system)}: " if system == US else ""
     cup, spoon, bucket = (US_CUP, US_SPOON, US_BUCKET) if system == US else (CUP, SPOON, BUCKET)
     ml = grams / heavy
     if ml < cup / 4:
-        return f"{_counted(ml / spoon, 'level teaspoon')} ({told})"
+        return f"{lead}{_counted(ml / spoon, 'level teaspoon')} ({told})"
     if ml <= MANY_CUPS * cup:
-        return f"{_counted(ml / cup, 'level cup')} ({told})"
+        return f"{lead}{_counted(ml / cup, 'level cup')} ({told})"
     name = "5-gallon bucket" if system == US else "10-litre bucket"
-    return f"{_counted(ml / LITRE / bucket, name)} ({told})"
+    return f"{lead}{_counted(ml / LITRE / bucket, name)} ({told})"

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
+from soiltrend import tables
 from soiltrend.lime import lime_need, lime_systems, system_row, systems_of
 
 WIDE = (0.5, 2.0)
@@ -28,6 +31,29 @@ def _each(system: str, *, pH: float, reading: float, target: float, depth_cm: fl
     return need / (top - start) if need > 0 else np.nan
 
 
+def _weak(capacity: float, *, pH: float, target: float, depth_cm: float) -> float:
+    """Return the estimate from an exchange capacity and pH alone, missing where it does not reach."""
+    each = [_each(s, pH=pH, reading=capacity, target=target, depth_cm=depth_cm) for s in systems_of("")]
+    known = [value for value in each if np.isfinite(value)]
+    return float(np.mean(known)) if known else np.nan
+
+
+@lru_cache(maxsize=None)
+def _soils() -> tuple[float, float, float]:
+    """Return the exchange capacity of sand, of loam and of clay [cmol/kg]."""
+    table = tables.load("textures", numbers=("low", "high")).set_index("soil")
+    low, high = (table[end].to_dict() for end in ("low", "high"))
+    return low["sand"], (low["loam"] + high["loam"]) / 2, high["clay"]
+
+
+def _any_soil(*, target: float, depth_cm: float) -> tuple[float, float, float]:
+    """Return g CaCO3/m2 for one unit of pH on sand, on loam and on clay."""
+    sand, loam, clay = (
+        _weak(capacity, pH=target - AHEAD, target=target, depth_cm=depth_cm) for capacity in _soils()
+    )
+    return WIDE[0] * sand, loam, WIDE[1] * clay
+
+
 def _between(system: str, *, pH: float, reading: float, depth_cm: float) -> float:
     """Return g CaCO3/m2 for one unit of pH between two targets of a table, missing for equations.
 
@@ -47,8 +73,11 @@ def _between(system: str, *, pH: float, reading: float, depth_cm: float) -> floa
 
 def per_unit(
     *, pH: float, buffers: dict[str, float], capacity: float, target: float, depth_cm: float
-) -> tuple[tuple[float, float, float] | None, str]:
-    """Return how many g CaCO3/m2 raise the pH by one: low, likely, high; and how that is known.
+) -> tuple[tuple[float, float, float], bool, str]:
+    """Return how many g CaCO3/m2 raise the pH by one: low, likely, high; whether and how that is known.
+
+    Where it is not known the ends are those of sand and of clay: good for asking what an ash may do at
+    the worst, and no advice on lime.
 
     Parameters
     ----------
@@ -65,7 +94,8 @@ def per_unit(
 
     Examples
     --------
-    >>> found, why = per_unit(pH=5.4, buffers={"Sikora": 6.5}, capacity=10.0, target=6.4, depth_cm=15.24)
+    >>> soil = {"pH": 5.4, "capacity": 10.0, "target": 6.4, "depth_cm": 15.24}
+    >>> found, known, why = per_unit(buffers={"Sikora": 6.5}, **soil)
     >>> [round(value) for value in found]
     [246, 408, 561]
     """
@@ -86,13 +116,17 @@ def per_unit(
         if len(values) == 1:
             low, high = SPREAD[0] * low, SPREAD[1] * high
         told = ", ".join(f"{name} {value:.3g}" for name, value in known.items())
-        return (low, float(values.mean()), high), f"g CaCO3/m2 for one pH: {told}"
-    weak = [_each(s, pH=pH, reading=capacity, target=target, depth_cm=depth_cm) for s in systems_of("")]
-    weak = [value for value in weak if np.isfinite(value)] if np.isfinite(capacity) else []
-    if not weak:
-        return None, "neither a buffer pH that a table reads nor an exchange capacity: no lime is planned"
-    middle = float(np.mean(weak))
-    return (WIDE[0] * middle, middle, WIDE[1] * middle), (
-        f"g CaCO3/m2 for one pH: {middle:.3g}, a weak estimate from exchange capacity and pH "
-        f"(half to double; {len(lime_systems())} systems are known, none reads this bed)"
+        return (low, float(values.mean()), high), True, f"g CaCO3/m2 for one pH: {told}"
+    weak = _weak(capacity, pH=pH, target=target, depth_cm=depth_cm)
+    if np.isfinite(weak):
+        told = (
+            f"g CaCO3/m2 for one pH: {weak:.3g}, a weak estimate from exchange capacity and pH "
+            f"(half to double; {len(lime_systems())} systems are known, none reads this bed)"
+        )
+        return (WIDE[0] * weak, weak, WIDE[1] * weak), True, told
+    low, middle, high = _any_soil(target=target, depth_cm=depth_cm)
+    told = (
+        "neither a buffer pH that a table reads nor an exchange capacity: no lime is planned, and what "
+        f"else limes is reckoned for anything from sand to clay, {low:.2g} to {high:.2g} g CaCO3/m2 a pH"
     )
+    return (low, middle, high), False, told

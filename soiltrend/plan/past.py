@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import Any, TypeAlias
 
 import numpy as np
 import pandas as pd
 
-from soiltrend import tables
 from soiltrend.garden import Garden
 from soiltrend.materials import dry_kg, limits, material, released
-from soiltrend.plan.shed import BRINGS, KILO, WHOLE
+from soiltrend.plan.shed import BRINGS, KILO, WHOLE, lasting
 from soiltrend.series import YEAR
 
 Array: TypeAlias = np.ndarray
@@ -22,36 +20,6 @@ PER_LAYER = 0.01
 DRAWS = 200
 KNOTS = (0.0, 1.0, 2.0, 3.0)
 """Years between which release runs evenly; beyond the last it goes on as in the last."""
-
-
-@lru_cache(maxsize=None)
-def responses() -> dict[str, tuple[float, float, float]]:
-    """Return, by analyte, the share of what has come free that a test shows: low, likely, high.
-
-    Examples
-    --------
-    >>> responses()["P"]
-    (0.1, 0.25, 0.5)
-    """
-    table = tables.load("responses", numbers=("low", "likely", "high"))
-    return {
-        str(row["analyte"]): (float(row["low"]), float(row["likely"]), float(row["high"]))
-        for row in table.to_dict("records")
-    }
-
-
-@lru_cache(maxsize=None)
-def lasting(brings: str) -> float:
-    """Return the years in which what was added falls to 1/e of itself in a test; infinite for what stays.
-
-    Examples
-    --------
-    >>> lasting("S"), lasting("P")
-    (1.0, inf)
-    """
-    table = tables.load("responses", numbers=("lasting",)).set_index("analyte")["lasting"]
-    years = float(table.get(brings, np.nan))
-    return years if np.isfinite(years) else np.inf
 
 
 class Log:

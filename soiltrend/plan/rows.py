@@ -13,6 +13,7 @@ from soiltrend.plan.ask import (
     UNTOLD,
     Question,
     caustic,
+    coming,
     effects,
     expected,
     forecast,
@@ -23,8 +24,8 @@ from soiltrend.plan.ask import (
     printed,
 )
 from soiltrend.plan.bench import Bench, Plot
-from soiltrend.plan.days import split
 from soiltrend.plan.kitchen import kitchen
+from soiltrend.plan.parts import parts_of, waiting
 from soiltrend.plan.shed import BRINGS, CAUSTIC_LIME, USUAL, Shed, brought
 from soiltrend.plan.solve import Solved
 
@@ -90,7 +91,8 @@ def hold(plot: Plot, question: Question, solved: Solved, bench: Bench) -> list[d
         told = [f"{_stand(plot, at)} is not safely below its ceiling of {_ceiling(plot, at)}" for at in which]
         told += [LIME_GOES_BY] if analytes == ["Ca"] else []
         rows.append({"bed": bed, "what": name, "why": "; ".join(told), "about": ", ".join(analytes)})
-    return rows + _gentler(plot, question, bench, known=[row["what"] for row in rows])
+    rows += _gentler(plot, question, bench, known=[row["what"] for row in rows])
+    return rows + _waiting(plot, bench, known=[row["what"] for row in rows])
 
 
 def _gentler(plot: Plot, question: Question, bench: Bench, *, known: list[str]) -> list[dict[str, Any]]:
@@ -102,6 +104,14 @@ def _gentler(plot: Plot, question: Question, bench: Bench, *, known: list[str]) 
         if burns and "pH" in short and name not in known
     ]
     return [{"bed": str(plot.bed["bed"]), "what": name, "why": GENTLER, "about": "pH"} for name in names]
+
+
+def _waiting(plot: Plot, bench: Bench, *, known: list[str]) -> list[dict[str, Any]]:
+    """Return the hold rows of her own materials whose waiting time does not fit before the harvest."""
+    bed, rows = str(plot.bed["bed"]), bench.shed.rows
+    mine = rows[(rows["origin"] != "table") & ~rows.index.isin(known)]
+    told = [(str(name), waiting(row, bench, bed=bed)) for name, row in mine.iterrows()]
+    return [{"bed": bed, "what": name, "why": why, "about": ""} for name, why in told if why]
 
 
 def _unlimed(plot: Plot, bench: Bench) -> list[dict[str, Any]]:
@@ -128,7 +138,7 @@ def _ceiling(plot: Plot, at: int) -> str:
 
 
 def doses(
-    plot: Plot, question: Question, amounts: Array, bench: Bench, *, system: str, hemisphere: str
+    plot: Plot, question: Question, amounts: Array, bench: Bench, *, system: str
 ) -> list[dict[str, Any]]:
     """Return the dated doses of a bed.
 
@@ -144,19 +154,12 @@ def doses(
         The materials.
     system : str
         "metric" or "US".
-    hemisphere : str
-        "north" or "south".
     """
     bed, area = str(plot.bed["bed"]), float(plot.bed["area_m2"])
-    sowing = bench.rules.sowing.get(bed)
-    gain = effects(plot, bench.shed, free=True).mean(axis=0)
+    gain = effects(plot, coming(plot, bench, amounts)).mean(axis=0)
     rows: list[dict[str, Any]] = []
-    for at in np.flatnonzero(amounts > 0):
-        row = bench.shed.rows.iloc[at]
-        when, told = split(
-            row, grams=float(amounts[at]), days=bench.days, hemisphere=hemisphere,
-            sowing=None if sowing is None else pd.Timestamp(sowing),
-        )  # fmt: skip
+    for at, parts in parts_of(plot, bench, amounts).items():
+        row, when, told = bench.shed.rows.iloc[at], parts.when, parts.why
         each = float(amounts[at]) / len(when)
         why = _for(plot, question, gain[:, at] * amounts[at])
         for number, day in enumerate(when, start=1):
@@ -196,7 +199,7 @@ def expect(plot: Plot, amounts: Array, bench: Bench) -> list[dict[str, Any]]:
     bench : Bench
         The materials and the days.
     """
-    now, after = interval(plot.now), interval(printed(plot, forecast(plot, bench.shed, amounts)))
+    now, after = interval(plot.now), interval(printed(plot, forecast(plot, bench, amounts)))
     alone = expected(plot)
     rows = []
     for at, (row, want) in enumerate(zip(plot.measures.to_dict("records"), plot.wants, strict=True)):
@@ -263,8 +266,10 @@ def _stopped(plot: Plot, question: Question, bench: Bench, which: tuple[int, int
     row = plot.measures.iloc[short]
     at = question.ceilings[stop]
     brings = question.task.load[:, stop].mean(axis=0) > 0
-    both = brings & (question.task.credit[question.short.index(short)] > 0)
-    names = [name for name, mine in zip(bench.shed.names, both, strict=True) if mine][:3]
+    credit = question.task.credit[question.short.index(short)]
+    both = brings & (credit > 0) & (question.task.most > 0)
+    order = np.argsort(-credit * question.task.most, kind="stable")  # what could bring most stands first
+    names = [bench.shed.names[at] for at in order if both[at]][:NAMED]
     if at >= 0:
         limit = f"{plot.measures['analyte'].iloc[at]}, whose ceiling is {_ceiling(plot, at)}"
     else:

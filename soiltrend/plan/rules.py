@@ -35,6 +35,9 @@ class PlanRules:
         Day of sowing or planting by bed, which caustic materials keep away from; over the ``sowing`` of
         garden.toml.
 
+    harvest : mapping
+        First day of picking by bed, before which raw manure has to wait; over the ``harvest`` of garden.toml.
+
     Examples
     --------
     >>> PlanRules(probability=1.2)
@@ -49,6 +52,7 @@ class PlanRules:
     stock: str = "own"
     crops: Mapping[str, str] = field(default_factory=dict)
     sowing: Mapping[str, date] = field(default_factory=dict)
+    harvest: Mapping[str, date] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Refuse settings that cannot be."""
@@ -72,9 +76,18 @@ def with_beds(rules: PlanRules, beds: pd.DataFrame) -> PlanRules:
     rules : PlanRules
         As asked for.
     beds : DataFrame
-        The garden's beds, with ``crop`` and ``sowing``.
+        The garden's beds, with ``crop``, ``sowing`` and ``harvest``.
     """
     crops = {row["bed"]: row["crop"] for row in beds.to_dict("records") if row["crop"]}
-    days = beds.dropna(subset=["sowing"])
-    sowing = {bed: day.date() for bed, day in zip(days["bed"], days["sowing"], strict=True)}
-    return replace(rules, crops=crops | dict(rules.crops), sowing=sowing | dict(rules.sowing))
+    return replace(
+        rules,
+        crops=crops | dict(rules.crops),
+        sowing=_days(beds, "sowing") | dict(rules.sowing),
+        harvest=_days(beds, "harvest") | dict(rules.harvest),
+    )
+
+
+def _days(beds: pd.DataFrame, name: str) -> dict[str, date]:
+    """Return the day of each bed for which one is told."""
+    told = beds.dropna(subset=[name])
+    return {bed: day.date() for bed, day in zip(told["bed"], told[name], strict=True)}

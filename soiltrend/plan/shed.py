@@ -5,6 +5,7 @@ A heap is one heap: what a draw says of it holds for every bed of that draw.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TypeAlias
@@ -56,8 +57,12 @@ class Shed:
         One row a material, as :func:`soiltrend.known_materials` gives it.
     total : array (scenarios, materials, brings)
         Grams brought by a gram as it lies, all of it counted; 0 where nothing is known.
+    luck : array (scenarios, materials)
+        How fast each lets go, as a share of its range.
     free : array (scenarios, materials, brings)
-        The part of it that has come free by the next test.
+        What of it has come free by the next test and is still there, all of it given on the first day.
+    first_year : array (materials, brings)
+        Share come free after a year, as expected.
     most : array (materials,)
         Greatest amount in a year [g/m2].
     price : array (materials,)
@@ -66,7 +71,9 @@ class Shed:
 
     rows: pd.DataFrame
     total: Array
+    luck: Array
     free: Array
+    first_year: Array
     most: Array
     price: Array
 
@@ -81,10 +88,57 @@ class Shed:
             self,
             rows=self.rows[keep],
             total=self.total[:, keep],
+            luck=self.luck[:, keep],
             free=self.free[:, keep],
+            first_year=self.first_year[keep],
             most=self.most[keep],
             price=self.price[keep],
         )
+
+    def later(self, lain: Mapping[int, Array]) -> Array:
+        """Return ``free`` with some materials by how many years each of their equal parts has lain.
+
+        Parameters
+        ----------
+        lain : mapping
+            Years by place of the material.
+        """
+        out = self.free.copy()
+        for at, years in lain.items():
+            row, luck = self.rows.iloc[at], self.luck[:, at]
+            shares = [freed(row, years=float(each), luck=luck) for each in years]
+            out[:, at] = self.total[:, at] * np.mean(shares, axis=0)
+        return out
+
+
+@lru_cache(maxsize=None)
+def responses() -> dict[str, tuple[float, float, float]]:
+    """Return, by analyte, the share of what has come free that a test shows: low, likely, high.
+
+    Examples
+    --------
+    >>> responses()["P"]
+    (0.1, 0.25, 0.5)
+    """
+    table = tables.load("responses", numbers=("low", "likely", "high"))
+    return {
+        str(row["analyte"]): (float(row["low"]), float(row["likely"]), float(row["high"]))
+        for row in table.to_dict("records")
+    }
+
+
+@lru_cache(maxsize=None)
+def lasting(brings: str) -> float:
+    """Return the years in which what was added falls to 1/e of itself in a test; infinite for what stays.
+
+    Examples
+    --------
+    >>> lasting("S"), lasting("P")
+    (1.0, inf)
+    """
+    table = tables.load("responses", numbers=("lasting",)).set_index("analyte")["lasting"]
+    years = float(table.get(brings, np.nan))
+    return years if np.isfinite(years) else np.inf
 
 
 def triangular(ends: tuple[float, float, float], *, draws: int, rng: np.random.Generator) -> Array:
@@ -107,14 +161,14 @@ def content(row: pd.Series, *, draws: int, rng: np.random.Generator) -> Array:
     return np.stack([found.get(name, none) / WHOLE * dry for name in BRINGS], axis=1)
 
 
-def freed(row: pd.Series, *, years: float, draws: int, rng: np.random.Generator) -> Array:
-    """Return draws of the share that has come free after some years (draws, brings).
+def freed(row: pd.Series, *, years: float, luck: Array) -> Array:
+    """Return draws of the share that has come free after some years and is still there (draws, brings).
 
     One luck for the whole material: what rots fast gives all of it fast.
     """
-    luck = rng.random(draws)
     shares = released(row, years=years)
-    return np.stack([_at(shares[name], luck) for name in BRINGS], axis=1)
+    stays = np.exp(-years / np.array([lasting(name) for name in BRINGS]))
+    return np.stack([_at(shares[name], luck) for name in BRINGS], axis=1) * stays
 
 
 def _at(ends: tuple[float, float, float], luck: Array) -> Array:
@@ -166,6 +220,21 @@ def _price(row: pd.Series) -> float:
     return price * (CAUSTIC if "caustic" in str(row["cautions"]).split(";") else 1.0)
 
 
+COUNTS = {"liming value": "CCE", "manure N": "N"}
+"""What a limit of the tables counts, where its name says more."""
+
+
+def brings_of(what: str) -> str:
+    """Return which of :data:`BRINGS` a limit of the tables counts.
+
+    Examples
+    --------
+    >>> brings_of("liming value"), brings_of("K")
+    ('CCE', 'K')
+    """
+    return COUNTS.get(what, what)
+
+
 def brought(analyte: str) -> str:
     """Return what of a material moves a measure: its own element, or for pH the liming value.
 
@@ -210,12 +279,16 @@ def open_shed(known: pd.DataFrame, *, rules: PlanRules, years: float) -> Shed:
     """
     rows = chosen(known, stock=rules.stock)
     draws = rules.scenarios
-    total, free = [], []
+    total, lucks, free = [], [], []
     for at in range(len(rows)):
         row = rows.iloc[at]
         rng = np.random.default_rng([rules.seed, *map(ord, str(row.name))])  # a material's own luck
         total.append(content(row, draws=draws, rng=rng))
-        free.append(total[-1] * freed(row, years=years, draws=draws, rng=rng))
+        lucks.append(rng.random(draws))
+        free.append(total[-1] * freed(row, years=years, luck=lucks[-1]))
     most = np.array([greatest(rows.iloc[at]) for at in range(len(rows))])
     price = np.array([_price(rows.iloc[at]) for at in range(len(rows))])
-    return Shed(rows, np.stack(total, axis=1), np.stack(free, axis=1), most, price)
+    shares = [released(rows.iloc[at], years=1.0) for at in range(len(rows))]
+    first_year = np.array([[each[name][1] for name in BRINGS] for each in shares])
+    whole, luck, come = (np.stack(each, axis=1) for each in (total, lucks, free))
+    return Shed(rows, whole, luck, come, first_year, most, price)

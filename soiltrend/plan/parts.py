@@ -1,0 +1,204 @@
+"""A year's amounts in parts: on which days each is given, and how long it has lain at the next test."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, TypeAlias
+
+import numpy as np
+import pandas as pd
+
+from soiltrend import aims
+from soiltrend.plan.bench import Bench, Plot
+from soiltrend.plan.days import Days
+from soiltrend.plan.shed import BRINGS, brings_of, greatest
+from soiltrend.series import YEAR
+
+Array: TypeAlias = np.ndarray
+Rules: TypeAlias = list[dict[Any, Any]]
+
+FOUR_WEEKS = 28.0
+"""Least days between two parts (common practice)."""
+
+SOME = 0.05
+"""Share of what a bed takes of a nutrient at a time below which a material is not split for it: judgement."""
+
+QUICK_N = 0.5
+"""Share of nitrogen come free in the first year from which a material counts as quick: judgement."""
+
+BULKY = ("compost", "manure", "residue")
+"""Kinds whose salts are kept safe by how thick they may lie, and not by grams at a time."""
+
+
+@dataclass(frozen=True)
+class Parts:
+    """A year's amount of a material in equal parts.
+
+    Attributes
+    ----------
+    when : tuple of Timestamp
+        The day of each part.
+    why : str
+        The rules that made them.
+    """
+
+    when: tuple[pd.Timestamp, ...]
+    why: str
+
+
+@lru_cache(maxsize=1024)
+def rules_of(name: str, kind: str, hemisphere: str) -> Rules:
+    """Return the rules by which a material is split and dated; nobody writes to them."""
+    return aims.splitting(name, kind=kind, hemisphere=hemisphere).to_dict("records")
+
+
+def _into_month(day: pd.Timestamp, months: tuple[int, ...]) -> pd.Timestamp:
+    """Return the first day from this on that lies in one of the months, or this one when none is named."""
+    if not months or day.month in months:
+        return day
+    later = pd.date_range(day, periods=13, freq="MS")
+    return next(first for first in later if first.month in months)
+
+
+def longest(rules: Rules, name: str) -> float:
+    """Return the most days that any rule asks for, 0 when none does.
+
+    Examples
+    --------
+    >>> longest([{"before_sowing_days": 14.0}, {"before_sowing_days": float("nan")}], "before_sowing_days")
+    14.0
+    """
+    return max([0.0, *(float(rule[name]) for rule in rules if np.isfinite(rule[name]))])
+
+
+def first_day(row: pd.Series, bench: Bench, *, bed: str) -> pd.Timestamp:
+    """Return the first day on which a material may go on a bed.
+
+    A crop that stands too near is waited for, before and after; then the season of the material.
+
+    Parameters
+    ----------
+    row : Series
+        The material.
+    bench : Bench
+        The days, and the days of sowing.
+    bed : str
+        The bed.
+    """
+    rules = rules_of(str(row.name), str(row["kind"]), bench.days.hemisphere)
+    day, sowing = bench.days.dressing, bench.rules.sowing.get(bed)
+    away = longest(rules, "before_sowing_days")
+    if sowing is not None and away and (pd.Timestamp(sowing) - day).days < away:
+        day = pd.Timestamp(sowing) + pd.DateOffset(months=6)
+    return _into_month(day, _months(rules))
+
+
+def _months(rules: Rules) -> tuple[int, ...]:
+    return next((rule["months"] for rule in rules if rule["months"]), ())
+
+
+def _at_once(bench: Bench, amounts: Array) -> dict[int, tuple[int, str]]:
+    """Return into how many parts what a bed takes of a nutrient at a time splits each material, and why.
+
+    What several materials bring together counts: each of them is split as if it went on with the others.
+    """
+    found: dict[int, tuple[int, str]] = {}
+    bulky = bench.shed.rows["kind"].isin(BULKY).to_numpy()
+    for line in bench.at_once.to_dict("records"):
+        column = BRINGS.index(brings_of(str(line["what"])))
+        each = bench.shed.total[:, :, column].mean(axis=0) * amounts
+        quick = bench.shed.first_year[:, column] >= QUICK_N if line["what"] == "N" else True
+        each = np.where(bulky | np.logical_not(quick), 0.0, each)
+        count = int(np.ceil(each.sum() / line["limit"] - 1e-9))
+        told = f"{line['limit']:g} g/m2 of {line['what']} are the most at a time ({line['words']})"
+        for at in np.flatnonzero(each > SOME * line["limit"]):
+            if count > found.get(int(at), (1, ""))[0]:
+                found[int(at)] = (count, told)
+    return found
+
+
+def parts_of(plot: Plot, bench: Bench, amounts: Array) -> dict[int, Parts]:
+    """Return the parts of each material that is given, by its place in the shed.
+
+    Parameters
+    ----------
+    plot : Plot
+        The bed.
+    bench : Bench
+        Materials, days and limits.
+    amounts : array (materials,)
+        g/m2 in the year.
+    """
+    least = _at_once(bench, amounts)
+    return {
+        int(at): _parts(bench, int(at), grams=float(amounts[at]), bed=str(plot.bed["bed"]),
+                        least=least.get(int(at), (1, "")))
+        for at in np.flatnonzero(amounts > 0)
+    }  # fmt: skip
+
+
+def _parts(bench: Bench, at: int, *, grams: float, bed: str, least: tuple[int, str]) -> Parts:
+    """Return the parts of one material."""
+    row = bench.shed.rows.iloc[at]
+    rules = rules_of(str(row.name), str(row["kind"]), bench.days.hemisphere)
+    held = [rule for rule in rules if grams > rule["above"]]
+    limit = greatest(row, per="dressing")
+    count = max([1, *(int(rule["parts"]) for rule in held)])
+    count = max(count, int(np.ceil(grams / limit - 1e-9)) if limit > 0 else 1)
+    told = [f"{rule['words']} ({rule['source']})" for rule in held]
+    if least[0] > count:
+        count, told = least[0], [*told, least[1]]
+    first = first_day(row, bench, bed=bed)
+    gap = max(FOUR_WEEKS, longest(rules, "gap_days"))
+    days = (first + pd.Timedelta(days=round(gap * number)) for number in range(count))
+    when = tuple(_into_month(day, _months(rules)) for day in days)
+    wait = longest(held, "before_harvest_days")
+    if wait:
+        ripe = when[-1] + pd.Timedelta(days=wait)
+        told.append(f"no crop that touches the soil is picked before {ripe:%Y-%m-%d}")
+    return Parts(when, "; ".join(dict.fromkeys(told)))
+
+
+def waiting(row: pd.Series, bench: Bench, *, bed: str) -> str:
+    """Return why a material cannot go on a bed before its crop is picked; blank when it can.
+
+    Parameters
+    ----------
+    row : Series
+        The material.
+    bench : Bench
+        The days, and the first days of picking.
+    bed : str
+        The bed.
+    """
+    picked = bench.rules.harvest.get(bed)
+    rules = rules_of(str(row.name), str(row["kind"]), bench.days.hemisphere)
+    wait = longest(rules, "before_harvest_days")
+    if picked is None or not wait or pd.Timestamp(picked) < bench.days.dressing:
+        return ""
+    day = first_day(row, bench, bed=bed)
+    if day + pd.Timedelta(days=wait) <= pd.Timestamp(picked):
+        return ""
+    source = next(rule["source"] for rule in rules if rule["before_harvest_days"] == wait)
+    return (
+        f"the crop is to be picked from {picked:%Y-%m-%d}, and {wait:g} days must lie between; it could not "
+        f"go on before {day:%Y-%m-%d} ({source})"
+    )
+
+
+def lain(parts: Mapping[int, Parts], days: Days) -> dict[int, Array]:
+    """Return for how many years each part has lain at the next test, 0 for what comes after it.
+
+    Parameters
+    ----------
+    parts : mapping
+        By place in the shed, from :func:`parts_of`.
+    days : Days
+        The days of the plan.
+    """
+    return {
+        at: np.array([max((days.test - day).days / YEAR, 0.0) for day in each.when])
+        for at, each in parts.items()
+    }
