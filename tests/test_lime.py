@@ -470,3 +470,17 @@ def test_sulphur_comes_with_its_caution():
     assert "test again before the next dose" in repr(found)
     assert found.table["g_per_m2"].tolist() == pytest.approx([67.5, 24.4])
     assert "<table" in found._repr_html_()
+
+
+@pytest.mark.parametrize(("drop", "share"), [(0.5, 0.5), (0.2, 0.2)])
+def test_sulphur_goes_with_the_drop(drop, share):
+    """Acid neutralises in proportion (stoichiometry): half the drop of pH, half the sulphur."""
+    whole = sulphur_to_lower(7.2, target=6.2, texture="clay").table["g_per_m2"]
+    part = sulphur_to_lower(7.2, target=7.2 - drop, texture="clay").table["g_per_m2"]
+    assert part.tolist() == pytest.approx((share * whole).tolist())
+
+
+def test_no_drop_is_no_target():
+    """A target at the pH asks for nothing."""
+    with pytest.raises(SoiltrendError, match=r"7\.2 is not below pH 7\.2"):
+        sulphur_to_lower(7.2, target=7.2, texture="clay")

@@ -282,3 +282,13 @@ def test_a_wrong_kind_of_noise_is_said(given, said):
     """A number where a table belongs, and a noise without end."""
     with pytest.raises(SoiltrendError, match=said):
         noise.noise_model(overrides={"K": given})
+
+
+@pytest.mark.parametrize("cores", [1, 4, 25])
+def test_the_field_in_words_is_that_of_the_mean_of_so_many_cores(cores):
+    """A mean of n cores strays by one over the root of n (textbook rule of the standard error)."""
+    row = noise.noise_model(overrides={"K": {"cores": cores}}).of(
+        pd.DataFrame({"analyte": ["K"], "method": [""]})
+    )
+    told = noise.said(row["between_cores"].iloc[0] / np.sqrt(cores), row.iloc[0])
+    assert f"{cores} cores {told}" in row["why"].iloc[0]

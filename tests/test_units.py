@@ -433,3 +433,18 @@ def test_arrays_and_series(kind):
     assert type(got) is type(values)
     assert np.asarray(got) == pytest.approx([1e4, np.nan, 3e4], nan_ok=True)
     assert np.asarray(values)[0] == 1.0
+
+
+@pytest.mark.parametrize("density", [0.7, 1.0, 1.4])
+def test_charge_of_a_volume_of_soil(density):
+    """pint: 12 mmol of charge in 100 cm3 of soil, whose mass its density tells, as charge and as Ca."""
+    ureg = pint.UnitRegistry()
+    scooped = 12 * ureg.millimole / (100 * ureg.cm**3)
+    by_mass = scooped / (density * ureg.g / ureg.cm**3)
+    charge = by_mass.to("centimole/kg").magnitude
+    given_ = {"bulk_density": density}
+    assert units.convert(12, unit="meq/100cm3", to="cmol/kg", **given_) == pytest.approx(charge)
+    assert units.convert(charge, unit="cmol/kg", to="meq/100cm3", **given_) == pytest.approx(12)
+    calcium = (by_mass * Formula("Ca").mass / 2 * ureg.g / ureg.mole).to("mg/kg").magnitude
+    found = units.convert(12, unit="meq/100cm3", to="mg/kg", analyte="Ca", **given_)
+    assert found == pytest.approx(calcium, rel=2e-4)
