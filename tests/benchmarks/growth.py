@@ -1,38 +1,41 @@
 """How time and memory grow with the data, each size in a process of its own.
 
-    python tests/benchmarks/growth.py                  # every kind, up to a million values
-    python tests/benchmarks/growth.py read-long 3000000
-    python tests/benchmarks/growth.py trend 1000000    # a region: so many series of twelve tests
+    python tests/benchmarks/growth.py                      # every kind; reading up to 3 million values
+    python tests/benchmarks/growth.py read-long 10000000   # one kind, and up to how many
+    python tests/benchmarks/growth.py compare
 
-Seconds are of the processor and not of the clock, so that what else runs on the machine matters less.
-The exponent is the slope between the last two sizes on a log scale: 1 is linear. For reading the floor
-is ``pandas.read_csv`` of the same file; bytes are the peak of memory above what was taken before, for
-each value (Linux counts it).
+Beside each stands what a general-purpose library takes on the same machine in the same run: for reading
+``pandas.read_csv`` of the same file (for a wide file also melted to a row a value, all of it text, which
+is nearer to what is made of it); for exchange and ratios the bare arithmetic on a pivoted frame; for
+compare, trend and drift a loop over series of scipy, statsmodels and pymannkendall, timed on 300 of
+them. Whether pandas keeps text by itself or by pyarrow changes times by half either way, and is said.
+See ``measured.py`` for how seconds and memory are counted.
 """
 
 import json
-import math
 import subprocess
 import sys
 import tempfile
-import time
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from trend import frame
+from measured import alone, best, exponent, peak, say
+from trend import frame, loop
 
 import soiltrend as st
 from soiltrend import frames, vocabulary
-from soiltrend.slopes.batch import fit  # noqa: F401 (loaded before the clock starts)
 
-SIZES = (10_000, 100_000, 1_000_000)
 BASES = {"Ca": 1500.0, "Mg": 180.0, "K": 150.0, "Na": 20.0, "CEC": 12.0, "pH": 6.4, "P": 40.0, "Zn": 2.0}
+CHARGE = {"Ca": 200.39, "Mg": 121.53, "K": 390.98, "Na": 229.9}
+"""mg/kg in one cmol/kg (from atomic masses and charges)."""
+
 ANALYTES = (
     "pH",
     "OM %",
     *(f"{name} ppm" for name in ("P", "K", "Ca", "Mg", "Na", "S", "B", "Zn", "Mn", "Cu", "Fe")),
 )
+SAMPLE = 300
 
 
 def long_file(size, path):
@@ -60,6 +63,9 @@ def wide_file(size, path):
     table.to_csv(path, index=False)
 
 
+FILES = {"read-long": long_file, "read-wide": wide_file}
+
+
 def chemistry(size, tests=2):
     """Return results of so many values: eight analytes a sample, so many tests a bed."""
     count = size // len(BASES)
@@ -76,86 +82,111 @@ def chemistry(size, tests=2):
     return frames.results(made.assign(lab="a laboratory", method="a method", top_cm=0.0, bottom_cm=15.0))
 
 
-def reading(write):
-    def prepare(size):
-        path = Path(tempfile.mkdtemp()) / "report.csv"
-        write(size, path)
-        return path, lambda: st.read_report(path), lambda: pd.read_csv(path)
-
-    return prepare
+def melted(path):
+    """Read a wide file as text and turn it into a row a value, by pandas alone."""
+    return pd.read_csv(path, dtype=str, na_filter=False).melt(["Bed", "Date sampled"])
 
 
-def of_frame(make, work):
-    def prepare(size):
-        data = make(size)
-        return data, lambda: work(data), None
+def pivoted(results):
+    """Reckon sum, shares and ratios of bases on a pivoted frame: numbers only, nothing asked or said."""
+    wide = results.set_index(["bed", "sampled", "analyte"])["value"].unstack()  # noqa: PD010
+    charge = wide[list(CHARGE)] / pd.Series(CHARGE)
+    shares = 100 * charge.div(charge.sum(axis=1), axis=0)
+    ratios = {"Ca:Mg": charge["Ca"] / charge["Mg"], "K:Mg": charge["K"] / charge["Mg"]}
+    made = shares.add_suffix(" share").assign(sum=charge.sum(axis=1), **ratios)
+    return wide.join(made).melt(ignore_index=False).reset_index()
 
-    return prepare
+
+def pairs():
+    """Return the seconds of scipy's two-sample test from two means and their errors, for one pair."""
+    from scipy import stats
+
+    before = np.random.default_rng(1).normal(3.0, 0.1, SAMPLE).tolist()
+    return best(lambda: [stats.ttest_ind_from_stats(y, 0.1, 9, 3.0, 0.1, 9) for y in before])[0] / SAMPLE
 
 
 def two(results):
     return st.compare(results, before="spring 2000", after="spring 2002")
 
 
-KINDS = {
-    "read-long": reading(long_file),
-    "read-wide": reading(wide_file),
-    "exchange": of_frame(chemistry, st.exchange),
-    "ratios": of_frame(chemistry, lambda results: st.ratios(results)),
-    "compare": of_frame(chemistry, two),
-    "trend": of_frame(lambda size: frame(size // 12, (12, 12)), st.trend),
-    "drift": of_frame(lambda size: st.ratios(chemistry(size // 2, tests=6)), st.drift),
+MAKE = {
+    "exchange": chemistry,
+    "ratios": chemistry,
+    "compare": chemistry,
+    "trend": lambda size: frame(size // 12, (12, 12)),
+    "drift": lambda size: st.ratios(chemistry(size * 8 // 17, tests=6)),
 }
+"""Frames of so many rows; eight values of a sample give nine ratios."""
+
+WORK = {"read-long": st.read_report, "read-wide": st.read_report, "exchange": st.exchange,
+        "ratios": st.ratios, "compare": two, "trend": st.trend, "drift": st.drift}  # fmt: skip
+FLOORS = {
+    "read-long": {"read_csv": pd.read_csv},
+    "read-wide": {"read_csv": pd.read_csv, "read_csv melted": melted},
+    "exchange": {"a pivoted frame": pivoted},
+    "ratios": {"a pivoted frame": pivoted},
+}
+LOOPS = {"compare": (pairs, 2), "trend": (lambda: loop(12), 12), "drift": (lambda: loop(6), 6)}
+"""What times one series of a loop, and how many rows a series has."""
 
 
-def spent(work):
-    """Return the seconds of the processor that a piece of work takes."""
-    start = time.process_time()
-    work()
-    return time.process_time() - start
+def one(kind, size, path):
+    """Measure one size and write it: the file at ``path``, or a frame made here."""
+    data = path if kind in FILES else MAKE[kind](size)
+    small = path if kind in FILES else MAKE[kind](1000)
+    work, floors = WORK[kind], FLOORS.get(kind, {})
+    if kind not in FILES:
+        work(small)  # what is loaded once is no part of what grows
+    times = 3 if size <= 1_000_000 else 2
+    rows = size if kind in FILES else len(data)
+    told = {"rows": rows, "bytes": peak(lambda: work(data)) / rows}
+    told["floors"] = {name: best(lambda floor=floor: floor(data), times)[0] for name, floor in floors.items()}
+    told["worked"], told["waited"] = best(lambda: work(data), times)
+    say(json.dumps(told))
 
 
-def memory(name):
-    """Return a count of this process's memory [bytes]."""
-    lines = Path("/proc/self/status").read_text(encoding="ascii").splitlines()
-    return next(int(line.split()[1]) * 1024 for line in lines if line.startswith(name))
+def told_of(kind, size):
+    """Return what one size of a kind took; the process that measures it did not write the file."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "report.csv"
+        if kind in FILES:
+            subprocess.run([sys.executable, __file__, "--write", kind, str(size), str(path)], check=True)
+        return alone(__file__, kind, size, path)
 
 
-def one(kind, size):
-    """Measure one size and print it."""
-    _, work, floor = KINDS[kind](size)
-    base = spent(floor) if floor else None
-    Path("/proc/self/clear_refs").write_text("5", encoding="ascii")  # the peak is now what is taken
-    before = memory("VmRSS")
-    seconds = spent(work)
-    peak = memory("VmHWM") - before
-    sys.stdout.write(json.dumps({"seconds": seconds, "floor": base, "bytes": peak / size}) + "\n")
-
-
-def measure(kind, most):
-    """Measure a kind over its sizes, each in its own process."""
-    told = []
-    for size in [*(size for size in SIZES if size < most), most]:
-        command = [sys.executable, __file__, "--one", kind, str(size)]
-        run = subprocess.run(command, capture_output=True, text=True, check=True)
-        told.append((size, json.loads(run.stdout.splitlines()[-1])))
-        seconds, floor, heavy = (told[-1][1][name] for name in ("seconds", "floor", "bytes"))
-        beside = f", {seconds / floor:.1f} times read_csv" if floor else ""
-        sys.stdout.write(
-            f"{kind:10s} {size:>9,} values {seconds:8.2f} s{beside}, {heavy:.0f} bytes a value\n"
+def measure(kind, sizes):
+    """Measure a kind over its sizes."""
+    rows, spent = [], []
+    loops, tests = LOOPS.get(kind, (float, 1))
+    each = loops()  # no seconds for what has no loop
+    for size in sizes:
+        told = told_of(kind, size)
+        rows.append(told["rows"])
+        spent.append(told["worked"])
+        beside = [f"{spent[-1] / seconds:.1f} times {name}" for name, seconds in told["floors"].items()]
+        if each:
+            longer = each * rows[-1] / tests / spent[-1]
+            beside.append(f"a loop of the references {longer:,.1f} times as long")
+        say(
+            f"{kind:9s} {rows[-1]:>9,} rows: {spent[-1]:7.2f} s (waited {told['waited']:.2f}), "
+            f"{', '.join(beside)}, {told['bytes']:.0f} bytes a row"
         )
-    (small, first), (large, last) = told[-2:]
-    slope = math.log(last["seconds"] / first["seconds"]) / math.log(large / small)
-    sys.stdout.write(f"{kind:10s} exponent {slope:.2f}\n")
+    if len(sizes) > 1:
+        say(f"{kind:9s} exponent {exponent(rows, spent):.2f}")
 
 
 def main(given):
     if given[:1] == ["--one"]:
-        one(given[1], int(given[2]))
+        one(given[1], int(given[2]), given[3])
         return
-    kinds, most = given[:1] or list(KINDS), int(given[1]) if len(given) > 1 else SIZES[-1]
-    for kind in kinds:
-        measure(kind, most)
+    if given[:1] == ["--write"]:
+        FILES[given[1]](int(given[2]), given[3])
+        return
+    say(f"pandas {pd.__version__} keeps text by {pd.array(['a'], dtype='str').dtype.storage}")
+    for kind in given[:1] or list(WORK):
+        usual = (100_000, 1_000_000, 3_000_000) if kind in FILES else (1000, 10_000, 100_000, 1_000_000)
+        most = int(given[1]) if len(given) > 1 else usual[-1]
+        measure(kind, [*(size for size in usual if size < most), most])
 
 
 if __name__ == "__main__":

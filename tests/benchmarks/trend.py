@@ -1,38 +1,40 @@
-"""How fast trends are found, as ratios measured in one run.
+"""How fast trends are found, against a loop of general-purpose references and a bare floor.
 
-    python tests/benchmarks/trend.py            # up to 100,000 series of 12
-    python tests/benchmarks/trend.py 10000      # fewer
+    python tests/benchmarks/trend.py                 # up to a million series of 8, 12 and 20 tests
+    python tests/benchmarks/trend.py 10000           # fewer
 
-Against a loop over series of scipy.stats.theilslopes and kendalltau with pymannkendall.original_test
-(timed on 1,000 series and multiplied), and against a bare numpy median of pairwise slopes. Times are
-medians of three runs; ratios matter more than seconds.
+The engine (``soiltrend.slopes.batch.fit``) stands beside a bare numpy median of pairwise slopes, in the
+same process; ``st.trend`` (laid out from the tidy frame, with garden rows and words; up to 100,000
+series, or as many as a second number says) beside a loop over series of scipy.stats.theilslopes and
+kendalltau, ordinary least squares of statsmodels and pymannkendall.original_test. That loop is timed on
+300 series and multiplied. See ``measured.py`` for how seconds and memory are counted.
 """
 
-import statistics
+import json
 import sys
-import time
 
 import numpy as np
 import pandas as pd
-import pymannkendall
-from scipy import stats
+from measured import alone, best, exponent, peak, say
 
 from soiltrend import frames, tables, vocabulary
-from soiltrend.series import lay_out
-from soiltrend.slopes.batch import fit
+from soiltrend.slopes.batch import Points, fit
 from soiltrend.trend import trend
 
 ANALYTES = tables.load("analytes")["analyte"].tolist()[:20]
+SIZES = (1000, 10_000, 100_000, 1_000_000)
+LENGTHS = (8, 12, 20)
+SAMPLE = 300
+"""Series on which the loop is timed."""
 
 
-def timed(work, times=3):
-    """Return the median seconds of some runs."""
-    seconds = []
-    for _ in range(times):
-        start = time.perf_counter()
-        work()
-        seconds.append(time.perf_counter() - start)
-    return statistics.median(seconds)
+def points(count, tests, seed=1):
+    """Return so many series of so many yearly tests, of concentrations with two decimals."""
+    rng = np.random.default_rng(seed)
+    time = np.tile(np.arange(tests) + rng.integers(0, 30, tests) / 365.2425, count)
+    value = np.log(np.exp(rng.normal(3, 0.15, count * tests)).round(2))
+    series = np.repeat(np.arange(count), tests)
+    return Points(series, np.zeros_like(series), time, value, value)
 
 
 def frame(count, lengths, seed=1):
@@ -57,61 +59,79 @@ def frame(count, lengths, seed=1):
     return frames.results(made.sort_values(["bed", "sampled"], kind="stable"))
 
 
-def loop(points, count):
-    """Return the seconds that scipy with pymannkendall take for each series, from the first ones."""
-    size = len(points.series) // count
-    t, y = points.time.reshape(count, size), points.low.reshape(count, size)
+def loop(tests):
+    """Return the seconds that the references take for one series, from some of them."""
+    import pymannkendall
+    import statsmodels.api as sm
+    from scipy import stats
+
+    made = points(SAMPLE, tests)
+    t, y = made.time.reshape(SAMPLE, tests), made.low.reshape(SAMPLE, tests)
 
     def work():
-        for i in range(min(count, 1000)):
-            stats.theilslopes(y[i], t[i])
-            stats.kendalltau(t[i], y[i])
-            pymannkendall.original_test(y[i])
+        for when, value in zip(t, y, strict=True):
+            stats.theilslopes(value, when)
+            stats.kendalltau(when, value)
+            sm.OLS(value, sm.add_constant(when)).fit().conf_int()
+            pymannkendall.original_test(value)
 
-    return timed(work) / min(count, 1000)
-
-
-def floor(points, count):
-    """Return the seconds of a bare numpy median of pairwise slopes, in chunks as large as ours."""
-    size = len(points.series) // count
-    t, y = points.time.reshape(count, size), points.low.reshape(count, size)
-    i, j = np.triu_indices(size, 1)
-
-    def work():
-        for start in range(0, count, 2000):
-            part = slice(start, start + 2000)
-            np.median((y[part][:, j] - y[part][:, i]) / (t[part][:, j] - t[part][:, i]), axis=1)
-
-    return timed(work)
+    return best(work)[0] / SAMPLE
 
 
-def say(text):
-    sys.stdout.write(text + "\n")
+def medians(made, tests):
+    """Write nothing but the median of the pairwise slopes, in chunks as large as the engine's."""
+    t, y = made.time.reshape(-1, tests), made.low.reshape(-1, tests)
+    i, j = np.triu_indices(tests, 1)
+    for start in range(0, len(t), 2000):
+        part = slice(start, start + 2000)
+        np.median((y[part][:, j] - y[part][:, i]) / (t[part][:, j] - t[part][:, i]), axis=1)
 
 
-def main(most=100_000):
-    for count in (1000, 10_000, 100_000):
-        if count > most:
-            break
-        results = frame(count, (12, 12))
-        points = lay_out(results).points
-        whole, laid = timed(lambda r=results: trend(r)), timed(lambda r=results: lay_out(r))
-        engine = timed(lambda p=points, n=count: fit(p, count=n))
-        each, bare = loop(points, count), floor(points, count)
-        loops = each * count
-        loops = each * count
-        say(f"{count:,} series of 12 ({len(results):,} rows): trend {whole:.3f} s, laying out {laid:.3f}")
-        say(f"  a loop of scipy and pymannkendall {loops:.1f} s: {loops / whole:.0f} times as long")
+def one(kind, count, tests):
+    """Measure one size of the engine or of ``st.trend`` and write it."""
+    times = 3 if count <= 100_000 else 1
+    if kind == "engine":
+        fit(points(10, tests), count=10)
+        made = points(count, tests)
+        told = {"floor": best(lambda: medians(made, tests), times)[0]}
+        work = lambda: fit(made, count=count)  # noqa: E731
+    else:
+        trend(frame(100, (tests, tests)))
+        results, told = frame(count, (tests, tests)), {}
+        work = lambda: trend(results)  # noqa: E731
+    told["bytes"] = peak(work) / (count * tests)
+    told["worked"], told["waited"] = best(work, times)
+    say(json.dumps(told))
+
+
+def measure(kind, tests, sizes, each):
+    """Measure the engine or ``st.trend`` over its sizes, and say what comes of it."""
+    spent = []
+    for count in sizes:
+        told = alone(__file__, kind, count, tests)
+        spent.append(told["worked"])
+        beside = f", {told['worked'] / told['floor']:.1f} times bare medians" if kind == "engine" else ""
         say(
-            f"  engine {engine:.3f} s ({loops / engine:.0f} times); medians {bare:.3f} s: {engine / bare:.1f}"
+            f"{kind:8s} {count:>9,} series of {tests:2d}: {told['worked']:8.3f} s (waited "
+            f"{told['waited']:.3f}){beside}, the loop {each * count / told['worked']:,.0f} times as long, "
+            f"{told['bytes']:.0f} bytes a value"
         )
-    results = frame(1000, (4, 20))
-    points = lay_out(results).points
-    engine, whole = timed(lambda: fit(points, count=1000), 5), timed(lambda: trend(results), 5)
-    laid = timed(lambda: lay_out(results), 5)
-    say(f"1,000 ragged series of 4 to 20: engine {1000 * engine:.1f} ms, laid out {1000 * laid:.1f} ms")
-    say(f"  trend with garden rows and words {1000 * whole:.1f} ms")
+    if len(sizes) > 1:
+        say(f"{kind:8s} series of {tests:2d}: exponent {exponent(sizes, spent):.2f}")
+
+
+def main(given):
+    if given[:1] == ["--one"]:
+        one(given[1], int(given[2]), int(given[3]))
+        return
+    most = int(given[0]) if given else SIZES[-1]
+    whole = int(given[1]) if len(given) > 1 else min(most, 100_000)
+    for tests in LENGTHS:
+        each = loop(tests)
+        say(f"a loop of the references takes {1000 * each:.2f} ms for a series of {tests}")
+        measure("engine", tests, [size for size in SIZES if size <= most], each)
+        measure("st.trend", tests, [size for size in SIZES if size <= whole], each)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100_000)
+    main(sys.argv[1:])
