@@ -111,8 +111,9 @@ def numbered(left: np.ndarray, right: np.ndarray, *, width: int) -> tuple[np.nda
     (array([0, 0, 1]), array([9, 3], dtype=int32))
     """
     fits = (int(left.max(initial=0)) + 1) * width <= np.iinfo(np.int32).max
-    kind = np.int32 if fits else np.int64
-    return pd.factorize(left.astype(kind) * width + right.astype(kind))
+    both = np.multiply(left, width, dtype=np.int32 if fits else np.int64, casting="same_kind")
+    np.add(both, right, out=both, casting="same_kind")
+    return pd.factorize(both)
 
 
 def pair(left: Column, right: Column) -> tuple[np.ndarray, list[tuple[str, str]]]:
@@ -123,6 +124,8 @@ def pair(left: Column, right: Column) -> tuple[np.ndarray, list[tuple[str, str]]
     >>> pair(column(["a", "a"]), column(["x", "y"]))[1]
     [('a', 'x'), ('a', 'y')]
     """
+    if len(left.words) == len(right.words) == 1 and len(left.codes):
+        return np.zeros(len(left.codes), dtype=np.int64), [(str(left.words[0]), str(right.words[0]))]
     width = max(len(right.words), 1)
     codes, both = numbered(left.codes, right.codes, width=width)
     return codes, [(str(left.words[i // width]), str(right.words[i % width])) for i in both.tolist()]

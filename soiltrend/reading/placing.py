@@ -67,8 +67,9 @@ def _edges(depth: Column, answers: Answers, talk: Talk) -> tuple[np.ndarray, np.
                      line)
     answered = layers.Layer(answers.top_cm, answers.bottom_cm)
     known = [layer if text else answered for text, layer in zip(texts, read, strict=True)]
-    edges = np.array([(layer.top, layer.bottom) for layer in known] or [(math.nan, math.nan)])[depth.codes]
-    return edges[:, 0], edges[:, 1], {text for text, layer in zip(texts, read, strict=True) if layer.problem}
+    top, bottom = (np.array([getattr(layer, edge) for layer in known] or [math.nan])[depth.codes]
+                   for edge in ("top", "bottom"))
+    return top, bottom, {text for text, layer in zip(texts, read, strict=True) if layer.problem}
 
 
 def _bed(sample: str, bed: str, answers: Answers) -> str:

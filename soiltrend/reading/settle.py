@@ -146,7 +146,11 @@ def _sentence(one: str, two: str) -> str:
     return "; ".join(filter(None, (one, two)))
 
 
-def _text(part: Column, keep: np.ndarray, *, default: str = "") -> pd.Series:
+Kept = np.ndarray | slice
+"""A flag for each value, or all of them, which then need no copy."""
+
+
+def _text(part: Column, keep: Kept, *, default: str = "") -> pd.Series:
     """Return a text column of a frame from codes, without touching each text again."""
     words = [str(word) or default for word in part.words]
     return pd.Series(pd.array(words or [""], dtype="str").take(part.codes[keep].astype(np.int64)))
@@ -166,7 +170,7 @@ def _rating(case: Case) -> Column:
     return Column(codes.astype(np.int32), np.array([one or two for one, two in both] or [""], dtype=object))
 
 
-def _results(case: Case, value: np.ndarray, keep: np.ndarray, told: dict[int, str]) -> pd.DataFrame:
+def _results(case: Case, value: np.ndarray, keep: Kept, told: dict[int, str]) -> pd.DataFrame:
     """Return the tidy frame of the values that have nothing against them."""
     found, where, answers, numbers = case.found.columns, case.where, case.answers, case.numbers
     texts = {
@@ -176,7 +180,7 @@ def _results(case: Case, value: np.ndarray, keep: np.ndarray, told: dict[int, st
         "unit": case.by_meaning([one.canonical for one in case.meanings]),
         "reported_value": _printed(found["text"]),
         "reported_unit": case.by_meaning([_printed_unit(one) for one in case.meanings]),
-        "sample": where.sample, "source": constant(case.source, len(keep)), "rating": _rating(case),
+        "sample": where.sample, "source": constant(case.source, len(value)), "rating": _rating(case),
         "note": _notes(case, told)}
     columns = {name: _text(part, keep) for name, part in texts.items()}
     columns |= {"lab": _text(found["lab"], keep, default=answers.lab),
@@ -259,5 +263,5 @@ def settle(found: Found, answers: Answers, *, source: str) -> Settled:
     told = chemistry.check(values, case.why)
     case.why.put(~np.isfinite(value), "it could not be turned into the unit in which values are kept")
     keep = case.why.codes == 0
-    return Settled(_results(case, value, keep, told), _set_aside(case, ~keep), talk.notes,
-                   list(dict.fromkeys(talk.asks)))
+    results = _results(case, value, slice(None) if keep.all() else keep, told)
+    return Settled(results, _set_aside(case, ~keep), talk.notes, list(dict.fromkeys(talk.asks)))
