@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import argparse
 import io
+import signal
 import subprocess
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 import pandas as pd
@@ -171,7 +173,23 @@ def lab(folder: Path, *, console: Console) -> int:
     console.print(f"{len(done.paths)} notebooks in {where}; close JupyterLab with Ctrl-C.", soft_wrap=True)
     first = done.paths[0].relative_to(folder).as_posix()
     command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder.resolve()}"]
-    return subprocess.run([*command, f"--LabApp.default_url=/lab/tree/{first}"], check=False).returncode
+    with _ended_together():
+        return subprocess.run([*command, f"--LabApp.default_url=/lab/tree/{first}"], check=False).returncode
+
+
+@contextmanager
+def _ended_together() -> Iterator[None]:
+    """When this process is told to end, leave no JupyterLab behind: what it started is ended with it."""
+
+    def end(number: int, _frame: object) -> None:
+        """Stop as an exception does, at which the child is ended."""
+        raise SystemExit(128 + number)
+
+    before = signal.signal(signal.SIGTERM, end)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 COMMANDS = {"new": new, "check": check, "report": report, "lab": lab}

@@ -148,6 +148,26 @@ def test_the_growers_files_are_the_same_after_any_command(tmp_path, monkeypatch,
     assert made == sorted([*before, *new])
 
 
+def test_lab_that_is_told_to_end_leaves_no_child(tmp_path):
+    """SIGTERM to the command ends JupyterLab too (here a stand-in that tells its number and waits)."""
+    garden, stand_in = fill(tmp_path / "garden"), tmp_path / "jupyterlab"
+    stand_in.mkdir()
+    (stand_in / "__init__.py").write_text("")
+    (stand_in / "__main__.py").write_text(
+        "import os, time\nprint('child', os.getpid(), flush=True)\ntime.sleep(120)\n"
+    )
+    code = "import sys; from soiltrend.cli import main; sys.exit(main(['lab', sys.argv[1]]))"
+    env = {**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), str(Path(st.__file__).parents[1])])}
+    command = [sys.executable, "-c", code, str(garden)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=env) as process:
+        child = next(int(line.split()[1]) for line in process.stdout if line.startswith("child"))
+        os.kill(child, 0)  # it is there
+        process.send_signal(signal.SIGTERM)
+        assert process.wait() == 128 + signal.SIGTERM
+    with pytest.raises(ProcessLookupError):
+        os.kill(child, 0)
+
+
 def test_windows_line_ends_change_nothing(tmp_path):
     """Every text file of the demonstration garden with CR LF gives the same garden."""
     copy = tmp_path / "garden"
