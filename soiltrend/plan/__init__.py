@@ -1,8 +1,9 @@
 """Next year's plan: what to hold back, what to add, how much, when, and how sure.
 
 :func:`plan` lays a garden out as arrays (``bench``), asks the solver bed by bed (``ask``,
-``solve``), and writes the answer as tables. :func:`what_if` tries other amounts, :func:`review`
-holds earlier forecasts against the tests that came, :func:`save_plan` writes files.
+``solve``), lays the amounts on their days (``parts``), and writes the answer as tables.
+:func:`what_if` tries other amounts, :func:`review` holds earlier forecasts against the tests that
+came, :func:`save_plan` writes files.
 """
 
 from soiltrend.plan.core import Plan, plan

@@ -188,7 +188,7 @@ def plan(
     -----
     A ceiling must hold in nine of ten scenarios of soil and materials, counting all that a material
     holds; a shortfall is closed by what comes free until the next test. Beds marked check = true get
-    nothing. Tables: aims, ceilings, splitting, responses, wander, materials, release.
+    nothing. Tables: aims, ceilings, splitting, responses, wander, materials, release, textures.
     """
     rules = with_beds(rules or PlanRules(), garden.beds)
     if approach not in aims.APPROACHES:

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import aims
+from soiltrend.materials import released
 from soiltrend.plan.bench import Bench, Plot
 from soiltrend.plan.days import Days
 from soiltrend.plan.shed import BRINGS, brings_of, greatest
@@ -99,20 +100,28 @@ def _months(rules: Rules) -> tuple[int, ...]:
     return next((rule["months"] for rule in rules if rule["months"]), ())
 
 
+def _splits(row: pd.Series, what: str) -> bool:
+    """Return whether a material is split for what a bed takes of a nutrient at a time."""
+    if str(row["kind"]) in BULKY:
+        return False
+    return what != "N" or released(row, years=1.0)["N"][1] >= QUICK_N
+
+
 def _at_once(bench: Bench, amounts: Array) -> dict[int, tuple[int, str]]:
     """Return into how many parts what a bed takes of a nutrient at a time splits each material, and why.
 
     What several materials bring together counts: each of them is split as if it went on with the others.
     """
     found: dict[int, tuple[int, str]] = {}
-    bulky = bench.shed.rows["kind"].isin(BULKY).to_numpy()
+    given = np.flatnonzero(amounts > 0)
     for line in bench.at_once.to_dict("records"):
-        column = BRINGS.index(brings_of(str(line["what"])))
-        each = bench.shed.total[:, :, column].mean(axis=0) * amounts
-        quick = bench.shed.first_year[:, column] >= QUICK_N if line["what"] == "N" else True
-        each = np.where(bulky | np.logical_not(quick), 0.0, each)
+        what = str(line["what"])
+        split = np.array([_splits(bench.shed.rows.iloc[at], what) for at in given], dtype=bool)
+        each = np.zeros(len(amounts))
+        each[given[split]] = bench.shed.total[:, given[split], BRINGS.index(brings_of(what))].mean(axis=0)
+        each *= amounts
         count = int(np.ceil(each.sum() / line["limit"] - 1e-9))
-        told = f"{line['limit']:g} g/m2 of {line['what']} are the most at a time ({line['words']})"
+        told = f"{line['limit']:g} g/m2 of {what} are the most at a time ({line['words']})"
         for at in np.flatnonzero(each > SOME * line["limit"]):
             if count > found.get(int(at), (1, ""))[0]:
                 found[int(at)] = (count, told)
@@ -174,12 +183,12 @@ def waiting(row: pd.Series, bench: Bench, *, bed: str) -> str:
         The bed.
     """
     picked = bench.rules.harvest.get(bed)
+    if picked is None or pd.Timestamp(picked) < bench.days.dressing:
+        return ""
     rules = rules_of(str(row.name), str(row["kind"]), bench.days.hemisphere)
     wait = longest(rules, "before_harvest_days")
-    if picked is None or not wait or pd.Timestamp(picked) < bench.days.dressing:
-        return ""
     day = first_day(row, bench, bed=bed)
-    if day + pd.Timedelta(days=wait) <= pd.Timestamp(picked):
+    if not wait or day + pd.Timedelta(days=wait) <= pd.Timestamp(picked):
         return ""
     source = next(rule["source"] for rule in rules if rule["before_harvest_days"] == wait)
     return (

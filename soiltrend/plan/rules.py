@@ -34,7 +34,6 @@ class PlanRules:
     sowing : mapping
         Day of sowing or planting by bed, which caustic materials keep away from; over the ``sowing`` of
         garden.toml.
-
     harvest : mapping
         First day of picking by bed, before which raw manure has to wait; over the ``harvest`` of garden.toml.
 

@@ -61,8 +61,6 @@ class Shed:
         How fast each lets go, as a share of its range.
     free : array (scenarios, materials, brings)
         What of it has come free by the next test and is still there, all of it given on the first day.
-    first_year : array (materials, brings)
-        Share come free after a year, as expected.
     most : array (materials,)
         Greatest amount in a year [g/m2].
     price : array (materials,)
@@ -73,7 +71,6 @@ class Shed:
     total: Array
     luck: Array
     free: Array
-    first_year: Array
     most: Array
     price: Array
 
@@ -90,7 +87,6 @@ class Shed:
             total=self.total[:, keep],
             luck=self.luck[:, keep],
             free=self.free[:, keep],
-            first_year=self.first_year[keep],
             most=self.most[keep],
             price=self.price[keep],
         )
@@ -288,7 +284,5 @@ def open_shed(known: pd.DataFrame, *, rules: PlanRules, years: float) -> Shed:
         free.append(total[-1] * freed(row, years=years, luck=lucks[-1]))
     most = np.array([greatest(rows.iloc[at]) for at in range(len(rows))])
     price = np.array([_price(rows.iloc[at]) for at in range(len(rows))])
-    shares = [released(rows.iloc[at], years=1.0) for at in range(len(rows))]
-    first_year = np.array([[each[name][1] for name in BRINGS] for each in shares])
     whole, luck, come = (np.stack(each, axis=1) for each in (total, lucks, free))
-    return Shed(rows, whole, luck, come, first_year, most, price)
+    return Shed(rows, whole, luck, come, most, price)
