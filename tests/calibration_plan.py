@@ -24,9 +24,9 @@ from soiltrend.plan.ask import coming, effects
 from soiltrend.plan.standing import KEPT
 
 YEARS = range(2019, 2027)
-START = {"P": (30, 110), "K": (50, 170), "Mg": (50, 170), "pH": (5.3, 7.0)}
-METHOD = {"P": "Mehlich-3", "K": "Mehlich-3", "Mg": "Mehlich-3", "pH": "water 1:1"}
-UNIT = {"pH": "pH", "P": "mg/kg", "K": "mg/kg", "Mg": "mg/kg"}
+START = {"P": (30, 110), "K": (50, 170), "Mg": (50, 170), "pH": (5.3, 7.0), "EC": (0.3, 1.6)}
+METHOD = {"P": "Mehlich-3", "K": "Mehlich-3", "Mg": "Mehlich-3", "pH": "water 1:1", "EC": "saturated paste"}
+UNIT = {"pH": "pH", "P": "mg/kg", "K": "mg/kg", "Mg": "mg/kg", "EC": "dS/m"}
 TOML = """[beds."East"]
 area_m2 = 10
 depth_cm = 15

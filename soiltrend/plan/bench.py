@@ -15,7 +15,17 @@ from soiltrend.plan import lime
 from soiltrend.plan.days import Days
 from soiltrend.plan.past import PER_LAYER, Log
 from soiltrend.plan.rules import PlanRules
-from soiltrend.plan.shed import BRINGS, COUNTS, Shed, brought, open_shed, responses, triangular
+from soiltrend.plan.shed import (
+    BRINGS,
+    COUNTS,
+    KILO,
+    Shed,
+    brought,
+    open_shed,
+    responses,
+    soil_water,
+    triangular,
+)
 from soiltrend.plan.standing import SIDE, Standing, forward, standing
 from soiltrend.plan.wants import PLANNED, Want, usual_pH, wanted
 from soiltrend.prepare import garden_noise, prepared
@@ -24,6 +34,9 @@ from soiltrend.series import YEAR
 Array: TypeAlias = np.ndarray
 
 CCE = BRINGS.index("CCE")
+CHARGES = 0.01
+"""Moles of charge in a litre of water that conducts 1 dS/m (USDA Handbook 60, 1954; 0.1 to 5 dS/m)."""
+
 INSIDE = 0.9
 """Share of next tests that the intervals are to hold."""
 
@@ -123,19 +136,31 @@ def _drawn(mean: Array, cov: Array, side: float, deviates: Array) -> Array:
     return np.asarray(mean @ look + deviates * sd)
 
 
-def _moves(rows: pd.DataFrame, bed: dict[str, Any], per_pH: Array, rng: np.random.Generator) -> Array:
+def _spread_in(row: dict[Any, Any], bed: dict[str, Any]) -> tuple[float, float, float]:
+    """Return what a gram to the square metre (of salts a mole of charge) is in a test: low, likely, high.
+
+    Salts by the water that is shaken with the soil, :data:`CHARGES` a litre to 1 dS/m.
+    """
+    depth = row["bottom_cm"] - row["top_cm"]
+    layer = bed["bulk_density"] * (depth if np.isfinite(depth) else bed["depth_cm"]) * PER_LAYER
+    if row["analyte"] != "EC":
+        return 1 / layer, 1 / layer, 1 / layer
+    low, likely, high = soil_water(str(row["method"]))
+    kg = layer * KILO  # to the square metre
+    return 1 / (CHARGES * kg * high), 1 / (CHARGES * kg * likely), 1 / (CHARGES * kg * low)
+
+
+def _moves(rows: pd.DataFrame, bed: dict[str, Any], per_pH: Array, lucks: list[np.random.Generator]) -> Array:
     """Return what a gram to the square metre, come free, adds to each measure (scenarios, rows, brings)."""
     draws = len(per_pH)
     out = np.zeros((draws, len(rows), len(BRINGS)))
-    for at, row in enumerate(rows.to_dict("records")):
+    for at, (row, rng) in enumerate(zip(rows.to_dict("records"), lucks, strict=True)):
         shows = triangular(responses()[row["analyte"]], draws=draws, rng=rng)
         if row["analyte"] == "pH":
             out[:, at, CCE] = shows / per_pH
             continue
-        depth = row["bottom_cm"] - row["top_cm"]
-        depth = depth if np.isfinite(depth) else bed["depth_cm"]
-        share = shows / (bed["bulk_density"] * depth * PER_LAYER)
-        out[:, at, BRINGS.index(row["analyte"])] = share
+        found = triangular(_spread_in(row, bed), draws=draws, rng=rng)
+        out[:, at, BRINGS.index(brought(row["analyte"]))] = shows * found
     return out
 
 
@@ -180,17 +205,28 @@ def _test(rows: pd.DataFrame, deviates: Array) -> Array:
     return np.asarray(deviates * rows["noise"].to_numpy(dtype=float))
 
 
+def _luck(rules: PlanRules, bed: str, of: str) -> np.random.Generator:
+    """Return the luck of one measure of one bed, which no other bed or measure changes."""
+    return np.random.default_rng([rules.seed, *map(ord, f"{bed} {of}")])
+
+
+def _deviates(lucks: list[np.random.Generator], scenarios: int) -> Array:
+    """Return normal deviates of where each measure stands and of its next test (2, scenarios, measures)."""
+    drawn = [luck.standard_normal((2, scenarios)) for luck in lucks]
+    return np.stack(drawn, axis=-1) if drawn else np.zeros((2, scenarios, 0))
+
+
 def _plot(state: Standing, bed: dict[str, Any], log: Log, days: Days, asked: dict[str, Any]) -> Plot:
     """Return one bed as arrays."""
     rules: PlanRules = asked["rules"]
     name = str(bed["bed"])
-    rng = np.random.default_rng([rules.seed, *map(ord, name)])  # a bed's own luck
     mine = [at for at in state.of.get(name, ()) if state.table["analyte"].array[at] in PLANNED]
     rows = state.table.iloc[mine].reset_index(drop=True)
     mean, cov = state.mean[mine].copy(), state.cov[mine]
-    per_pH, lime_known, lime_why = _lime(state, bed, rules, rng)
-    moves = _moves(rows, bed, per_pH, rng)
-    deviates, strays = rng.standard_normal((2, rules.scenarios, len(rows)))
+    per_pH, lime_known, lime_why = _lime(state, bed, rules, _luck(rules, name, "lime"))
+    lucks = [_luck(rules, name, analyte) for analyte in rows["analyte"]]
+    moves = _moves(rows, bed, per_pH, lucks)
+    deviates, strays = _deviates(lucks, rules.scenarios)
     on = rows["scale"].to_numpy()
     side = SIDE.get(frames.season_name(days.test_season), 0.0)
     drawn = []
@@ -213,8 +249,7 @@ def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
 
 def _dressed(log: Log, garden: Garden) -> Any:
     """Return what tells the filter how far dressings of the past have moved each series."""
-    density = dict(zip(garden.beds["bed"], garden.beds["bulk_density"], strict=True))
-    depths = dict(zip(garden.beds["bed"], garden.beds["depth_cm"], strict=True))
+    beds = {str(bed["bed"]): bed for bed in _records(garden.beds)}
     shown = responses()
 
     def added(rows: pd.DataFrame, days: Array) -> tuple[Array, Array]:
@@ -222,11 +257,9 @@ def _dressed(log: Log, garden: Garden) -> Any:
         mean, sd = np.zeros_like(days), np.zeros_like(days)
         for at, row in enumerate(rows.to_dict("records")):
             analyte, bed = row["analyte"], row["bed"]
-            if analyte not in BRINGS or analyte not in shown:
+            if brought(analyte) not in BRINGS or analyte not in shown or analyte == "pH":
                 continue
-            depth = row["bottom_cm"] - row["top_cm"]
-            layer = density[bed] * (depth if np.isfinite(depth) else depths[bed]) * PER_LAYER
-            free = log.free(bed, analyte, days[at]) / layer
+            free = log.free(bed, brought(analyte), days[at]) * _spread_in(row, beds[bed])[1]
             low, likely, high = shown[analyte]
             mean[at], sd[at] = free * likely, free * (high - low) / SPREAD_OF_RANGE
         return mean, sd

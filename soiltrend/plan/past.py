@@ -9,7 +9,7 @@ import pandas as pd
 
 from soiltrend.garden import Garden
 from soiltrend.materials import dry_kg, limits, material, released
-from soiltrend.plan.shed import BRINGS, KILO, WHOLE, lasting
+from soiltrend.plan.shed import HOLDS, KILO, SALT, WHOLE, charge, lasting
 from soiltrend.series import YEAR
 
 Array: TypeAlias = np.ndarray
@@ -53,7 +53,7 @@ class Log:
             self._grams(row, line, float(areas[line["bed"]]))
             for row, line in zip(self.materials, lines, strict=True)
         ]
-        self.grams = np.array(grams).reshape(len(lines), len(BRINGS))
+        self.grams = np.array(grams).reshape(len(lines), len(HOLDS))
 
     def _grams(self, row: pd.Series, line: dict[Any, Any], area: float) -> Array:
         """Return grams of each nutrient to the square metre of one dressing."""
@@ -61,7 +61,7 @@ class Log:
         if key not in self.units:
             self.units[key] = self._one(row, key[1])
         if key[0] not in self.percent:
-            shares = [limits(row, quantity=name) for name in BRINGS]
+            shares = [limits(row, quantity=name) for name in HOLDS]
             self.percent[key[0]] = np.array([three[1] if three else 0.0 for three in shares])
         kg, by_area = self.units[key]
         return float(line["amount"]) * kg * KILO / (1.0 if by_area else area) * self.percent[key[0]] / WHOLE
@@ -77,11 +77,11 @@ class Log:
         return small, large > 1.5 * small
 
     def _shares(self, row: pd.Series) -> Array:
-        """Return the share come free after 0, 1, 2 and 3 years (ages, brings), looked up once a material."""
+        """Return the share come free after 0, 1, 2 and 3 years (ages, holds), looked up once a material."""
         name = str(row.name)
         if name not in self.ages:
             found = [released(row, years=age) for age in KNOTS]
-            self.ages[name] = np.array([[shares[key][1] for key in BRINGS] for shares in found])
+            self.ages[name] = np.array([[shares[key][1] for key in HOLDS] for shares in found])
         return self.ages[name]
 
     def free(self, bed: str, brings: str, days: Array) -> Array:
@@ -90,19 +90,25 @@ class Log:
         Parameters
         ----------
         bed, brings : str
-            The bed and one of :data:`soiltrend.plan.shed.BRINGS`.
+            The bed and one of :data:`soiltrend.plan.shed.BRINGS`; salts in moles of charge.
         days : array
-            Days since 1970; NaN gives NaN.
+            Days since 1970; NaN gives 0.
         """
-        column = BRINGS.index(brings)
         out = np.zeros_like(days)
         for at in self.of.get(bed, ()):
-            if not self.grams[at, column]:
-                continue
             age = (days - self.day[at]) / YEAR
-            known = self._shares(self.materials[at])[:, column]
-            later = np.maximum(np.nan_to_num(age) - KNOTS[-1], 0.0) * (known[-1] - known[-2])
-            share = np.minimum(np.interp(np.nan_to_num(age), KNOTS, known) + later, 1.0)
-            stays = np.exp(-np.maximum(np.nan_to_num(age), 0.0) / lasting(brings))
-            out += np.where(age > 0, share * stays, 0.0) * self.grams[at, column]
+            lain = np.maximum(np.nan_to_num(age), 0.0)
+            come = self._free(int(at), brings, lain)
+            out += np.where(age > 0, come * np.exp(-lain / lasting(brings)), 0.0)
         return out
+
+    def _free(self, at: int, brings: str, years: Array) -> Array:
+        """Return what of a nutrient, or of salts, has come free of one dressing after some years [g/m2]."""
+        if brings == SALT:
+            return charge(np.stack([self._free(at, name, years) for name in HOLDS], axis=-1))
+        column = HOLDS.index(brings)
+        if not self.grams[at, column]:
+            return np.zeros_like(years)
+        known = self._shares(self.materials[at])[:, column]
+        later = np.maximum(years - KNOTS[-1], 0.0) * (known[-1] - known[-2])
+        return np.asarray(np.minimum(np.interp(years, KNOTS, known) + later, 1.0) * self.grams[at, column])

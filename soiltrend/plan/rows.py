@@ -127,7 +127,7 @@ def _held(bench: Bench, much: Array, analyte: str) -> list[str]:
     mine = (bench.shed.rows["origin"] != "table").to_numpy()
     names = [name for name, held in zip(bench.shed.names, much & mine, strict=True) if held]
     others = [name for name, held in zip(bench.shed.names, much & ~mine, strict=True) if held]
-    brings = "limes" if analyte == "pH" else f"brings {analyte}"
+    brings = {"pH": "limes", "EC": "is salty"}.get(analyte, f"brings {analyte}")
     if others:
         names.append(f"whatever {brings} ({', '.join(others[:NAMED])} ...)")
     return names or [f"whatever {brings}"]

@@ -13,14 +13,17 @@ from typing import TypeAlias
 import numpy as np
 import pandas as pd
 
-from soiltrend import aims, tables
+from soiltrend import aims, tables, units
 from soiltrend.materials import NUTRIENTS, drawn, released
 from soiltrend.plan.rules import PlanRules
 
 Array: TypeAlias = np.ndarray
 
-BRINGS = (*(name for name in NUTRIENTS if name != "C"), "CCE")
-"""What is followed of every material; CCE is its liming value as CaCO3."""
+SALT = "salt"
+HOLDS = (*(name for name in NUTRIENTS if name != "C"), "CCE")
+BRINGS = (*HOLDS, SALT)
+"""What is followed of every material: grams of what it holds, its liming value as CaCO3, and moles of charge
+of the salts that it leaves in the soil water."""
 
 WHOLE = 100.0
 KILO = 1000.0
@@ -56,7 +59,8 @@ class Shed:
     rows : DataFrame
         One row a material, as :func:`soiltrend.known_materials` gives it.
     total : array (scenarios, materials, brings)
-        Grams brought by a gram as it lies, all of it counted; 0 where nothing is known.
+        Grams brought by a gram as it lies, all of it counted; 0 where nothing is known. Of salts: moles of
+        charge of what comes free by the next test, none of it washed down.
     luck : array (scenarios, materials)
         How fast each lets go, as a share of its range.
     free : array (scenarios, materials, brings)
@@ -101,9 +105,9 @@ class Shed:
         """
         out = self.free.copy()
         for at, years in lain.items():
-            row, luck = self.rows.iloc[at], self.luck[:, at]
-            shares = [freed(row, years=float(each), luck=luck) for each in years]
-            out[:, at] = self.total[:, at] * np.mean(shares, axis=0)
+            row, held, luck = self.rows.iloc[at], self.total[:, at, : len(HOLDS)], self.luck[:, at]
+            parts = [staying(freed(row, held, years=float(each), luck=luck), float(each)) for each in years]
+            out[:, at] = np.mean(parts, axis=0)
         return out
 
 
@@ -124,16 +128,36 @@ def responses() -> dict[str, tuple[float, float, float]]:
 
 
 @lru_cache(maxsize=None)
+def soil_water(method: str) -> tuple[float, float, float]:
+    """Return the litres of water shaken with a kilogram of soil for a test of salts: low, likely, high.
+
+    Parameters
+    ----------
+    method : str
+        Of the test; one that the table does not know is taken for anything from a paste to 1:5.
+
+    Examples
+    --------
+    >>> soil_water("water 1:2")
+    (2.0, 2.0, 2.0)
+    """
+    table = tables.load("soil_water", numbers=("low", "likely", "high")).set_index("method")
+    known = table[["low", "likely", "high"]].apply(tuple, axis=1)
+    low, likely, high = known.get(method, known[""])
+    return float(low), float(likely), float(high)
+
+
+@lru_cache(maxsize=None)
 def lasting(brings: str) -> float:
     """Return the years in which what was added falls to 1/e of itself in a test; infinite for what stays.
 
     Examples
     --------
-    >>> lasting("S"), lasting("P")
-    (1.0, inf)
+    >>> lasting("S"), lasting("P"), lasting("salt")
+    (1.0, inf, 0.5)
     """
-    table = tables.load("responses", numbers=("lasting",)).set_index("analyte")["lasting"]
-    years = float(table.get(brings, np.nan))
+    table = tables.load("responses", numbers=("lasting",))
+    years = float(table.set_index(table["analyte"].map(brought))["lasting"].get(brings, np.nan))
     return years if np.isfinite(years) else np.inf
 
 
@@ -150,21 +174,62 @@ def triangular(ends: tuple[float, float, float], *, draws: int, rng: np.random.G
 
 
 def content(row: pd.Series, *, draws: int, rng: np.random.Generator) -> Array:
-    """Return draws of what a gram of a material brings as it lies (draws, brings)."""
+    """Return draws of the grams that a gram of a material holds as it lies (draws, holds)."""
     found = drawn(row, draws=draws, rng=rng)
     dry = 1 - found.get("moisture", np.zeros(draws)) / WHOLE
     none = np.zeros(draws)
-    return np.stack([found.get(name, none) / WHOLE * dry for name in BRINGS], axis=1)
+    return np.stack([found.get(name, none) / WHOLE * dry for name in HOLDS], axis=1)
 
 
-def freed(row: pd.Series, *, years: float, luck: Array) -> Array:
-    """Return draws of the share that has come free after some years and is still there (draws, brings).
+def charge(free: Array) -> Array:
+    """Return the salts that dissolved grams leave in the soil water, in moles of charge.
+
+    Nitrogen turns to nitrate; sulphate beyond what the material's own calcium holds as gypsum, or the
+    potassium and sodium where these are more, stand for the rest. Gypsum itself dissolves too little to
+    count, and carbonates and phosphates of calcium less.
+
+    Parameters
+    ----------
+    free : array (..., holds)
+        Grams of each of :data:`HOLDS`.
+
+    Examples
+    --------
+    >>> epsom = np.zeros(len(HOLDS))
+    >>> epsom[[HOLDS.index("Mg"), HOLDS.index("S")]] = 0.0986, 0.1301  # of a gram of MgSO4.7H2O
+    >>> round(float(charge(epsom)) * 246.47, 2)  # a mole of it
+    2.0
+    """
+    names = ("N", "K", "Na", "S", "Ca")
+    mole = {name: free[..., HOLDS.index(name)] / units.molar_mass(name) for name in names}
+    held = np.maximum(mole["K"] + mole["Na"], 2 * (mole["S"] - mole["Ca"]))
+    return np.asarray(mole["N"] + np.maximum(held, 0.0))
+
+
+def freed(row: pd.Series, held: Array, *, years: float, luck: Array) -> Array:
+    """Return draws of what has come free after some years, none of it washed down (draws, brings).
 
     One luck for the whole material: what rots fast gives all of it fast.
+
+    Parameters
+    ----------
+    row : Series
+        The material.
+    held : array (draws, holds)
+        What it holds, from :func:`content`.
+    years : float
+        How long it has lain.
+    luck : array (draws,)
+        How fast it lets go, as a share of its range.
     """
     shares = released(row, years=years)
-    stays = np.exp(-years / np.array([lasting(name) for name in BRINGS]))
-    return np.stack([_at(shares[name], luck) for name in BRINGS], axis=1) * stays
+    free = held * np.stack([_at(shares[name], luck) for name in HOLDS], axis=1)
+    return np.column_stack([free, charge(free)])
+
+
+def staying(free: Array, years: float) -> Array:
+    """Return what rain has left after some years of what came free (..., brings)."""
+    return free * np.exp(-years / np.array([lasting(name) for name in BRINGS]))
 
 
 def _at(ends: tuple[float, float, float], luck: Array) -> Array:
@@ -216,6 +281,9 @@ def _price(row: pd.Series) -> float:
     return price * (CAUSTIC if "caustic" in str(row["cautions"]).split(";") else 1.0)
 
 
+MOVED_BY = {"pH": "CCE", "EC": SALT}
+"""What of a material moves a measure that is no element."""
+
 COUNTS = {"liming value": "CCE", "manure N": "N"}
 """What a limit of the tables counts, where its name says more."""
 
@@ -232,14 +300,14 @@ def brings_of(what: str) -> str:
 
 
 def brought(analyte: str) -> str:
-    """Return what of a material moves a measure: its own element, or for pH the liming value.
+    """Return what of a material moves a measure: its own element, for pH the liming value, for EC the salts.
 
     Examples
     --------
-    >>> brought("pH"), brought("K")
-    ('CCE', 'K')
+    >>> brought("pH"), brought("EC"), brought("K")
+    ('CCE', 'salt', 'K')
     """
-    return "CCE" if analyte == "pH" else analyte
+    return MOVED_BY.get(analyte, analyte)
 
 
 def chosen(known: pd.DataFrame, *, stock: str) -> pd.DataFrame:
@@ -279,9 +347,11 @@ def open_shed(known: pd.DataFrame, *, rules: PlanRules, years: float) -> Shed:
     for at in range(len(rows)):
         row = rows.iloc[at]
         rng = np.random.default_rng([rules.seed, *map(ord, str(row.name))])  # a material's own luck
-        total.append(content(row, draws=draws, rng=rng))
+        held = content(row, draws=draws, rng=rng)
         lucks.append(rng.random(draws))
-        free.append(total[-1] * freed(row, years=years, luck=lucks[-1]))
+        come = freed(row, held, years=years, luck=lucks[-1])
+        total.append(np.column_stack([held, come[:, len(HOLDS) :]]))
+        free.append(staying(come, years))
     most = np.array([greatest(rows.iloc[at]) for at in range(len(rows))])
     price = np.array([_price(rows.iloc[at]) for at in range(len(rows))])
     whole, luck, come = (np.stack(each, axis=1) for each in (total, lucks, free))

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import aims, units
-from soiltrend.plan.shed import BRINGS
+from soiltrend.plan.shed import HOLDS, MOVED_BY
 
 SATURATION = "saturation"
 BY_SHARE = ("Ca", "Mg", "K")
@@ -22,7 +22,7 @@ MG_PER_CMOL = 10.0
 PER_LITRE = "mg/dm3"
 OWN_HIGH = "ceiling: the upper end of your own aim"
 NO_CAPACITY = "no exchange capacity that can be relied on, so not by its shares but by sufficiency; "
-PLANNED = ("pH", *(name for name in BRINGS if name not in ("N", "CCE")))
+PLANNED = (*MOVED_BY, *(name for name in HOLDS if name not in ("N", "CCE")))
 """Measures that a plan can move; nitrogen has no test here, only a ceiling on what is given."""
 
 
