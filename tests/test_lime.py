@@ -24,6 +24,7 @@ from soiltrend.lime import (
     systems_of,
     unsaturation,
 )
+from soiltrend.lime.dressings import dressings
 from soiltrend.materials import known_materials
 
 TON = 2000 * units.factor("lb/acre", "g/m2")
@@ -484,3 +485,35 @@ def test_no_drop_is_no_target():
     """A target at the pH asks for nothing."""
     with pytest.raises(SoiltrendError, match=r"7\.2 is not below pH 7\.2"):
         sulphur_to_lower(7.2, target=7.2, texture="clay")
+
+
+@pytest.mark.parametrize(
+    ("pounds", "parts"), [(0, 0), (4, 1), (10, 1), (11, 2), (20, 2), (22, 3), (31, 4)]
+)
+def test_dressings_of_lime(pounds, parts):
+    """Penn State AASL, home garden notes: to 10 lb/100 ft2 of lime at once, 11 to 20 in two dressings, 21 and
+    more in three, half a year apart; never more than 10 at a time, so four from 31."""
+    grams = pounds * units.factor("lb/1000 ft2", "g/m2") * 10
+    count, words = dressings(grams, KNOWN.loc["calcitic limestone"])
+    assert count == parts
+    if parts > 1:
+        assert "half a year apart" in words
+        assert "Penn State" in words
+        assert words.startswith(f"{parts} dressings of ")
+
+
+def test_caustic_lime_is_split_sooner():
+    """At most 200 g/m2 of slaked lime at a time (common practice)."""
+    assert dressings(450.0, KNOWN.loc["slaked lime"])[0] == 3
+    assert dressings(450.0, KNOWN.loc["calcitic limestone"])[0] == 1
+
+
+def test_a_need_comes_with_its_dressings():
+    """EM 9585 asks for some 560 g/m2 of pure lime here: more than one dressing of any ground limestone."""
+    with_lime = lime_requirement(soil(*SIKORA), target=6.5, material=KNOWN.loc["calcitic limestone"]).table
+    for row in with_lime.to_dict("records"):
+        count, words = dressings(row["material_g_per_m2"], KNOWN.loc["calcitic limestone"])
+        assert (row["dressings"], row["split"]) == (count, words)
+    pure = lime_requirement(soil(*SIKORA), target=6.5).table
+    assert pure["dressings"].isna().all()
+    assert (pure["split"] == "").all()

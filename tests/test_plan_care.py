@@ -14,6 +14,7 @@ UNITS = dict.fromkeys(("S", "P", "K", "Ca", "Mg"), "mg/kg") | {"CEC": "cmol/kg",
 METHODS = {"Buffer pH": "Sikora", "EC": "saturated paste"}
 METHODS |= dict.fromkeys(("P", "K", "Ca", "Mg"), "Mehlich-3")
 QUICK = st.PlanRules(scenarios=60)
+SULPHUR = "material,on_hand_kg\nelemental sulphur,5\n"
 ASH = "material,on_hand_kg\nwood ash,20\n"
 
 
@@ -260,3 +261,36 @@ def planned_why(tmp_path):
     """Return what is told of the pH of the bed of unknown soil."""
     garden = st.open_garden(tmp_path / "unknown")
     return st.plan(garden, season="spring 2027", rules=QUICK).expected.set_index("analyte").at["pH", "why"]
+
+
+@pytest.mark.parametrize("lacking", [{"P": 10}, {"Ca": 300}, {"Mg": 20}])
+def test_lime_goes_by_pH_and_sulphur_makes_no_room_for_it(tmp_path, lacking):
+    """At pH 6.6 nothing is limed for its calcium or phosphorus, nor acidified for that (common practice)."""
+    found = planned(tmp_path, FULL | lacking)
+    shed = found.bench.shed
+    value = dict(zip(shed.names, shed.total.mean(axis=0)[:, BRINGS.index("CCE")], strict=True))
+    assert len(found.doses)
+    assert all(-0.5 < value[name] < 0.5 for name in found.doses["material"])
+    named = [name for why in found.binding["why"] for name in why.split(";")[-1].split(" or ")]
+    assert not {"ground chalk", "oyster shell meal", "dolomite"} & {name.strip() for name in named}
+
+
+def test_a_sour_bed_gets_no_sulphur_for_sulphur(tmp_path):
+    """Sulphur of 0.9 g/g makes acid like 2.8 g of CaCO3 (stoichiometry); sulphates bring it without."""
+    own = '[aims]\nS = {low = 40, high = 60}\n'
+    sour = FULL | {"pH": 5.4, "Buffer pH": 6.3, "S": 8}
+    found = planned(tmp_path, sour, materials=SULPHUR, bed=own)
+    assert "elemental sulphur" not in set(found.doses["material"])
+    assert "S" in set(found.binding["aim"])
+    (tmp_path / "sweet").mkdir()
+    sweet = planned(tmp_path / "sweet", FULL | {"S": 8}, materials=SULPHUR, bed=own)
+    assert set(sweet.doses["material"]) == {"elemental sulphur"}
+
+
+def test_parts_of_one_material_never_meet_on_a_day(tmp_path):
+    """Where the months of a material push its parts on, they stay four weeks apart (common practice)."""
+    poor = {"P": 10, "K": 40, "Mg": 20, "Ca": 300, "pH": 5.4, "Buffer pH": 6.3}
+    found = planned(tmp_path, FULL | poor)
+    gaps = found.doses.groupby("material")["date"].apply(lambda days: days.sort_values().diff().min())
+    assert (found.doses["material"].value_counts() > 1).any()
+    assert (gaps.dropna() >= pd.Timedelta(days=28)).all()

@@ -2,15 +2,18 @@
 
 import itertools
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.optimize import linprog
 
-from soiltrend.plan.solve import NEAR, Rows, shortfalls, solve
-from soiltrend.plan.task import Task, level, opened, spread, tangent, within, worst
+import soiltrend as st
+from soiltrend.plan import solve as solver
+from soiltrend.plan.solve import NEAR, solve
+from soiltrend.plan.task import Task, level, within, worst
 
 SEEDS = range(6)
+DEMO = Path(__file__).parents[1] / "data_demo" / "oxmarrow-steps"
 
 
 def drawn(seed, *, scenarios=60, ceilings=3, materials=3, aims=2, uncertain=0.15):
@@ -92,23 +95,60 @@ def test_cheapest_of_equals():
     assert amounts[1] == pytest.approx(10 * (1 - NEAR))
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_dual_feasible_and_complementary(seed):
-    """The first stage satisfies the conditions of Karush, Kuhn and Tucker, by HiGHS' own multipliers."""
-    task, _ = opened(drawn(seed), probability=0.9)
-    rows = Rows(*tangent(task, spread(task), np.zeros(3), probability=0.9))
-    left, _ = shortfalls(task, rows)
-    upper = np.vstack([np.hstack([-task.credit[:1], [[-1.0]]]), np.hstack([rows.rows, np.zeros((3, 1))])])
-    right = np.concatenate([-task.need[:1], rows.right])
-    bounds = [(0, most) for most in task.most] + [(0, None)]
-    cost = np.array([0.0, 0.0, 0.0, 1.0])
-    answer = linprog(cost, A_ub=upper, b_ub=right, bounds=bounds, method="highs")
-    assert answer.x[3] == pytest.approx(left[0], abs=2e-3 * task.need[0])
-    pull, slack = answer.ineqlin.marginals, right - upper @ answer.x
+@pytest.fixture
+def stages(monkeypatch):
+    """Every linear problem that is solved from here on, with its answer."""
+    kept, linear = [], solver._linear
+
+    def watched(task, ceilings, *, cost, least):
+        answer = linear(task, ceilings, cost=cost, least=least)
+        kept.append((task, ceilings, cost, least.copy(), answer))
+        return answer
+
+    monkeypatch.setattr(solver, "_linear", watched)
+    return kept
+
+
+def certified(task, ceilings, cost, least, answer):
+    """Hold an answer against the conditions of optimality of linear programs (Karush, Kuhn and Tucker).
+
+    The problem is laid out here once more; the multipliers are HiGHS' own. Prices of the right sign that
+    explain every cost, and as dear a bill as the answer's, prove that no other answer is better.
+    """
+    aims = len(task.need)
+    upper = np.block([[-task.credit, -np.eye(aims)], [ceilings.rows, np.zeros((len(ceilings.rows), aims))]])
+    right, most = np.concatenate([-task.need, ceilings.right]), np.concatenate([task.most, least])
+    x, pull, from_zero, from_most = (
+        answer.x, answer.ineqlin.marginals, answer.lower.marginals, answer.upper.marginals
+    )  # fmt: skip
+    assert answer.status == 0
+    assert (upper @ x <= right + 1e-6 * np.maximum(np.abs(right), 1.0)).all()
+    assert (x >= -1e-9).all()
+    assert (x <= most + 1e-6).all()
     assert (pull <= 1e-9).all()
-    assert np.abs(pull * slack).max() < 1e-6
-    reduced = cost - upper.T @ pull
-    assert np.allclose(reduced, answer.lower.marginals + answer.upper.marginals, atol=1e-7)
+    assert (from_zero >= -1e-9).all()
+    assert (from_most <= 1e-9).all()
+    assert np.allclose(cost, upper.T @ pull + from_zero + from_most, atol=1e-8)
+    dual = pull @ right + from_most @ np.where(from_most < 0, most, 0.0)
+    assert dual == pytest.approx(cost @ x, rel=1e-6, abs=1e-7)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_every_stage_is_optimal(seed, stages):
+    """Each aim in its turn, each ceiling laid anew and each ceiling lifted to see what that would buy."""
+    task = drawn(seed, ceilings=4, materials=6, aims=3)
+    solve(replace(task, need=3 * task.need), probability=0.9)
+    assert len(stages) >= 4
+    for stage in stages:
+        certified(*stage)
+
+
+def test_every_stage_of_the_demonstration_garden_is_optimal(stages):
+    plan = st.plan(st.open_garden(DEMO), season="spring 2027", approach="saturation")
+    assert len(plan.doses)
+    assert len(stages) >= 3
+    for stage in stages:
+        certified(*stage)
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -11,6 +11,7 @@ import pandas as pd
 
 from soiltrend import frames, present, units
 from soiltrend.errors import SoiltrendError
+from soiltrend.lime.dressings import dressings
 from soiltrend.lime.fineness import efficiency, fineness_systems
 from soiltrend.lime.systems import SHORT_TON, WEAK, lime_need, system_row, systems_of
 from soiltrend.materials import limits, released
@@ -41,6 +42,8 @@ COLUMNS = [
     "material_t_per_acre",
     "material_low",
     "material_high",
+    "dressings",
+    "split",
     "why",
     "source",
 ]
@@ -59,7 +62,8 @@ class LimeRequirement:
         t_per_acre (short tons) of pure fine CaCO3; low and high [g/m2], the range over the
         systems of the bed, or of the weak estimate; unit, strength ("measured", "weak" or
         "none"); material, material_g_per_m2, material_kg_per_ha and material_t_per_acre, with
-        material_low and material_high [g/m2]; why, source.
+        material_low and material_high [g/m2]; dressings (into how many the material is split),
+        split (how much at a time, how far apart, by whose rule); why, source.
     target : float
         The pH wanted.
     material : str
@@ -191,6 +195,7 @@ def _of_material(
     """Return the table with grams of the material for each answer."""
     low, likely, high = (np.nan,) * 3 if material is None else _effect(material, passing)
     grams = table["g_per_m2"] / likely
+    split = [(np.nan, "") if material is None else dressings(each, material) for each in grams]
     return table.assign(
         material="" if material is None else str(material.name),
         material_g_per_m2=grams,
@@ -198,6 +203,8 @@ def _of_material(
         material_t_per_acre=grams * PER_ACRE,
         material_low=table["low"] / high,
         material_high=table["high"] / low,
+        dressings=[count for count, _ in split],
+        split=[words for _, words in split],
     )
 
 

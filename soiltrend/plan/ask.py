@@ -149,6 +149,22 @@ def caustic(shed: Shed) -> Array:
     return np.asarray(burns & gentle.any())
 
 
+ACIDIFIES = -0.5
+"""CaCO3 equivalent, as a share, from which down a material is given to acidify: sulphur, not a meal."""
+
+
+def contrary(plot: Plot, shed: Shed) -> Array:
+    """Return which materials would go against what the bed's pH asks for.
+
+    Lime goes by pH and not by its calcium or phosphorus, and sulphur does not make room for lime: on a bed
+    that is sour nothing that acidifies is given, on any other no lime, and sulphur only for sulphur's sake.
+    """
+    value = shed.total.mean(axis=0)[:, LIMING]
+    short = set(plot.measures["analyte"].array[lacks(plot)[0] > 0])
+    acid = value <= ACIDIFIES
+    return np.asarray(acid if "pH" in short else (value >= TRUE_LIME) | (acid & ("S" not in short)))
+
+
 def too_late(plot: Plot, bench: Bench) -> Array:
     """Return which materials cannot go on a bed long enough before its crop is picked."""
     bed, rows = str(plot.bed["bed"]), bench.shed.rows

@@ -12,7 +12,7 @@ from soiltrend import aims, present
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 from soiltrend.plan import rows as tables
-from soiltrend.plan.ask import Question, caustic, coming, held, question, too_late
+from soiltrend.plan.ask import Question, caustic, coming, contrary, held, question, too_late
 from soiltrend.plan.bench import Bench, Plot, lay
 from soiltrend.plan.bill import cautions, purchase
 from soiltrend.plan.days import Days, plan_days
@@ -135,7 +135,7 @@ def _of_bed(plot: Plot, bench: Bench, spent: Array) -> tuple[Question, Solved, A
     Asked first as if all went on at once; where parts come later, asked again with what they then do.
     """
     area = float(plot.bed["area_m2"])
-    barred = caustic(bench.shed) | too_late(plot, bench)
+    barred = caustic(bench.shed) | contrary(plot, bench.shed) | too_late(plot, bench)
     most = np.where(barred, 0.0, _left(bench.shed, spent, area))
     free = bench.shed.free
     for _ in range(ASKED):

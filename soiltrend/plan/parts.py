@@ -160,14 +160,15 @@ def _parts(bench: Bench, at: int, *, grams: float, bed: str, least: tuple[int, s
     if least[0] > count:
         count, told = least[0], [*told, least[1]]
     first = first_day(row, bench, bed=bed)
-    gap = max(FOUR_WEEKS, longest(rules, "gap_days"))
-    days = (first + pd.Timedelta(days=round(gap * number)) for number in range(count))
-    when = tuple(_into_month(day, _months(rules)) for day in days)
+    gap = max(FOUR_WEEKS, longest(held, "gap_days"))
+    when = [first]
+    while len(when) < count:
+        when.append(_into_month(when[-1] + pd.Timedelta(days=round(gap)), _months(rules)))
     wait = longest(held, "before_harvest_days")
     if wait:
         ripe = when[-1] + pd.Timedelta(days=wait)
         told.append(f"no crop that touches the soil is picked before {ripe:%Y-%m-%d}")
-    return Parts(when, "; ".join(dict.fromkeys(told)))
+    return Parts(tuple(when), "; ".join(dict.fromkeys(told)))
 
 
 def waiting(row: pd.Series, bench: Bench, *, bed: str) -> str:

@@ -10,6 +10,7 @@ import pandas as pd
 from soiltrend import present
 from soiltrend.materials import known_materials
 from soiltrend.plan.ask import (
+    TRUE_LIME,
     UNTOLD,
     Question,
     caustic,
@@ -26,7 +27,7 @@ from soiltrend.plan.ask import (
 from soiltrend.plan.bench import Bench, Plot
 from soiltrend.plan.kitchen import kitchen
 from soiltrend.plan.parts import parts_of, waiting
-from soiltrend.plan.shed import BRINGS, CAUSTIC_LIME, USUAL, Shed, brought
+from soiltrend.plan.shed import BRINGS, CAUSTIC_LIME, USUAL, WHOLE, Shed, brought
 from soiltrend.plan.solve import Solved
 
 Array: TypeAlias = np.ndarray
@@ -289,6 +290,8 @@ def _none(row: pd.Series, question: Question, place: int, *, lime_why: str, shed
         return f"how much lime it takes is not known, {lime_why}; ask the laboratory for a buffer pH"
     table = known_materials()
     table = table[table["kind"].isin(USUAL) & (table["release"] != CAUSTIC_LIME)]
+    if row["analyte"] != "pH":  # lime goes by pH
+        table = table[~(table["CCE"].astype(float) >= WHOLE * TRUE_LIME)]
     rich = table[BRINGS[column]].astype(float).sort_values(ascending=False).index[:2]
     what = "nothing in your shed that may go on" if brings.any() else "nothing in your shed"
     return f"{what} brings {row['analyte']}; {' or '.join(map(str, rich))} would"
