@@ -156,13 +156,12 @@ ACIDIFIES = -0.5
 def contrary(plot: Plot, shed: Shed) -> Array:
     """Return which materials would go against what the bed's pH asks for.
 
-    Lime goes by pH and not by its calcium or phosphorus, and sulphur does not make room for lime: on a bed
-    that is sour nothing that acidifies is given, on any other no lime, and sulphur only for sulphur's sake.
+    Lime goes by pH and not by its calcium or phosphorus: on a sour bed nothing that acidifies is given for
+    its sulphur, on any other no lime.
     """
     value = shed.total.mean(axis=0)[:, LIMING]
-    short = set(plot.measures["analyte"].array[lacks(plot)[0] > 0])
-    acid = value <= ACIDIFIES
-    return np.asarray(acid if "pH" in short else (value >= TRUE_LIME) | (acid & ("S" not in short)))
+    sour = (plot.measures["analyte"].array[lacks(plot)[0] > 0] == "pH").any()
+    return np.asarray(value <= ACIDIFIES if sour else value >= TRUE_LIME)
 
 
 def too_late(plot: Plot, bench: Bench) -> Array:

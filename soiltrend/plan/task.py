@@ -73,7 +73,8 @@ def worst(values: Array, probability: float) -> Array:
 def opened(task: Task, *, probability: float) -> tuple[Task, Array]:
     """Return the task as it can be solved, and which ceilings are broken before anything is added.
 
-    Where a ceiling is broken already, no more than a trace may be added to it.
+    Where a ceiling is broken already, no more than a trace may be added to it. Nothing makes room for
+    anything else: a meal that acidifies a little is not given so that more lime may go on.
 
     Parameters
     ----------
@@ -83,7 +84,8 @@ def opened(task: Task, *, probability: float) -> tuple[Task, Array]:
         How surely a ceiling must hold.
     """
     broken = worst(-task.room, probability) > FLOOR
-    return replace(task, room=np.where(broken, task.trace, task.room)), broken
+    room = np.where(broken, task.trace, task.room)
+    return replace(task, load=np.maximum(task.load, 0.0), room=room), broken
 
 
 @dataclass(frozen=True, eq=False)
