@@ -67,7 +67,7 @@ def _print_reasons(console: Console, garden: Garden) -> None:
         _heading(console, "To settle it")
         console.print(
             "These lines in report.toml would do; put your own answers in place of the examples. A heading "
-            "such as [units] stands once in a file, with all its lines under it.",
+            "such as \\[units] stands once in a file, with all its lines under it.",
             soft_wrap=True,
         )
         console.print(_ready(garden.asks), markup=False, soft_wrap=True)

@@ -1,5 +1,7 @@
 """Why a number moved, when the seasons are left to the tool."""
 
+from dataclasses import replace
+
 import pytest
 
 import soiltrend as st
@@ -34,5 +36,12 @@ def test_no_tests_no_answer(garden, question):
     """Where nothing tells of it, a listing without rows says so."""
     found = st.why_latest(garden, question=question)
     assert isinstance(found, st.Listing)
+    assert found.table.empty
+    assert "nothing to take apart" in repr(found)
+
+
+def test_a_garden_never_tested_for_it_has_no_answer_either(garden):
+    """Without a single row of exchange capacity there are no seasons to choose from, and that is said."""
+    found = st.why_latest(replace(garden, results=garden.results[garden.results["analyte"] == "Ca"]))
     assert found.table.empty
     assert "nothing to take apart" in repr(found)

@@ -249,3 +249,9 @@ def test_seasons_of_the_south_without_days():
 def test_season_names(text, name):
     """The name without its year."""
     assert frames.season_name(text) == name
+
+
+def test_a_frame_without_rows_has_no_seasons():
+    """A garden that was never tested for a thing has no seasons of it, and that is no fault."""
+    rows = pd.DataFrame({"sampled": pd.to_datetime([]), "season": pd.Series([], dtype="str")})
+    assert frames.seasons(rows) == []

@@ -21,7 +21,7 @@ from soiltrend.sampling import (
     years_to_show,
 )
 from soiltrend.sampling.labels import hidden_stem, new_stem, stem_of
-from soiltrend.sampling.past import same_week
+from soiltrend.sampling.past import bags, next_season, same_week
 
 TOML = """hemisphere = "{hemisphere}"
 [beds."East"]
@@ -397,3 +397,18 @@ def test_how_it_shows_itself(garden):
     plan = sampling_plan(garden(), season="spring 2026")
     assert "spring 2026: 4 bags of 3 beds" in repr(plan)
     assert "</caption>" in plan._repr_html_()
+
+
+def test_a_report_without_samples_and_laboratory_is_a_past_too(tmp_path):
+    """A grower's own sheet of beds, days and values; what she saw by hand is no bag."""
+    (tmp_path / "reports").mkdir()
+    (tmp_path / "garden.toml").write_text('[beds."East"]\narea_m2 = 10\n', encoding="utf-8")
+    rows = "Bed,Date sampled,K (Mehlich-3) ppm\nEast,2024-04-12,100\nEast,2025-04-11,110\n"
+    (tmp_path / "reports" / "mine.csv").write_text(rows, encoding="utf-8")
+    (tmp_path / "observations.csv").write_text(
+        "date,bed,measure,value,unit\n2025-10-02,East,earthworms,12,count\n", encoding="utf-8"
+    )
+    garden = open_garden(tmp_path)
+    assert len(garden.results) == 3
+    assert bags(garden)["sampled"].dt.year.tolist() == [2024, 2025]
+    assert next_season(garden) == "spring 2026"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames
+from soiltrend import frames, vocabulary
 from soiltrend.garden import Garden
 
 BAG = ["sample", "bed", "sampled", "season", "top_cm", "bottom_cm", "cores", "surface", "duplicate_of", "lab"]
@@ -13,7 +13,8 @@ BAG = ["sample", "bed", "sampled", "season", "top_cm", "bottom_cm", "cores", "su
 
 def bags(garden: Garden) -> pd.DataFrame:
     """Return every dated bag that the sampling record or a report tells of, with the columns :data:`BAG`."""
-    seen = garden.results[(garden.results["lab"] != "") | (garden.results["sample"] != "")]
+    by_hand = [name for name in garden.results["analyte"].unique() if vocabulary.observed(name)]
+    seen = garden.results[~garden.results["analyte"].isin(by_hand)]
     seen = seen[seen["sampled"].notna()].drop_duplicates(["sample", "bed", "sampled", "lab"])
     key = ["sample", "sampled"]
     lab = seen.drop_duplicates(key)[[*key, "lab"]]
