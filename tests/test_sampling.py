@@ -60,8 +60,8 @@ def garden(tmp_path):
         (tmp_path / "garden.toml").write_text(TOML.format(hemisphere=hemisphere), encoding="utf-8")
         (tmp_path / "samples.csv").write_text(samples, encoding="utf-8")
         (tmp_path / "applications.csv").write_text(applications, encoding="utf-8")
-        for year, (lab, bags) in labs.items():
-            rows = "".join(f"{bag},6.4,140\n" for bag in bags.split())
+        for year, (lab, names) in labs.items():
+            rows = "".join(f"{bag},6.4,140\n" for bag in names.split())
             (tmp_path / "reports" / f"{year}.csv").write_text(REPORT.format(rows=rows), encoding="utf-8")
             (tmp_path / "reports" / f"{year}.toml").write_text(f'lab = "{lab}"\n', encoding="utf-8")
         return open_garden(tmp_path)
