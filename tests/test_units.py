@@ -448,3 +448,29 @@ def test_charge_of_a_volume_of_soil(density):
     calcium = (by_mass * Formula("Ca").mass / 2 * ureg.g / ureg.mole).to("mg/kg").magnitude
     found = units.convert(12, unit="meq/100cm3", to="mg/kg", analyte="Ca", **given_)
     assert found == pytest.approx(calcium, rel=2e-4)
+
+
+def test_what_is_taken_when_nothing_is_said():
+    """By hand: 1e8 cm2/ha x 15 cm x 1.3 g/cm3 is 1.95e9 g of soil, so 1 mg/kg of it is 1.95 kg/ha."""
+    assert units.convert(1.0, unit="mg/kg", to="kg/ha") == pytest.approx(1.95)
+    assert units.factor("mg/kg", "kg/ha") == pytest.approx(1.95)
+
+
+def test_a_form_alone_is_its_mass():
+    """By atomic masses (molmass): of 1 mg/kg P2O5 the P; and as a share, 1e6 mg are a kg."""
+    share = Formula("P2O5").composition()["P"].fraction
+    assert units.convert(1.0, unit="P2O5", to="mg/kg P") == pytest.approx(share, rel=2e-4)
+    assert units.convert(1e4, unit="P2O5", to="% P2O5") == pytest.approx(1.0)
+
+
+def test_an_oxide_as_analyte_beside_its_element():
+    """By molmass: what a bare unit counts is the oxide named, what the other says it counts is its own."""
+    share = Formula("K2O").composition()["K"].fraction
+    assert units.convert(1.0, unit="%", to="% K", analyte="K2O") == pytest.approx(share, rel=2e-4)
+    assert units.convert(1.0, unit="% K", to="%", analyte="K2O") == pytest.approx(1 / share, rel=2e-4)
+
+
+@pytest.mark.parametrize(("unit", "to"), [("cmol/kg Ca", "mg/kg"), ("cmol/kg", "mg/kg Ca")])
+def test_an_element_on_one_side_is_enough(unit, to):
+    """Half the molar mass of Ca (molmass) is 20.04 g a mole of charge, whichever side names the element."""
+    assert units.convert(1.0, unit=unit, to=to) == pytest.approx(10 * Formula("Ca").mass / 2, rel=2e-4)
