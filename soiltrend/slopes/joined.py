@@ -85,14 +85,13 @@ def _chance(slope: float, p: float, more: float) -> float:
     if slope == 0 or np.isnan(p) or p >= 1:
         return p
     with np.errstate(divide="ignore"):
-        z = -float(ndtri(p / 2))
-    own = abs(slope) / z if np.isfinite(z) and z > 0 else 0.0
+        own = abs(slope) / -float(ndtri(p / 2))
     return float(2 * stdtr(np.inf, -abs(slope) / np.hypot(own, more)))
 
 
 def _own(line: Lines, fits: Fits, at: int, confidence: float) -> tuple[float, float]:
     """Return the standard error of a least-squares line, rounding's floor in it, and its df."""
-    free = max(float(fits.df[at]), 1.0)
+    free = float(fits.df[at])
     return float(line.high[at] - line.slope[at]) / float(stdtrit(free, 0.5 + confidence / 2)), free
 
 
@@ -121,8 +120,6 @@ def widened(line: Lines, fits: Fits, more: np.ndarray, *, confidence: float) -> 
     (array([0.26]), array([0.062]), array([0.458]))
     """
     mine = np.flatnonzero((more > 0) & (line.kind != NOTHING))
-    if not len(mine):
-        return line
     out = {name: getattr(line, name).copy() for name in ("low", "high", "tight_low", "tight_high", "p")}
     for at in mine.tolist():
         slope, extra = line.slope[at], more[at]

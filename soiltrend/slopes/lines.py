@@ -97,7 +97,7 @@ def choose(
     slope = _still(fits.slope, span)
     se = fits.se if floor is None else np.maximum(fits.se, floor / np.sqrt(fits.sxx))
     se = np.where(se * span > TINY, se, 0.0)
-    df = np.where(kind == LINE, np.maximum(fits.df, 1), 1.0)
+    df = np.where(kind == LINE, fits.df, 1.0)
     half, tight = stdtrit(df, 0.5 + confidence / 2) * se, stdtrit(df, confidence) * se
     with np.errstate(divide="ignore", invalid="ignore"):
         away = np.where(slope == 0, 0.0, np.abs(slope) / se)
