@@ -30,6 +30,12 @@ def test_which_line(n, model, kind):
     assert np.isnan(line.slope[0]) == (kind == lines.NOTHING)
 
 
+def test_from_when_ranks_can_tell():
+    """Of n! orders two are extreme: 2/120 reaches 5 % and 2/24 does not."""
+    least = [2 / math.factorial(n) for n in (lines.SUGGESTIVE, lines.SUGGESTIVE - 1)]
+    assert least[0] <= 0.05 < least[1]
+
+
 def test_limits_are_left_to_ranks():
     """Three tests, one below a limit: no least squares."""
     assert lines.choose(fit([[(0.0, 1.0), 2.0, 3.0]])).kind.tolist() == [lines.MEDIAN]

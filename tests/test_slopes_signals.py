@@ -32,6 +32,7 @@ def test_running_sums_by_hand():
         ([12.0, 13.0], 0),  # from the first
         ([11.0, 10.0, 8.0, 7.0], 2),  # the sum below, from the third on
         ([8.0, 12.5, 12.5], 1),  # above 4.0 beats what is left below, and began where it was last nothing
+        ([10.0, 11.0], 1),  # 0.5 above, and standing
         ([10.0, 10.2, 9.9], -1),  # nothing beyond the slack
         ([13.0, 8.0], 1),  # above 0 after 2.5 - 2.5 = 0; below 1.5 stands from the second
     ],
