@@ -14,9 +14,10 @@ from soiltrend import frames, limits
 from soiltrend.errors import GardenError, SoiltrendError
 from soiltrend.folder import check_keys, nearest, read_toml, stays_inside
 from soiltrend.garden.beds import bed_names, same
-from soiltrend.reading import FORMATS, Reading, opened
+from soiltrend.reading import FORMATS, Opened, Reading, opened
 from soiltrend.reading import answers as answering
 from soiltrend.reading.answers import KEYS as ANSWERS
+from soiltrend.reading.answers import Answers
 
 
 def _answers(file: Path) -> dict[str, Any]:
@@ -34,16 +35,12 @@ def _answers(file: Path) -> dict[str, Any]:
     return told
 
 
-def _lab_answers(reading: Reading, settings: dict[str, Any]) -> dict[str, Any]:
-    """Return what garden.toml says of the reading's laboratory on the day of its samples."""
-    labs = reading.results["lab"].unique()
-    days = reading.results["sampled"].dropna()
-    if len(labs) != 1 or labs[0] not in settings.get("labs", {}):
-        return {}
+def _lab_answers(report: Opened, told: Answers, labs: dict[str, Any]) -> dict[str, Any]:
+    """Return what garden.toml says of a report's laboratory on the day of its samples."""
+    named, day = report.origin(told) if labs else (set(), None)
     held: dict[str, Any] = {}
-    for answers in settings["labs"][labs[0]].get("answers", ()):
-        since = answers.get("from", date.min)
-        if not len(days) or days.min().date() >= since:
+    for answers in labs.get(named.pop(), {}).get("answers", ()) if len(named) == 1 else ():
+        if day is None or day.date() >= answers.get("from", date.min):
             held = {key: value for key, value in answers.items() if key != "from"}
     return held
 
@@ -53,11 +50,10 @@ def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Readin
     own = _answers(file)
     recorded = dict(zip(samples["sample"], samples["bed"], strict=True))
     given = {"hemisphere": settings["hemisphere"], **own, "beds": {**recorded, **own.get("beds", {})}}
-    report = opened(file)
-    reading = report.read(answering.check(given))
-    held = _lab_answers(reading, settings)
+    report, told = opened(file), answering.check(given)
+    held = _lab_answers(report, told, settings.get("labs", {}))
     if not held:
-        return reading
+        return report.read(told)
     merged = {
         **held,
         **{

@@ -19,11 +19,11 @@ import pandas as pd
 from soiltrend import present
 from soiltrend.errors import ReadError
 from soiltrend.reading import answers as answering
-from soiltrend.reading import crossed, days, gather, layout, slips
+from soiltrend.reading import crossed, days, gather, layout, placing, slips
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.gather import Found
 from soiltrend.reading.grid import Grid
-from soiltrend.reading.reasons import NO_DATA
+from soiltrend.reading.reasons import NO_DATA, Talk
 from soiltrend.reading.settle import settle
 
 LONGEST_REMARK = 160
@@ -129,6 +129,13 @@ class Opened:
         settled = settle(found, answers, source=self.file)
         notes, asks = (*found.notes, *settled.notes), tuple(settled.asks)
         return Reading(settled.results, settled.set_aside, notes, asks, _reported(found, answers))
+
+    def origin(self, answers: Answers) -> tuple[set[str], pd.Timestamp | None]:
+        """Return the laboratories that the file names, and its first day of sampling if it states one."""
+        found = self._found(answers)
+        labs = {str(word) or answers.lab for word in found.columns["lab"].words}
+        told = [moment.day for moment in placing.moments(found, answers, Talk()) if moment.day is not None]
+        return labs, min(told, default=None)
 
     def _found(self, answers: Answers) -> Found:
         """Return the values: those the format's reader found, or those in the tables of the grids."""

@@ -102,18 +102,18 @@ def _beds(sample: Column, found: Found, unplaced: set[str], answers: Answers, ta
     return merge(named, found.columns["depth"], lambda one, two: f"{one} ({two})" if two in unplaced else one)
 
 
-def _moments(found: Found, answers: Answers, talk: Talk) -> list[days.When]:
-    """Return the moment of each different text under "sampled"."""
+def moments(found: Found, answers: Answers, talk: Talk) -> list[days.When]:
+    """Return the moment of each different text under "sampled"; what must be asked goes into ``talk``."""
     texts = [str(word) or answers.sampled for word in found.columns["sampled"].words]
-    moments = days.column(texts, order=answers.dates, hemisphere=answers.hemisphere)
-    for moment in moments:
+    read = days.column(texts, order=answers.dates, hemisphere=answers.hemisphere)
+    for moment in read:
         if moment.problem:
             talk.ask(f"{moment.problem}; the day of sampling is left open",
                      'dates = "DMY"' if moment.season else 'sampled = "2024-04-12"')
-    return moments
+    return read
 
 
-def _seasons(found: Found, moments: list[days.When], day: np.ndarray, answers: Answers) -> Column:
+def _seasons(found: Found, read: list[days.When], day: np.ndarray, answers: Answers) -> Column:
     """Return the season of each value: of its day, else as the file or an answer tells it."""
     known = frames.season(pd.Series(day), hemisphere=answers.hemisphere).tolist()
     told = found.columns["season"]
@@ -121,16 +121,16 @@ def _seasons(found: Found, moments: list[days.When], day: np.ndarray, answers: A
              for word in told.words}
     first = Column(found.columns["sampled"].codes, np.array([str(i) for i in range(len(day))], dtype=object))
     return merge(first, told, lambda i, word: known[int(i)] or spare[word] or (
-        moments[int(i)].season if moments else ""))
+        read[int(i)].season if read else ""))
 
 
 def _days(found: Found, answers: Answers, talk: Talk) -> tuple[np.ndarray, Column]:
     """Return the day and the season of each value."""
-    moments = _moments(found, answers, talk)
+    read = moments(found, answers, talk)
     none = np.datetime64("NaT")
-    day = np.array([none if m.day is None else m.day.to_datetime64() for m in moments] or [none],
+    day = np.array([none if m.day is None else m.day.to_datetime64() for m in read] or [none],
                    dtype="datetime64[us]")
-    season = _seasons(found, moments, day, answers)
+    season = _seasons(found, read, day, answers)
     if len(found) and not all(season.words):
         talk.ask("the day of sampling is not stated", 'sampled = "2024-04-12"')
     late = day[day > np.datetime64("now")]
