@@ -29,7 +29,7 @@ frame, set aside with a reason (:data:`SET_ASIDE`).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -54,6 +54,17 @@ SET_ASIDE = ("source", "place", "sample", "label", "text", "reason")
 QUALIFIERS = ("", "<", ">")
 GARDEN = "(garden)"
 """The name that stands for all beds pooled; no bed may bear it."""
+
+LAYER = ("top_cm", "bottom_cm")
+RULES: dict[str, tuple[str, Callable[[pd.Series], pd.Series]]] = {
+    "bed": ("names a bed", lambda text: (text != "") & (text != GARDEN)),
+    "analyte": ("names an analyte", lambda text: text != ""),
+    "qualifier": (f"is one of {QUALIFIERS}", lambda text: text.isin(QUALIFIERS)),
+    "value": ("is a finite number", np.isfinite),
+    "top_cm": ("is not above the soil", lambda depth: ~(depth < 0)),
+    "bottom_cm": ("is below the soil's surface", lambda depth: ~(depth <= 0)),
+}
+"""What every cell of a column must hold besides its type, in words and as a test; a layer may be missing."""
 
 COMPUTED = "computed"
 """The source of a derived row: it was computed here and stands in no file."""
@@ -207,20 +218,26 @@ def season_name(text: str) -> str:
     return text.rpartition(" ")[0]
 
 
+def _is_plainly_tidy(frame: pd.DataFrame) -> bool:
+    """Return whether columns that all exist have just the schema's types, and no row breaks a rule."""
+    kinds = frame.dtypes
+    return bool(
+        kinds.index.is_unique and (kinds[list(TEXT)] == "str").all() and _is_day(frame["sampled"])
+        and (kinds[list(NUMBER)] == "float64").all() and frame[[*TEXT, "value"]].notna().to_numpy().all()
+        and all(rule(frame[column]).all() for column, (_, rule) in RULES.items()))
+
+
 def _misfits(frame: pd.DataFrame) -> list[str]:
     """Return the faults of a frame whose columns all exist, in words."""
-    import pandera.pandas as pa  # heavy; only where a frame is checked
+    import pandera.pandas as pa  # heavy; only where there may be a fault to tell
 
     text = pa.Column("str", nullable=False, coerce=False)
-    columns = dict.fromkeys(TEXT, text)
-    columns |= {"bed": pa.Column("str", pa.Check(lambda s: (s != "") & (s != GARDEN), name="names a bed")),
-                "analyte": pa.Column("str", pa.Check(lambda s: s != "", name="names an analyte")),
-                "qualifier": pa.Column("str", pa.Check.isin(QUALIFIERS)),
-                "value": pa.Column(float, pa.Check(np.isfinite, name="is a finite number"), nullable=False),
-                "top_cm": pa.Column(float, pa.Check.ge(0), nullable=True),
-                "bottom_cm": pa.Column(float, pa.Check.gt(0), nullable=True),
-                "sampled": pa.Column(checks=pa.Check(_is_day, name="is a column of days", element_wise=False),
-                                     nullable=True)}
+    number = pa.Column(float, nullable=True)
+    columns = {**dict.fromkeys(TEXT, text), **dict.fromkeys(NUMBER, number)}
+    columns |= {name: pa.Column(columns[name].dtype, pa.Check(rule, name=words), nullable=name in LAYER)
+                for name, (words, rule) in RULES.items()}
+    columns["sampled"] = pa.Column(checks=pa.Check(_is_day, name="is a column of days", element_wise=False),
+                                   nullable=True)
     try:
         pa.DataFrameSchema(columns, strict=False).validate(frame, lazy=True)
     except pa.errors.SchemaErrors as error:
@@ -261,7 +278,7 @@ def check(frame: pd.DataFrame) -> pd.DataFrame:
     soiltrend.errors.FrameError: the frame is not tidy: analyte 'pH' is in 'mg/kg' and not in 'pH'.
     """
     missing = [f"column '{column}' is missing" for column in RESULTS if column not in frame]
-    faults = missing or [*_misfits(frame), *_unit_faults(frame)]
+    faults = missing or [*([] if _is_plainly_tidy(frame) else _misfits(frame)), *_unit_faults(frame)]
     if not missing:
         upside_down = frame[frame["bottom_cm"] <= frame["top_cm"]]
         layers = zip(upside_down.index, upside_down["top_cm"], upside_down["bottom_cm"], strict=True)

@@ -255,3 +255,22 @@ def test_a_frame_without_rows_has_no_seasons():
     """A garden that was never tested for a thing has no seasons of it, and that is no fault."""
     rows = pd.DataFrame({"sampled": pd.to_datetime([]), "season": pd.Series([], dtype="str")})
     assert frames.seasons(rows) == []
+
+
+TYPED = {
+    "text as objects": {"lab": object},
+    "category": {"bed": "category"},
+    "whole numbers": {"value": int},
+    "days as text": {"sampled": "str"},
+}
+
+
+@pytest.mark.parametrize("fault", [*FAULTS, *TYPED])
+def test_what_is_plainly_tidy_has_no_fault_by_the_schema_library(fault):
+    """The quick look lets nothing through that pandera would name; what it doubts goes to pandera."""
+    frame = tidy().astype(TYPED[fault]) if fault in TYPED else tidy(**FAULTS[fault][0])
+    named = frames._misfits(frame)
+    assert not (frames._is_plainly_tidy(frame) and named)
+    assert frames._is_plainly_tidy(frame) == (not named) or fault == "text as objects"
+    assert frames._is_plainly_tidy(tidy())
+    assert frames._misfits(tidy()) == []
