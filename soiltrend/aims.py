@@ -26,8 +26,10 @@ SOUTH = "south"
 WHOLE = 100.0
 
 
-def _listed(cell: str, wanted: str) -> bool:
-    return wanted in cell.split(";")
+def _holds(table: pd.DataFrame, method: str, medium: str) -> np.ndarray:
+    """Return which rows hold for a method and a medium."""
+    by = np.array([method in cell.split(";") for cell in table["method"]], dtype=bool)
+    return by & table["medium"].isin([medium, ANY]).to_numpy()
 
 
 def _own(analyte: str, method: str, own: Mapping[str, Any] | None) -> pd.DataFrame:
@@ -107,8 +109,8 @@ def aims(
     if approach not in APPROACHES:
         raise SoiltrendError(f"'{approach}' is no approach", remedy=f"Use one of: {', '.join(APPROACHES)}")
     table = tables.load("aims", numbers=("low", "high"))
-    here = table["method"].map(lambda cell: _listed(cell, method)) & table["medium"].isin([medium, ANY])
-    found = table[(table["analyte"] == analyte) & here & (table["approach"] == approach)]
+    table = table[(table["analyte"] == analyte) & (table["approach"] == approach)]
+    found = table[_holds(table, method, medium)]
     named = found["crop"] == (crop or "")
     found = found[named] if named.any() else found[found["crop"] == ""]
     found = found.assign(method=method, origin=TABLE)
@@ -197,9 +199,9 @@ def ceilings(analyte: str, method: str, medium: str) -> pd.DataFrame:
     [68.5, 100.0, 150.0]
     """
     table = tables.load("ceilings", numbers=("limit",))
-    by = table["method"].map(lambda cell: _listed(cell, method))
-    here = (table["of"] == "test") & (table["what"] == analyte) & by & table["medium"].isin([medium, ANY])
-    return table[here].assign(method=method).sort_values("limit").reset_index(drop=True)
+    table = table[(table["of"] == "test") & (table["what"] == analyte)]
+    found = table[_holds(table, method, medium)]
+    return found.assign(method=method).sort_values("limit").reset_index(drop=True)
 
 
 def dressing_limits(material: str, *, kind: str = "") -> pd.DataFrame:

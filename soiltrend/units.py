@@ -106,6 +106,11 @@ def _elements() -> frozenset[str]:
     return frozenset(tables.load("elements")["symbol"])
 
 
+@lru_cache(maxsize=None)
+def _analytes() -> frozenset[str]:
+    return frozenset(tables.load("analytes")["analyte"])
+
+
 @lru_cache(maxsize=4096)
 def find(text: str) -> Unit | None:
     """Return the unit that ``text`` spells, or None when it spells none.
@@ -272,7 +277,7 @@ def factor(unit: str, to: str, *, analyte: str = "", depth_cm: float = 15.0,
            bulk_density: float = 1.3) -> float:
     """Return the number of ``to`` in one ``unit``; see :func:`convert` for the arguments."""
     start, end = parse(unit), parse(to)
-    form = analyte if analyte in forms() and analyte not in tables.load("analytes")["analyte"].array else ""
+    form = analyte if analyte in forms() and analyte not in _analytes() else ""
     if form:
         start, end = (replace(u, form=u.form or form) for u in (start, end))
     _check_forms(start, end, analyte)

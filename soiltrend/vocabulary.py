@@ -167,6 +167,13 @@ def _filler_keys() -> frozenset[str]:
     return frozenset(key(word) for word in FILLER)
 
 
+@lru_cache(maxsize=None)
+def _glued() -> tuple[str, ...]:
+    """Return what is recognised when glued to an analyte, the longest first."""
+    words = (word for word in set(methods()) | _filler_keys() if len(word) >= GLUED)
+    return tuple(sorted(words, key=lambda word: (-len(word), word)))
+
+
 def _substance(name: str) -> Label | None:
     """Return what a bare name's key stands for, or None."""
     if name in analytes():
@@ -188,8 +195,8 @@ def _cuts(words: tuple[str, ...]) -> list[tuple[tuple[str, ...], str]]:
     spans += [(words[:i], words[i:]) for i in range(1, len(words))]
     cuts = [(rest, key("".join(cut))) for rest, cut in spans]
     name = key("".join(words))
-    for word in sorted(set(methods()) | _filler_keys(), key=len, reverse=True):
-        if GLUED <= len(word) < len(name):
+    for word in _glued():
+        if len(word) < len(name):
             cuts += [((name[len(word):],), word)] * name.startswith(word)
             cuts += [((name[: -len(word)],), word)] * name.endswith(word)
     return cuts

@@ -134,16 +134,22 @@ def chalk_equivalent(formula: str, neutralises: float) -> float:
     return neutralises / PROTONS_OF_CHALK * molar_mass(CHALK) / molar_mass(formula)
 
 
+def _of_one(quantity: str, pure: pd.DataFrame) -> np.ndarray:
+    """Return a quantity in one unit of mass of each pure substance."""
+    if quantity == "CCE":
+        both = zip(pure["formula"], pure["neutralises"], strict=True)
+        return np.array([chalk_equivalent(formula, float(moles)) for formula, moles in both])
+    return np.array([share(formula, quantity) for formula in pure["formula"]])
+
+
 def _by_formula(table: pd.DataFrame) -> pd.DataFrame:
     """Return the table with the blank analyses of pure substances filled from their formulas."""
-    out = table.copy()
-    for row in out.index[out["formula"] != ""]:
-        purity = out.loc[row, list(PURITY)].to_numpy(float)
-        per_unit = {element: share(str(out["formula"].loc[row]), element) for element in NUTRIENTS}
-        per_unit["CCE"] = chalk_equivalent(str(out["formula"].loc[row]), float(out["neutralises"].loc[row]))
-        for quantity, of_one in per_unit.items():
-            if out.loc[row, ends(quantity)].isna().all():
-                out.loc[row, ends(quantity)] = np.sort(of_one * purity)
+    out, pure = table.copy(), table[table["formula"] != ""]
+    purity = pure[list(PURITY)].to_numpy(float)
+    for quantity in (*NUTRIENTS, "CCE"):
+        columns, computed = ends(quantity), np.sort(_of_one(quantity, pure)[:, None] * purity, axis=1)
+        blank = pure[columns].isna().all(axis=1).to_numpy()
+        out.loc[pure.index[blank], columns] = computed[blank]
     return out
 
 

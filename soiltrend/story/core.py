@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from types import MappingProxyType
 
 import pandas as pd
 
@@ -161,7 +163,8 @@ def methods(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
     return listed([name for name in table["method"].unique() if name], voice=voice)
 
 
-def patience() -> dict[str, float]:
+@lru_cache(maxsize=None)
+def patience() -> Mapping[str, float]:
     """Return the years that a slow measure needs before it is news, from ``tables/margins.csv``.
 
     Examples
@@ -170,7 +173,7 @@ def patience() -> dict[str, float]:
     3.0
     """
     table = tables.load("margins", numbers=("years",)).dropna(subset="years")
-    return dict(zip(table["analyte"], table["years"].astype(float), strict=True))
+    return MappingProxyType(dict(zip(table["analyte"], table["years"].astype(float), strict=True)))
 
 
 def is_share(analyte: str) -> bool:

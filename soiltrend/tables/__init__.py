@@ -52,6 +52,11 @@ def load(name: str, *, numbers: tuple[str, ...] = ()) -> pd.DataFrame:
     >>> load("elements", numbers=("atomic_mass",)).set_index("symbol").loc["Ca", "atomic_mass"]
     np.float64(40.078)
     """
+    return _typed(name, numbers).copy()
+
+
+@lru_cache(maxsize=None)
+def _typed(name: str, numbers: tuple[str, ...]) -> pd.DataFrame:
     table = _read(name).copy()
     for column in numbers:
         try:
