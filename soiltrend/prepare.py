@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from weakref import WeakKeyDictionary
+
 import pandas as pd
 
 from soiltrend.exchange import exchange, exchange_gaps, questioned, ratios, recomputed
 from soiltrend.garden import Garden
 from soiltrend.noise import Noise, noise_model
 from soiltrend.present import Listing, grouped
+
+
+_KEPT: WeakKeyDictionary[Garden, dict[bool, pd.DataFrame]] = WeakKeyDictionary()
+"""What was prepared of each garden, without ratios and with them."""
 
 
 def prepared(garden: Garden, *, with_ratios: bool = False) -> pd.DataFrame:
@@ -29,10 +35,15 @@ def prepared(garden: Garden, *, with_ratios: bool = False) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        A tidy frame.
+        A tidy frame. A garden is frozen: what was prepared of it once is kept while it lives, and every
+        call gives a frame of its own.
     """
-    results = recomputed(questioned(exchange(garden.results, acidity=garden.acidity)))
-    return questioned(ratios(results)) if with_ratios else results
+    kept = _KEPT.setdefault(garden, {})
+    if False not in kept:
+        kept[False] = recomputed(questioned(exchange(garden.results, acidity=garden.acidity)))
+    if with_ratios and True not in kept:
+        kept[True] = questioned(ratios(kept[False]))
+    return kept[with_ratios].copy(deep=False)
 
 
 def gaps(garden: Garden) -> Listing:

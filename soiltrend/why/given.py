@@ -53,8 +53,8 @@ def take(source: pd.DataFrame | Garden, noise: Noise | None) -> Given:
     """
     if isinstance(source, Garden):
         results = prepared(source)
-        own = garden_noise(source, results=results)
-        return Given(results, _covering(own if noise is None else noise, results), source)
+        own = garden_noise(source, results=results) if noise is None else noise
+        return Given(results, _covering(own, results), source)
     ours = (source["source"] == frames.COMPUTED) & (source["analyte"] == "CEC") if len(source) else None
     ready = ours is not None and bool(ours.any())
     results = frames.check(source) if ready else recomputed(questioned(exchange(source)))
