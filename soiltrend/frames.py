@@ -205,8 +205,8 @@ def seasons(frame: pd.DataFrame) -> list[str]:
     north, south = ((season(first["sampled"], hemisphere=half) == first["season"]).sum()
                     for half in ("north", "south"))
     year = pd.to_numeric(first["season"].str.extract(r"(\d{4})$")[0])
-    quarter = first["season"].map(season_name).map({name: place for place, name in enumerate(SEASONS)})
-    quarter = quarter.astype(float)  # of no season at all it would be text
+    places = {name: place for place, name in enumerate(SEASONS)}
+    quarter = first["season"].map(season_name).map(places).astype(float)  # of no season it would be text
     by_name = year + ((quarter + 2 * int(south > north)) % 4 + 0.5) / 4
     by_day = first["sampled"].dt.year + first["sampled"].dt.day_of_year / 367
     at = by_name.fillna(by_day).fillna(year)

@@ -11,7 +11,6 @@ from soiltrend.garden import Garden
 from soiltrend.noise import Noise, noise_model
 from soiltrend.present import Listing, grouped
 
-
 _KEPT: WeakKeyDictionary[Garden, dict[bool, pd.DataFrame]] = WeakKeyDictionary()
 """What was prepared of each garden, without ratios and with them."""
 
