@@ -11,16 +11,20 @@ import asyncio
 import html
 import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
+from typing import Any, TypeVar
 
 import nbformat
 from nbformat import NotebookNode
 
 from soiltrend import writing
 from soiltrend.desk import bind, notebooks
+
+T = TypeVar("T")
 
 CELL_SECONDS = 600
 MOST_AT_ONCE = 4
@@ -47,12 +51,39 @@ class Chapter:
     failure: str
 
 
+def _finished(work: Coroutine[Any, Any, T]) -> T:
+    """Return what comes of work that is done on a thread of its own.
+
+    There the runner of notebooks leaves signals alone, and it may be called from a notebook. When
+    this thread is told to end, the work is called off, so that no kernel stays behind.
+    """
+    running: list[tuple[asyncio.AbstractEventLoop, asyncio.Task[Any] | None]] = []
+
+    async def all_of_it() -> T:
+        """Do the work, and tell where it can be called off."""
+        running.append((asyncio.get_running_loop(), asyncio.current_task()))
+        return await work
+
+    with ThreadPoolExecutor(1) as pool:
+        done = pool.submit(asyncio.run, all_of_it())
+        try:
+            while not wait([done], timeout=1.0).done:  # some systems tell nothing to one who waits for ever
+                pass
+        except (KeyboardInterrupt, SystemExit):
+            for loop, task in running:
+                if task is not None:
+                    loop.set_exception_handler(lambda *_: None)  # what breaks now is of no interest
+                    loop.call_soon_threadsafe(task.cancel)
+            raise
+        return done.result()
+
+
 def run(path: Path, *, garden: Path) -> tuple[NotebookNode, str]:
     """Run a notebook on a garden; return it with its outputs, and what stopped it if anything.
 
     The kernel works in the notebook's folder, as JupyterLab would have it.
     """
-    return asyncio.run(_run(path, garden))
+    return _finished(_run(path, garden))
 
 
 async def _run(path: Path, garden: Path) -> tuple[NotebookNode, str]:
@@ -64,6 +95,7 @@ async def _run(path: Path, garden: Path) -> tuple[NotebookNode, str]:
         notebook,
         timeout=CELL_SECONDS,
         resources={"metadata": {"path": str(path.parent)}},
+        shutdown_kernel="immediate",  # when it ends its cells are done, or called off
         extra_arguments=["--IPKernelApp.log_level=40"],  # the kernel's own errors, not its advice
     )
     try:
@@ -89,7 +121,7 @@ def _for_page(notebook: NotebookNode) -> NotebookNode:
 
 def chapter(path: Path, *, garden: Path) -> Chapter:
     """Run one notebook on a garden and return it as a chapter of the page."""
-    return asyncio.run(_chapter(path, garden))
+    return _finished(_chapter(path, garden))
 
 
 async def _chapter(path: Path, garden: Path) -> Chapter:
@@ -108,6 +140,7 @@ async def _chapter(path: Path, garden: Path) -> Chapter:
     )
     exporter = HTMLExporter(
         template_name="basic",
+        extra_template_basedirs=[],  # else a folder of that name in the place worked from would be run
         exclude_input=True,
         exclude_input_prompt=True,
         exclude_output_prompt=True,
@@ -160,6 +193,11 @@ def report(garden: Path, *, title: str, foot: str, told: Callable[[str, str], No
     -------
     list of Chapter
         What was bound, in order; a chapter whose ``failure`` is not empty stopped early.
+
+    Raises
+    ------
+    SoiltrendError
+        When the page cannot be written; this is seen to before any notebook is run.
     """
     seats = asyncio.Semaphore(min(MOST_AT_ONCE, os.cpu_count() or 1))
 
@@ -175,6 +213,8 @@ def report(garden: Path, *, title: str, foot: str, told: Callable[[str, str], No
         """Run the notebooks side by side, and return them in their order."""
         return await asyncio.gather(*map(one, notebooks()))
 
-    parts = asyncio.run(all_of_them())
-    writing.text(garden / "out" / "report.html", page(parts, title=title, foot=foot))
+    written = garden / "out" / "report.html"
+    writing.ready(written)  # before minutes of work, and not after
+    parts = _finished(all_of_them())
+    writing.text(written, page(parts, title=title, foot=foot))
     return parts

@@ -1,12 +1,13 @@
 """The command line: begin a garden, check its folder, make its report.
 
-Exit status: 0 done, 1 problems found and named, 2 wrong usage.
+Exit status: 0 done, 1 problems found and named, 2 wrong usage; 130 or 143 stopped from outside.
 """
 
 from __future__ import annotations
 
 import argparse
 import io
+import os
 import signal
 import subprocess
 import sys
@@ -28,7 +29,7 @@ from soiltrend.odd import odd
 from soiltrend.reading.answers import toml
 from soiltrend.start import new_garden
 
-DONE, PROBLEMS = 0, 1
+DONE, PROBLEMS, STOPPED = 0, 1, 130
 CONTROL = dict.fromkeys((*range(9), *range(11, 32), *range(127, 160)))
 """Signs by which a text from a file could move, colour or retitle the terminal it is printed on."""
 
@@ -139,7 +140,8 @@ def report(folder: Path, *, console: Console) -> int:
         f"Made by soiltrend {soiltrend.__version__} from {len(garden.results)} values of {garden.name}. "
         "Changes are shown with what noise alone can do; advice of the laboratory and local rules come first."
     )
-    parts = book.report(folder, title=f"{garden.name}: the soil over the seasons", foot=foot, told=told)
+    with _ended_together():
+        parts = book.report(folder, title=f"{garden.name}: the soil over the seasons", foot=foot, told=told)
     for part in parts:
         if part.failure:
             console.print(f"[bold]{escape(part.name)}[/bold] stopped: {escape(part.failure)}", soft_wrap=True)
@@ -173,16 +175,18 @@ def lab(folder: Path, *, console: Console) -> int:
     console.print(f"{len(done.paths)} notebooks in {where}; close JupyterLab with Ctrl-C.", soft_wrap=True)
     first = done.paths[0].relative_to(folder).as_posix()
     command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder.resolve()}"]
+    safe = {**os.environ, "PYTHONSAFEPATH": "1"}  # no module is taken from the folder that is worked in
     with _ended_together():
-        return subprocess.run([*command, f"--LabApp.default_url=/lab/tree/{first}"], check=False).returncode
+        command.append(f"--LabApp.default_url=/lab/tree/{first}")
+        return subprocess.run(command, check=False, env=safe).returncode
 
 
 @contextmanager
 def _ended_together() -> Iterator[None]:
-    """When this process is told to end, leave no JupyterLab behind: what it started is ended with it."""
+    """When this process is told to end, leave nothing behind that it started: that is ended with it."""
 
     def end(number: int, _frame: object) -> None:
-        """Stop as an exception does, at which the child is ended."""
+        """Stop as an exception does, at which children are ended."""
         raise SystemExit(128 + number)
 
     before = signal.signal(signal.SIGTERM, end)
@@ -226,3 +230,6 @@ def main(argv: Sequence[str] | None = None) -> int:
             f"[bold]Cannot go on.[/bold] {escape(str(error))}", soft_wrap=True
         )
         return PROBLEMS
+    except KeyboardInterrupt:
+        console.print("Stopped. Every file there is whole; nothing of yours was changed.", soft_wrap=True)
+        return STOPPED

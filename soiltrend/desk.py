@@ -17,11 +17,15 @@ from typing import Any
 import nbformat
 from nbformat import NotebookNode
 
-from soiltrend import writing
+from soiltrend import limits, writing
+from soiltrend.errors import SoiltrendError
 
 PARAMETERS = "parameters"
 MADE = "soiltrend"
 """Under this name a copy's metadata holds the fingerprint of what was made."""
+
+UNREADABLE = (nbformat.ValidationError, ValueError, KeyError, TypeError, AttributeError, RecursionError)
+"""What the reader of notebooks raises for JSON that is none."""
 
 
 @dataclass(frozen=True)
@@ -95,10 +99,10 @@ def _copy(source: Path) -> NotebookNode:
 def _made(path: Path) -> tuple[str, str]:
     """Return the fingerprint a copy was made with, and the one it has now; empty for what is no notebook."""
     try:
-        notebook = nbformat.read(path, as_version=4)
-    except (nbformat.reader.NotJSONError, UnicodeDecodeError):
+        notebook = nbformat.reads(limits.contents(path, most=limits.NOTEBOOK_BYTES).decode(), as_version=4)
+        return str(notebook.metadata.get(MADE, {}).get("made", "")), _fingerprint(notebook)
+    except (*UNREADABLE, SoiltrendError):
         return "", "unreadable"
-    return str(notebook.metadata.get(MADE, {}).get("made", "")), _fingerprint(notebook)
 
 
 def copies(garden: Path) -> Copies:

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import csv
 import difflib
+import io
 import tomllib
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -21,6 +23,7 @@ import pandas as pd
 
 from soiltrend import limits
 from soiltrend.errors import GardenError
+from soiltrend.writing import real
 
 FAULTS_SHOWN = 8
 
@@ -105,14 +108,14 @@ def stays_inside(path: Path, folder: Path) -> bool:
     >>> stays_inside(Path("a/b.csv"), Path("a")), stays_inside(Path("a/../b.csv"), Path("a"))
     (True, False)
     """
-    return path.resolve().is_relative_to(folder.resolve())
+    return real(path).is_relative_to(real(folder))
 
 
 def _text(path: Path) -> str:
     """Return the text of one of the grower's own files."""
     if not stays_inside(path, path.parent):
         raise GardenError(
-            f"it is a link to '{path.resolve()}', outside of the folder",
+            f"it is a link to '{real(path)}', outside of the folder",
             file=path.name,
             remedy="Put the file itself in its place.",
         )
@@ -151,9 +154,9 @@ def check_keys(given: Mapping[str, Any], known: Iterable[str], *, file: str, pla
 def _lines(path: Path) -> list[tuple[int, list[str]]]:
     """Return the numbered lines of a table file that are neither blank nor remarks."""
     text = _text(path)
-    head = next((line for line in text.splitlines() if line.strip() and not line.startswith("#")), "")
+    head = next((line for line in io.StringIO(text) if line.strip() and not line.startswith("#")), "")
     separator = ";" if head.count(";") > head.count(",") else ","
-    reader = csv.reader(text.splitlines(keepends=True), delimiter=separator, strict=True)
+    reader = csv.reader(io.StringIO(text), delimiter=separator, strict=True)
     try:
         rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
     except csv.Error as error:
@@ -163,7 +166,16 @@ def _lines(path: Path) -> list[tuple[int, list[str]]]:
             place=f"line {reader.line_num}",
             remedy="A quotation mark that opens a cell must close it.",
         ) from error
-    return [(number, row) for number, row in rows if any(row) and not row[0].startswith("#")]
+    kept = [(number, row) for number, row in rows if any(row) and not row[0].startswith("#")]
+    for number, row in kept:
+        if len(row) > limits.OWN_COLUMNS:
+            raise GardenError(
+                f"{len(row):,} cells stand here, and no more than {limits.OWN_COLUMNS:,} are read",
+                file=path.name,
+                place=f"line {number}",
+                remedy="See whether this is the file that you meant",
+            )
+    return kept
 
 
 def _number(text: str) -> float:
@@ -200,8 +212,9 @@ def _one_of(words: tuple[str, ...]) -> Callable[[str], str]:
 def _layout_faults(rows: list[tuple[int, list[str]]], columns: Columns) -> list[str]:
     """Return faults of the heading and of lines that are longer than it."""
     header = rows[0][1] if rows else []
+    often = Counter(header)
     faults = [f"the column '{name}' is missing" for name in columns.required if name not in header]
-    faults += [f"the column '{name}' stands twice" for name in sorted(set(header)) if header.count(name) > 1]
+    faults += [f"the column '{name}' stands twice" for name in sorted(often) if often[name] > 1]
     faults += [
         f"line {line}: {len(row)} cells under {len(header)} headings"
         for line, row in rows[1:]

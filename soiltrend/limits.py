@@ -47,6 +47,12 @@ CELLS = 5_000_000
 DEFLATED = 8
 """The low half of the first byte of what zlib packed (RFC 1950)."""
 
+NOTEBOOK_BYTES = 100_000_000
+"""A copy of a notebook in a garden's ``out/``, with the pictures that were drawn in it."""
+
+OWN_COLUMNS = 1_000
+"""Columns of one of the grower's tables; the widest that is known has fifty."""
+
 OWN_BYTES = 20_000_000
 """``garden.toml``, ``report.toml`` and each of the grower's tables."""
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from importlib.resources import files
 from pathlib import Path
 
@@ -34,6 +36,22 @@ def _said(text: str, *, hemisphere: str, units: str) -> str:
     return text
 
 
+@contextmanager
+def _all_or_nothing(folder: Path) -> Iterator[list[Path]]:
+    """Give a list of what is made; when it cannot all be made, remove that again."""
+    made = [] if folder.exists() else [folder]
+    try:
+        yield made
+    except OSError as error:
+        for path in reversed(made):
+            with suppress(OSError):
+                path.rmdir() if path.is_dir() else path.unlink()
+        raise GardenError(
+            f"'{folder}' cannot be filled ({error.strerror or error})",
+            remedy="Nothing was left there. Make room, or name a folder that you may write to",
+        ) from error
+
+
 def new_garden(folder: str | Path, *, hemisphere: str = "north", units: str = "metric") -> list[Path]:
     """Fill an empty folder with the files of a garden, each with its headings and a remark.
 
@@ -55,7 +73,7 @@ def new_garden(folder: str | Path, *, hemisphere: str = "north", units: str = "m
     ------
     GardenError
         When the folder holds anything already, or is a file: nothing of yours is overwritten;
-        when hemisphere or units is none of the two.
+        when hemisphere or units is none of the two; when it cannot be written, and then nothing is left.
 
     Examples
     --------
@@ -76,11 +94,13 @@ def new_garden(folder: str | Path, *, hemisphere: str = "north", units: str = "m
             remedy="Name a folder that does not exist yet",
         )
     written = []
-    for template in sorted((files("soiltrend") / "templates").iterdir(), key=lambda entry: entry.name):
-        if template.name.endswith((".toml", ".csv")):
-            path = folder / PLACES.get(template.name, "") / template.name
-            path.parent.mkdir(parents=True, exist_ok=True)
-            text = _said(template.read_text(encoding="utf-8"), hemisphere=hemisphere, units=units)
-            path.write_text(text, encoding="utf-8")
-            written.append(path)
+    with _all_or_nothing(folder) as made:
+        for template in sorted((files("soiltrend") / "templates").iterdir(), key=lambda entry: entry.name):
+            if template.name.endswith((".toml", ".csv")):
+                path = folder / PLACES.get(template.name, "") / template.name
+                made += [path] if path.parent == folder else [path.parent, path]
+                path.parent.mkdir(parents=True, exist_ok=True)
+                text = _said(template.read_text(encoding="utf-8"), hemisphere=hemisphere, units=units)
+                path.write_text(text, encoding="utf-8")
+                written.append(path)
     return written

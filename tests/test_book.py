@@ -1,11 +1,13 @@
 """Notebooks become one page that works offline; one that fails does not take the others along."""
 
+import asyncio
 import re
 
 import nbformat
 import pytest
 
 from soiltrend import book, desk
+from soiltrend.errors import SoiltrendError
 
 PIXEL = "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
 """A picture of one pixel, as PNG in base 64."""
@@ -134,3 +136,34 @@ def test_pictures_keep_their_alt_text(stored, tmp_path):
         " metadata={'image/png': {'alt': 'two dots'}})"
     )
     assert 'alt="two dots"' in book.chapter(stored(source), garden=tmp_path).body
+
+
+def test_no_template_is_taken_from_the_place_worked_from(stored, tmp_path, monkeypatch):
+    """A garden from a stranger may hold a folder called like the template, whose code would be run."""
+    for folder in (tmp_path / "basic", tmp_path / "templates" / "basic"):
+        folder.mkdir(parents=True)
+        (folder / "conf.json").write_text('{"base_template": "classic", "mimetypes": {"text/html": true}}')
+        (folder / "index.html.j2").write_text("taken")
+    monkeypatch.chdir(tmp_path)
+    assert "still here" in book.chapter(stored("print('still here')"), garden=tmp_path).body
+
+
+def test_a_notebook_can_be_run_from_a_notebook(stored, tmp_path):
+    """Where a loop runs already."""
+
+    async def inside():
+        return book.run(stored("1 + 1"), garden=tmp_path)
+
+    notebook, failure = asyncio.run(inside())
+    assert failure == ""
+    assert notebook.cells[-1].outputs[0]["data"]["text/plain"] == "2"
+
+
+def test_a_page_that_cannot_be_written_is_refused_before_the_work(stored, tmp_path, monkeypatch):
+    """No notebook is begun when out/ is a file."""
+    monkeypatch.setattr(book, "notebooks", lambda: [stored("1")])
+    (tmp_path / "out").write_text("")
+    told = []
+    with pytest.raises(SoiltrendError, match="cannot be written"):
+        book.report(tmp_path, title="T", foot="F", told=lambda *what: told.append(what))
+    assert told == []

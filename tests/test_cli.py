@@ -131,7 +131,7 @@ def test_the_version_is_told(capsys):
 def test_lab_opens_jupyterlab_on_copies(folder, capsys, monkeypatch):
     """The server is started in the garden's folder with the first notebook open."""
     started = []
-    monkeypatch.setattr(cli.subprocess, "run", lambda command, check: started.append(command) or Done())
+    monkeypatch.setattr(cli.subprocess, "run", lambda command, **named: started.append(command) or Done())
     path = folder()
     assert cli.main(["lab", path]) == 0
     assert started[0][1:3] == ["-m", "jupyterlab"]

@@ -1,5 +1,7 @@
 """The grower's copies of the notebooks: bound to her garden, hers once she changes them."""
 
+import os
+
 import nbformat
 import pytest
 
@@ -75,3 +77,47 @@ def test_a_copy_with_the_growers_work_is_left_alone(tmp_path, shelf, mine):
     shelf(2)
     done = desk.copies(tmp_path)
     assert (done.renewed, done.changed, path.read_bytes()) == ([], [path], kept)
+
+
+MINOR = '"nbformat_minor": 5, "metadata": '
+NO_NOTEBOOKS = {
+    "list": "[]",
+    "number": "5",
+    "nothing in it": "{}",
+    "no cells": '{"nbformat": 4}',
+    "another version": f'{{"nbformat": 9, {MINOR} {{}}, "cells": []}}',
+    "metadata a number": f'{{"nbformat": 4, {MINOR} 5, "cells": [{{"cell_type": "code"}}]}}',
+    "cells a number": f'{{"nbformat": 4, {MINOR} {{}}, "cells": 7}}',
+    "deep": "[" * 100_000,
+    "blank": "",
+    "cut off": "{",
+}
+
+
+@pytest.mark.parametrize("text", NO_NOTEBOOKS.values(), ids=NO_NOTEBOOKS)
+@pytest.mark.filterwarnings("ignore:.*:UserWarning")
+def test_what_is_no_notebook_is_left_alone(tmp_path, shelf, text):
+    """JSON of any other kind in the place of a copy: it is somebody's, and is named."""
+    shelf(1)
+    path = tmp_path / "out" / "notebooks" / "01_one.ipynb"
+    path.parent.mkdir(parents=True)
+    path.write_text(text)
+    assert desk.copies(tmp_path).changed == [path]
+    assert path.read_text() == text
+
+
+@pytest.mark.parametrize("kind", ["folder", "pipe", "zeros", "loop"])
+def test_what_is_no_file_is_left_alone(tmp_path, shelf, kind):
+    """A folder, a pipe that nobody writes to, a device without an end, a link to itself: nothing hangs."""
+    shelf(1)
+    path = tmp_path / "out" / "notebooks" / "01_one.ipynb"
+    path.parent.mkdir(parents=True)
+    make = {
+        "folder": path.mkdir,
+        "pipe": lambda: os.mkfifo(path),
+        "zeros": lambda: path.symlink_to("/dev/zero"),
+        "loop": lambda: path.symlink_to(path),
+    }
+    make[kind]()
+    done = desk.copies(tmp_path)
+    assert done.changed == ([] if kind == "loop" else [path])

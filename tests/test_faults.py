@@ -138,7 +138,8 @@ def test_the_growers_files_are_the_same_after_any_command(tmp_path, monkeypatch,
     nbformat.write(nbformat.v4.new_notebook(cells=cells), tmp_path / "01_one.ipynb")
     for room in (book, desk):
         monkeypatch.setattr(room, "notebooks", lambda: [tmp_path / "01_one.ipynb"])
-    monkeypatch.setattr(cli.subprocess, "run", lambda command, check: subprocess.CompletedProcess(command, 0))
+    done = subprocess.CompletedProcess([], 0)
+    monkeypatch.setattr(cli.subprocess, "run", lambda command, **named: done)
     before = marks(garden)
     for command in ("check", "report", "lab"):
         assert cli.main([command, str(garden)]) == cli.DONE, capsys.readouterr().out

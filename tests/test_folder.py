@@ -115,3 +115,21 @@ def test_unknown_keys_name_the_nearest():
 def test_nearest_lists_what_there_is_when_nothing_is_near():
     """Without a near name, the known ones are listed."""
     assert nearest("xyz", ["East", "West"]) == "known: 'East', 'West'"
+
+
+def test_too_many_columns_are_refused_at_once(tmp_path):
+    """A hundred thousand headings: once they took minutes to be compared with each other."""
+    path = tmp_path / "a.csv"
+    path.write_text("sample," + ",".join(f"c{at}" for at in range(100_000)) + "\n", encoding="utf-8")
+    with pytest.raises(GardenError, match=r"a\.csv, line 1: 100,001 cells stand here, and no more than 1,0"):
+        read_table(path, Columns(text=("sample",)))
+
+
+@pytest.mark.parametrize("mark", ["\u2028", "\u0085", "\x0b", "\x0c", "\x1e"])
+def test_only_line_ends_end_a_line(tmp_path, mark):
+    """What a word processor writes for a break inside a paragraph stays in its cell (Unicode 5.8)."""
+    path = tmp_path / "a.csv"
+    path.write_text(f"bed,note\nEast,first{mark}second\nWest,x\n", encoding="utf-8")
+    table = read_table(path, Columns(text=("bed", "note")))
+    assert table["note"].tolist() == [f"first{mark}second", "x"]
+    assert table["line"].tolist() == [2, 3]

@@ -3,6 +3,7 @@
 import io
 import json
 import os
+import shutil
 import zipfile
 import zlib
 from pathlib import Path
@@ -100,13 +101,19 @@ def test_an_archive_that_lies_about_its_size_is_refused(tmp_path):
         read_report(path)
 
 
-def test_paths_in_a_zip_lead_nowhere(tmp_path):
+@pytest.mark.parametrize("climbs", ["../../climbed.txt", "/tmp/climbed.txt", "..\\climbed.txt"])
+@pytest.mark.parametrize("name", ["a.xlsx", "a.ods"])
+def test_paths_in_a_zip_lead_nowhere(tmp_path, name, climbs):
     """A workbook is never unpacked into the folder, whatever its parts are called (CWE-22)."""
     inner = tmp_path / "in"
     inner.mkdir()
-    path = with_part(inner / "a.xlsx", "../../climbed.txt", b"x")
-    assert read_report(path).results["value"].tolist() == [6.4]
-    assert sorted(file.name for file in tmp_path.rglob("*")) == ["a.xlsx", "in"]
+    if name == "a.xlsx":
+        path = with_part(inner / name, climbs, b"x")
+    else:
+        path = zipped(inner / name, {climbs: b"x", "content.xml": ODS})
+    assert len(read_report(path).results) >= 1
+    assert sorted(file.name for file in tmp_path.rglob("*")) == [name, "in"]
+    assert not Path("/tmp/climbed.txt").exists()
 
 
 def test_a_stray_cell_at_the_far_corner_is_refused_and_a_stray_format_is_not(tmp_path):
@@ -317,6 +324,65 @@ def test_a_grower_s_file_that_is_a_link_out_of_the_garden_is_refused(garden, tmp
     else:
         with pytest.raises(GardenError, match="outside of the folder"):
             open_garden(path)
+
+
+def test_links_to_folders_and_in_circles_are_told(garden, tmp_path_factory):
+    """Nothing behind them is read, nothing hangs, and none is passed over in silence."""
+    path = garden()
+    elsewhere = tmp_path_factory.mktemp("home")
+    (elsewhere / "secret.csv").write_text(REPORT)
+    (path / "reports" / "elsewhere").symlink_to(elsewhere)
+    (path / "reports" / "up").symlink_to(path)
+    (path / "reports" / "loop.csv").symlink_to("loop.csv")
+    (path / "reports" / "loop").symlink_to("loop")
+    opened = open_garden(path)
+    assert opened.results["source"].unique().tolist() == ["reports/spring.csv"]
+    aside = opened.set_aside.set_index("source")["reason"]
+    assert "outside of the garden's folder" in aside["reports/elsewhere"]
+    assert "'up' is a link to a folder" in aside["reports/up"]
+    assert "cannot be opened (Too many levels" in aside["reports/loop.csv"]
+    assert len(aside) == 4
+    (path / "samples.csv").symlink_to("samples.csv")
+    with pytest.raises(GardenError, match=r"samples\.csv: it cannot be opened \(Too many levels"):
+        open_garden(path)
+
+
+def test_a_folder_of_reports_that_may_not_be_listed_is_told(garden, monkeypatch):
+    """And a file in its place."""
+    path = garden()
+    (path / "reports" / "2023").mkdir()
+    (path / "reports" / "2023" / "a.csv").write_text(REPORT)
+    listed = os.scandir
+
+    def refuse(place):
+        if str(place).endswith("2023"):
+            raise PermissionError(13, "Permission denied", str(place))
+        return listed(place)
+
+    monkeypatch.setattr(os, "scandir", refuse)
+    aside = open_garden(path).set_aside
+    assert aside["source"].tolist() == ["reports/2023"]
+    assert "a folder that may not be listed" in aside["reason"].item()
+    monkeypatch.undo()
+    shutil.rmtree(path / "reports")
+    (path / "reports").write_text(REPORT)
+    assert "'reports', which has no ending, is not a report" in open_garden(path).set_aside["reason"].item()
+
+
+def test_names_that_are_no_text_are_read_and_written(tmp_path):
+    """A garden and a report whose names are bytes that no letters stand for (PEP 383)."""
+    path = tmp_path / os.fsdecode(b"G\xe4rten")
+    (path / "reports").mkdir(parents=True)
+    (path / "garden.toml").write_text(GARDEN)
+    (path / "reports" / os.fsdecode(b"Fr\xfchling.csv")).write_text(REPORT)
+    (path / "reports" / os.fsdecode(b"Fr\xfcchte.doc")).write_text("")
+    opened = open_garden(path)
+    assert len(opened.results) == 2
+    assert opened.name == r"G\udce4rten"
+    st.save_table(account(opened), path / "out" / "account.csv")
+    assert r"Fr\udcfchling.csv" in (path / "out" / "account.csv").read_text(encoding="utf-8")
+    assert r"Fr\udcfcchte.doc" in opened.set_aside["source"].item()
+    assert cli.main(["check", str(path)]) == cli.PROBLEMS
 
 
 FINDINGS = sorted((Path(__file__).parent / "findings").glob("*.bin"))

@@ -1,6 +1,7 @@
 """What a plan writes, and what the review makes of it a year later."""
 
 import csv
+import json
 import re
 
 import icalendar
@@ -108,6 +109,53 @@ def test_review_tells_what_was_forecast_from_what_was_not(kept, potassium, insid
     assert tally.at["all measures", "share"] == pytest.approx((2 + inside) / 3)
     assert "of 3 tests inside the 90% interval" in repr(found)
     opened(folder, ROWS)
+
+
+BEDS = ["1", "=1+1", "@SUM(A1);=2"]
+
+
+def test_names_that_look_like_formulas_and_numbers_are_reviewed(tmp_path):
+    """No cell of any file is a formula (OWASP's signs), and the forecasts find their beds a year later."""
+    (tmp_path / "reports").mkdir()
+    beds = "".join(f"[beds.{json.dumps(bed)}]\narea_m2 = 10\n" for bed in BEDS)
+    (tmp_path / "garden.toml").write_text(beds, encoding="utf-8")
+    name = "+potash\u0085BEGIN:VEVENT"
+    (tmp_path / "materials.csv").write_text(POTASH.replace("sulphate of potash", name), encoding="utf-8")
+    rows = [f"{bed},{year}-04-08,6.5,60,100" for year in (2025, 2026) for bed in BEDS]
+    (tmp_path / "reports" / "a.csv").write_text(HEAD + "\n".join(rows) + "\n", encoding="utf-8")
+    plan = st.plan(st.open_garden(tmp_path), season="spring 2027")
+    assert len(plan.doses) > 0
+    st.save_plan(plan, tmp_path / "out" / "plans")
+    for path in (tmp_path / "out" / "plans").glob("*.csv"):
+        for row in csv.reader(path.read_text(encoding="utf-8").splitlines()):
+            for cell in row:
+                assert not cell.startswith(("=", "@", "+p", "\t")), f"{path.name}: {cell}"
+    events = calendar(plan)
+    assert not set(events) & {chr(code) for code in (*range(10), 11, 12, *range(14, 32), *range(127, 160))}
+    assert events.count("BEGIN:VEVENT\r\n") == len(plan.doses)
+    rows += [f"{bed},2028-04-10,6.5,60,100" for bed in BEDS]
+    (tmp_path / "reports" / "a.csv").write_text(HEAD + "\n".join(rows) + "\n", encoding="utf-8")
+    assert set(st.review(st.open_garden(tmp_path)).table["bed"]) == set(BEDS)
+
+
+@pytest.mark.parametrize("place", ["", "reports", "plans"])
+def test_a_plan_is_written_nowhere_in_a_garden_but_under_out(kept, place):
+    """The grower's own folders are refused, and nothing is left there."""
+    folder, plan = kept
+    before = sorted(folder.rglob("*"))
+    with pytest.raises(SoiltrendError, match="does not lie under"):
+        st.save_plan(plan, folder / place)
+    assert sorted(path for path in folder.rglob("*") if path.name != "plans") == [
+        path for path in before if path.name != "plans"
+    ]
+
+
+@pytest.mark.parametrize("data", [b"\xff\xfe\x00", b'bed,"a\n1,2,3\n', b"bed\n1,2\n1,2,3,4\n", b""])
+def test_a_forecast_that_was_damaged_is_named(tmp_path, kept, data):
+    """Bytes that are no text, an open quotation mark, rows of any length, nothing."""
+    (tmp_path / "plan-spring-2027-expected.csv").write_bytes(data)
+    with pytest.raises(SoiltrendError, match=r"plan-spring-2027-expected\.csv: (it is no table|the column)"):
+        st.review(opened(kept[0], ROWS), folder=tmp_path)
 
 
 def test_review_refuses_what_is_no_forecast(tmp_path, kept):

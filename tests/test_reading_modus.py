@@ -166,3 +166,12 @@ def test_slim_json(write):
 def test_test_codes(code, method):
     """The structure of a test code tells the method (AgGateway Modus v1)."""
     assert method_of(code)[0] == method
+
+
+def test_half_of_a_pair_of_codes_is_no_letter(write):
+    r"""JSON may escape what no text can hold (RFC 8259, 8.2); a mark stands in its place."""
+    slim = {"id": "R", "date": "2024-05-02", "type": "soil", "samples": {
+        "Ea\ud800st \U0001f33f": {"results": {"1": {"analyte": "PH", "value": 6.4, "units": "[pH]"}}}}}
+    reading = read_report(write(slim, name="a.json"))
+    assert reading.results["sample"].tolist() == ["Ea?st \U0001f33f"]
+    assert reading.results["value"].tolist() == [6.4]

@@ -1,5 +1,9 @@
 """A new garden is complete, can be checked at once, and overwrites nothing."""
 
+import errno
+import os
+from pathlib import Path
+
 import pytest
 
 from soiltrend.cli import main
@@ -55,6 +59,35 @@ def test_nothing_is_overwritten(tmp_path, kind):
     with pytest.raises(GardenError, match="is there already"):
         new_garden(mine)
     assert [path.name for path in tmp_path.rglob("*") if path.is_file()] in (["diary.txt"], ["mine"])
+
+
+@pytest.mark.parametrize("there", [False, True])
+def test_a_garden_that_cannot_be_written_is_not_there_by_half(tmp_path, monkeypatch, capsys, there):
+    """The disk is full at the fourth file (ENOSPC): said, and nothing is left; a folder given stays."""
+    if there:
+        (tmp_path / "mine").mkdir()
+    write, wrote = Path.write_text, []
+
+    def full(path, *given, **named):
+        wrote.append(path)
+        if len(wrote) > 3:
+            path.touch()
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        return write(path, *given, **named)
+
+    monkeypatch.setattr(Path, "write_text", full)
+    assert main(["new", str(tmp_path / "mine")]) == 1
+    assert "cannot be filled (No space left on device). Nothing was left there" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.rglob("*")] == ["mine"] * there
+    monkeypatch.undo()
+    assert main(["new", str(tmp_path / "mine")]) == 0
+
+
+def test_a_place_under_a_file_is_said(tmp_path, capsys):
+    """No folder can be made there."""
+    (tmp_path / "paper").write_text("")
+    assert main(["new", str(tmp_path / "paper" / "mine")]) == 1
+    assert "Not a directory" in capsys.readouterr().err
 
 
 def test_new_then_check_from_the_command(tmp_path, capsys):

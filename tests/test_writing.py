@@ -2,6 +2,9 @@
 
 import errno
 import os
+import signal
+import subprocess
+import sys
 from pathlib import Path
 
 import openpyxl
@@ -113,6 +116,83 @@ def test_a_garden_reached_by_a_link_is_written_to(garden, tmp_path_factory):
     assert (garden / "out" / "a.txt").read_text() == "x"
 
 
+HALF = """
+import sys, time
+from soiltrend import writing
+with writing.aside(sys.argv[1]) as fresh:
+    fresh.write_text("half")
+    print("half", flush=True)
+    time.sleep(60)
+"""
+
+
+@pytest.fixture
+def half_written(garden):
+    """Give a process that holds a half-written file of a garden's out/."""
+    command = [sys.executable, "-c", HALF, str(garden / "out" / "tables" / "a.csv")]
+    with subprocess.Popen(command, stdout=subprocess.PIPE) as process:
+        assert process.stdout.readline() == b"half\n"
+        yield process
+        process.kill()
+
+
+def parts(folder):
+    """Return what lies under out/ that is half made."""
+    return sorted((folder / "out").rglob(f"{writing.ASIDE}*"))
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a file that is open cannot be removed there")
+def test_what_a_killed_run_left_is_swept_and_what_another_writes_is_not(garden, half_written):
+    """By the next write into that folder, or the next report; never while its maker lives."""
+    assert len(parts(garden)) == 1
+    writing.text(garden / "out" / "tables" / "b.csv", "x")
+    writing.ready(garden / "out" / "report.html")
+    assert len(parts(garden)) == 1, "its maker lives"
+    half_written.send_signal(signal.SIGKILL)
+    half_written.wait()
+    writing.text(garden / "out" / "c.txt", "x")
+    assert len(parts(garden)) == 1, "another folder"
+    writing.ready(garden / "out" / "report.html")
+    assert parts(garden) == []
+    assert sorted(file.name for file in (garden / "out").rglob("*")) == ["b.csv", "c.txt", "tables"]
+
+
+def test_only_what_this_tool_made_is_swept(garden, tmp_path_factory):
+    """A link of that name to a folder of hers, a folder without its mark, a file."""
+    mine = tmp_path_factory.mktemp("mine")
+    (mine / writing.HELD).write_text("")
+    (mine / "thesis.txt").write_text("years")
+    out = garden / "out"
+    (out / f"{writing.ASIDE}own").mkdir(parents=True)
+    (out / f"{writing.ASIDE}link").symlink_to(mine)
+    (out / f"{writing.ASIDE}file").write_text("")
+    (out / f"{writing.ASIDE}loop").symlink_to(out / f"{writing.ASIDE}loop")
+    held = out / f"{writing.ASIDE}held-link"
+    held.mkdir()
+    (held / writing.HELD).symlink_to(mine / "thesis.txt")
+    writing.text(out / "a.txt", "x")
+    assert (mine / "thesis.txt").read_text() == "years"
+    assert len(parts(garden)) == 5
+
+
+def test_what_could_not_be_written_is_refused_before_the_work(garden, tmp_path_factory):
+    """A folder in its place, a link in the place of out/; and nothing is left by asking."""
+    (garden / "out" / "report.html").mkdir(parents=True)
+    with pytest.raises(SoiltrendError, match=r"report\.html' is a folder"):
+        writing.ready(garden / "out" / "report.html")
+    writing.ready(garden / "out" / "other.html")
+    assert [file.name for file in (garden / "out").iterdir()] == ["report.html"]
+    (garden / "out" / "report.html").rmdir()
+    (garden / "out").rmdir()
+    (garden / "out").symlink_to(tmp_path_factory.mktemp("elsewhere"))
+    with pytest.raises(SoiltrendError, match="does not lie under"):
+        writing.ready(garden / "out" / "report.html")
+    (garden / "out").unlink()
+    (garden / "out").symlink_to(garden / "out")
+    with pytest.raises(SoiltrendError, match="cannot be written"):
+        writing.ready(garden / "out" / "report.html")
+
+
 FORMULAS = [
     "=1+1", '=HYPERLINK("http://x.y","z")', "+cmd|' /C calc'!A0", "-2+3", "@SUM(A1)", "\t=1", "\n=1", " =1",
     "＝1",
@@ -133,6 +213,42 @@ def test_a_formula_becomes_a_text(tmp_path, text):
     assert {cell.data_type for row in sheet.iter_rows() for cell in row} == {"s"}
     assert read.iloc[1, 0] == f"'{text}"
     assert read.iloc[0, 1] == f"'{text}"
+
+
+BEHIND = ["East;=1+1", "East; @SUM(A1)", "a;\t=1", "East\t=1", "a;-cmd|'/C calc'!A0;b", "=1;=2", "a; - 3"]
+
+
+@pytest.mark.parametrize("text", BEHIND)
+def test_no_formula_stands_behind_another_separator(text):
+    """Where a program parts cells by semicolons or tabs no cell begins with one that calls or refers to
+    anything (OWASP, "CSV Injection", on separators); and what was meant can be read back."""
+    written = writing.plain_text(text)
+    for mark in ";\t":
+        for cell in written.split(mark):
+            assert not cell.strip().startswith(("=", "@"))
+            assert not (cell.strip()[:1] in ("+", "-") and cell.strip(" +-\t")[:1].isalpha())
+    assert writing.as_told(written) == text
+
+
+def test_what_was_no_formula_is_read_back_too():
+    """Texts with apostrophes of their own."""
+    for text in ("'tis", "East", "a;'b'", "-0.5", "", *FORMULAS):
+        assert writing.as_told(writing.plain_text(text)) == text
+
+
+WRITERS = {
+    "text": writing.text,
+    "table": lambda path, name: writing.table(path, pd.DataFrame({"a": pd.Series([name], dtype=object)})),
+}
+
+
+@pytest.mark.parametrize("write", WRITERS.values(), ids=WRITERS)
+def test_bytes_that_are_no_letters_can_be_written(tmp_path, write):
+    """A file's name need not be text (PEP 383); what is written of it is."""
+    name = os.fsdecode(b"Sp\xfcring")
+    write(tmp_path / "a.txt", name)
+    assert r"Sp\udcfcring" in (tmp_path / "a.txt").read_text(encoding="utf-8")
+    assert writing.writable(name) == r"Sp\udcfcring"
 
 
 def test_a_line_break_ends_no_row(tmp_path):
@@ -165,7 +281,7 @@ def test_numbers_and_days_are_written_as_before(tmp_path):
     assert b"\r" not in (tmp_path / "a.csv").read_bytes()
 
 
-@pytest.mark.parametrize("name", ["CON", "nul", "Com1", "LPT9", "aux"])
+@pytest.mark.parametrize("name", ["CON", "nul", "Com1", "LPT9", "aux", "com²"])
 def test_no_file_bears_a_name_that_a_system_keeps(name):
     """Device names of Windows (Microsoft, "Naming Files, Paths, and Namespaces")."""
     assert writing.file_name(name) == f"{name.casefold()}-"

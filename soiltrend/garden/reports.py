@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -18,6 +19,7 @@ from soiltrend.reading import FORMATS, Opened, Reading, opened
 from soiltrend.reading import answers as answering
 from soiltrend.reading.answers import KEYS as ANSWERS
 from soiltrend.reading.answers import Answers
+from soiltrend.writing import real, writable
 
 
 def _answers(file: Path) -> dict[str, Any]:
@@ -85,33 +87,59 @@ class Reports:
     finished: dict[str, pd.Timestamp | None]
 
 
+def _listed(folder: Path) -> list[Path]:
+    """Return what lies in a folder and below: files, links to folders, and folders that may not be listed."""
+    found: list[Path] = []
+
+    def blocked(error: OSError) -> None:
+        """Keep a folder that cannot be entered, so that it is told of."""
+        found.append(Path(error.filename))
+
+    if folder.exists():
+        for place, folders, names in os.walk(folder, onerror=blocked):
+            found += [Path(place, name) for name in names]
+            found += [link for name in folders if (link := Path(place, name)).is_symlink()]
+    return sorted(found)
+
+
+def _refuse(file: Path, folder: Path) -> None:
+    """Refuse what is no file of the garden's own that this tool reads."""
+    if not stays_inside(file, folder):
+        raise GardenError(
+            f"it is a link to '{real(file)}', outside of the garden's folder",
+            remedy="Put the file itself in its place.",
+        )
+    if file.is_dir():
+        what = "a link to a folder" if file.is_symlink() else "a folder that may not be listed"
+        raise GardenError(f"'{file.name}' is {what}", remedy="Put a folder with the files in its place.")
+    if file.suffix.casefold() not in FORMATS:
+        kind = f"a file ending in '{file.suffix}'" if file.suffix else f"'{file.name}', which has no ending,"
+        raise GardenError(
+            f"{kind} is not a report this tool reads",
+            remedy="Readable: " + ", ".join(FORMATS),
+        )
+
+
 def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame) -> Reports:
     """Return all reports of the folder as one reading; a file that fails is set aside whole."""
     seen: dict[str, str] = {}
     finished: dict[str, pd.Timestamp | None] = {}
     results, aside, notes, asks = [], [], [], []
-    for file in sorted(p for p in (path / "reports").rglob("*") if not p.is_dir()):
-        name = file.relative_to(path).as_posix()
+    for file in _listed(path / "reports"):
+        name = writable(file.relative_to(path).as_posix())
         if file.suffix.casefold() == ".toml" or file.name.startswith((".", "~")):
             continue
         try:
-            if not stays_inside(file, path):
-                raise GardenError(
-                    f"it is a link to '{file.resolve()}', outside of the garden's folder",
-                    remedy="Put the file itself in its place.",
-                )
-            if file.suffix.casefold() not in FORMATS:
-                raise GardenError(
-                    f"a file ending in '{file.suffix}' is not a report this tool reads",
-                    remedy="Readable: " + ", ".join(FORMATS),
-                )
+            _refuse(file, path)
             twin = seen.setdefault(_mark(file), name)
             if twin != name:
                 raise GardenError(f"this file is the same as {twin}, to the byte", remedy="It was read once.")
             reading = _read(file, settings, samples)
         except SoiltrendError as error:
             aside.append(
-                frames.set_aside([{"source": name, "place": "the whole file", "reason": str(error)}])
+                frames.set_aside(
+                    [{"source": name, "place": "the whole file", "reason": writable(str(error))}]
+                )
             )
             continue
         finished[name] = reading.reported

@@ -9,6 +9,7 @@ from typing import Any
 from soiltrend.errors import GardenError
 from soiltrend.folder import check_keys, read_toml
 from soiltrend.reading.answers import KEYS as ANSWERS
+from soiltrend.writing import writable
 
 TOP_KEYS = (
     "name",
@@ -56,7 +57,7 @@ def read_settings(path: Path) -> dict[str, Any]:
         _check_lab(given, place=f"lab '{lab}'")
     if "climate" in told:
         _check_climate(told["climate"])
-    told.setdefault("name", path.name)
+    told.setdefault("name", writable(path.name))
     told.setdefault("acidity", "lab")
     return told
 

@@ -13,6 +13,7 @@ from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 from soiltrend.plan.bench import INSIDE
 from soiltrend.plan.write import FORECAST, OUT
+from soiltrend.writing import as_told
 
 PLANS = "plans"
 KEY = ["bed", "analyte", "method", "unit"]
@@ -67,7 +68,14 @@ def _saved(folder: Path) -> dict[str, Path]:
 
 def _forecast(path: Path, season: str) -> pd.DataFrame:
     """Return a forecast kept earlier, refused when it lacks what it must hold."""
-    table = pd.read_csv(path, keep_default_na=False)
+    try:
+        table = pd.read_csv(path, dtype="str", keep_default_na=False).map(as_told)
+    except ValueError as error:
+        raise SoiltrendError(
+            f"it is no table ({str(error).strip()})",
+            file=path.name,
+            remedy="Write the plan anew with save_plan",
+        ) from error
     missing = [name for name in (*KEY, "after", "low", "high", "test") if name not in table]
     if missing:
         raise SoiltrendError(

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from soiltrend import writing
 from soiltrend.errors import SoiltrendError
 from soiltrend.plan.core import Plan
 
@@ -14,6 +15,9 @@ FORECAST = "expected"
 OUT = "out"
 LINE = 73
 """Octets of a line before it is folded; RFC 5545 allows 75 with the line's end."""
+
+CONTROL = {**dict.fromkeys((*range(9), 11, 12, *range(14, 32), *range(127, 160))), 13: "\n"}
+"""Signs that no text of a calendar may hold (RFC 5545, 3.1), and what stands in their place."""
 
 
 def stem(season: str) -> str:
@@ -28,7 +32,8 @@ def stem(season: str) -> str:
 
 
 def _escaped(text: str) -> str:
-    """Return a text as RFC 5545 (3.3.11) wants it."""
+    """Return a text as RFC 5545 (3.3.11) wants it; signs that steer a device are none of it."""
+    text = text.translate(CONTROL)
     for plain in ("\\", ";", ","):
         text = text.replace(plain, f"\\{plain}")
     return text.replace("\n", "\\n")
@@ -91,13 +96,12 @@ def save_plan(plan: Plan, folder: str | Path) -> None:
     Raises
     ------
     SoiltrendError
-        When the place is a file.
+        When the place is a file, lies in a garden and not under its ``out/``, or cannot be written.
     """
     folder = Path(folder)
     if folder.is_file():
         raise SoiltrendError(f"'{folder.name}' is a file and no folder", remedy="Name a folder to write to")
-    folder.mkdir(parents=True, exist_ok=True)
     for part in PARTS:
         table: pd.DataFrame = getattr(plan, part)
-        table.to_csv(folder / f"{stem(plan.season)}-{part}.csv", index=False, lineterminator="\n")
-    (folder / f"{stem(plan.season)}.ics").write_bytes(calendar(plan).encode("utf-8"))
+        writing.table(folder / f"{stem(plan.season)}-{part}.csv", table)
+    writing.lines(folder / f"{stem(plan.season)}.ics", calendar(plan))

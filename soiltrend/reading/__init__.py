@@ -25,6 +25,7 @@ from soiltrend.reading.gather import Found
 from soiltrend.reading.grid import Grid
 from soiltrend.reading.reasons import NO_DATA, Talk
 from soiltrend.reading.settle import settle
+from soiltrend.writing import writable
 
 LONGEST_REMARK = 160
 REMARKS_SHOWN = 12
@@ -163,7 +164,7 @@ def opened(path: str | Path) -> Opened:
         raise ReadError(f"files ending in '{file.suffix}' cannot be read", file=file.name,
                         remedy="Kinds known: " + ", ".join(FORMATS))
     module, name = reader.split(".")
-    return Opened(file.name, getattr(import_module(f"soiltrend.reading.{module}"), name)(file))
+    return Opened(writable(file.name), getattr(import_module(f"soiltrend.reading.{module}"), name)(file))
 
 
 def _reported(found: Found, answers: Answers) -> pd.Timestamp | None:

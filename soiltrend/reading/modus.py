@@ -313,7 +313,10 @@ def read_json(path: Path) -> Found:
         When the file is no JSON or no Modus file.
     """
     try:
-        data = json.loads(limits.contents(path, most=limits.EXCHANGE_BYTES), parse_float=str, parse_int=str)
+        raw = limits.contents(path, most=limits.EXCHANGE_BYTES)
+        data = json.loads(raw, parse_float=str, parse_int=str)
+        if b"\\ud" in raw.lower():  # half of a pair of codes, written as an escape, is no letter
+            data = json.loads(json.dumps(data, ensure_ascii=False).encode("utf-8", errors="replace"))
     except (ValueError, RecursionError) as error:
         raise ReadError(f"the file is no JSON ({error})", file=path.name,
                         remedy="It may have been cut short; ask for it again.") from error
