@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from soiltrend import frames, verdicts
+from soiltrend import frames, present, verdicts
 from soiltrend.compare import Comparison
 from soiltrend.drift import STEADY, TOO_FEW, drift
 from soiltrend.garden import Garden
@@ -58,14 +58,20 @@ def _hold(found: Plan) -> list[str]:
     return [f"{bed}: {what}." for bed, what in rows.items()]
 
 
+def _dose(rows: pd.DataFrame) -> str:
+    """Return a material's equal doses in one phrase: how much each time, and on which days."""
+    first = rows.iloc[0]
+    cups = str(first["kitchen"] or "").partition(" (")[0]
+    each = f"{present.number(first['g_per_m2'])} g/m2" + (f", {cups}," if cups else "")
+    return f"{first['material']} {each} on {listed(list(rows['date']))}"
+
+
 def _add(found: Plan) -> list[str]:
     """Return what to add, one sentence a bed."""
     lines = []
     for bed, rows in found.doses.groupby("bed", sort=False):
-        doses = [
-            f"{row['material']} {row['kitchen'] or ''} ({row['g_per_m2']:g} g/m2) on {row['date']}"
-            for row in rows.astype({"date": "str"}).to_dict("records")
-        ]
+        parts = rows.astype({"date": "str"}).groupby(["material", "g_per_m2"], sort=False)
+        doses = [_dose(part) for _, part in parts]
         lines.append(f"{bed}: {'; '.join(doses)}.")
     return lines or ["Nothing: no bed is short of anything that could sensibly be added."]
 

@@ -131,7 +131,7 @@ def _no_acidity(frame: pd.DataFrame, composites: pd.Index, wanted: pd.Series | N
     told = say(f"pH is {neutral:g} or more", by_pH)
     if wanted is not None:
         return told
-    reference = frame["method"].map(formulas().set_index("buffer")["reference_pH"])
+    reference = frame["method"].map(formulas().set_index("buffer")["reference_pH"]).astype(float)
     at_end = (frame["analyte"] == "buffer pH") & (frame["value"] >= reference) & (frame["qualifier"] != "<")
     by_buffer = pd.Series(composites.isin(frame.loc[at_end, "composite"]), index=composites)
     return told.where(told != "", say("the buffer pH did not fall from its reference", by_buffer))

@@ -185,7 +185,8 @@ def _reported(results: pd.DataFrame) -> pd.DataFrame:
 def _amounts(frame: pd.DataFrame) -> pd.DataFrame:
     """Return the interval of each base cation by composite and method [cmol/kg]."""
     amounts = measured(frame, BASES)
-    charge = amounts["analyte"].map({ion: units.factor("mg/kg", "cmol/kg", analyte=ion) for ion in BASES})
+    each = {ion: units.factor("mg/kg", "cmol/kg", analyte=ion) for ion in BASES}
+    charge = amounts["analyte"].map(each).astype(float)  # without a row it would be text
     return amounts.assign(low=amounts["low"] * charge, high=amounts["high"] * charge)
 
 

@@ -226,7 +226,7 @@ def placed(results: pd.DataFrame, beds: pd.DataFrame) -> tuple[pd.DataFrame, pd.
 
 def layers(results: pd.DataFrame, beds: pd.DataFrame) -> pd.DataFrame:
     """Return the results with the bed's own depth as the layer where nothing else states one."""
-    depth = results["bed"].map(beds.set_index("bed")["depth_cm"])
+    depth = results["bed"].map(beds.set_index("bed")["depth_cm"]).astype(float)
     unstated = results["top_cm"].isna() & results["bottom_cm"].isna()
     return results.assign(
         top_cm=results["top_cm"].mask(unstated, 0.0), bottom_cm=results["bottom_cm"].mask(unstated, depth)

@@ -27,6 +27,11 @@ UNAIMED = (
     "do not hold. Ask your laboratory for its own and write them under [aims] in garden.toml:"
 )
 
+SWEET = (
+    "pH {pH:.1f} is above the {high:g} that {crop} wants, and a plan never acidifies. st.sulphur_to_lower "
+    "tells how much sulphur would, step by step, and what to beware of; another crop may be wiser."
+)
+
 
 def purchase(kg: Array, shed: Shed) -> pd.DataFrame:
     """Return the garden's total of each material, what is on hand, and what the rest costs.
@@ -79,6 +84,20 @@ def _unaimed(bench: Bench) -> list[dict[str, str]]:
     ]  # fmt: skip
 
 
+def _too_sweet(bench: Bench) -> list[dict[str, str]]:
+    """Return which beds stand above the pH that their crop wants: a plan never acidifies."""
+    rows = []
+    for plot in bench.plots:
+        crop = bench.rules.crops.get(str(plot.bed["bed"]), "")
+        for at in np.flatnonzero(plot.measures["analyte"] == "pH"):
+            middle, high = float(np.median(plot.left[:, at])), plot.wants[at].high
+            if crop and middle > high:
+                text = SWEET.format(pH=middle, crop=crop, high=high)
+                rows.append({"material": "", "bed": str(plot.bed["bed"]), "caution": text, "about": "pH",
+                             "source": "tables/aims.csv"})  # fmt: skip
+    return rows
+
+
 def cautions(doses: pd.DataFrame, bench: Bench) -> pd.DataFrame:
     """Return the cautions of the materials used, those of the approach, and whom to ask.
 
@@ -101,7 +120,7 @@ def cautions(doses: pd.DataFrame, bench: Bench) -> pd.DataFrame:
         {"material": "", "bed": "", "caution": text, "about": "the approach",
          "source": "tables/aims.csv"} for text in sorted(against)
     ]  # fmt: skip
-    rows += _unaimed(bench)
+    rows += _unaimed(bench) + _too_sweet(bench)
     rows.append(
         {"material": "", "bed": "", "caution": DEFER, "about": "the plan", "source": "common practice"}
     )

@@ -47,7 +47,10 @@ def _soils() -> tuple[float, float, float]:
 
 
 def _any_soil(*, target: float, depth_cm: float) -> tuple[float, float, float]:
-    """Return g CaCO3/m2 for one unit of pH on sand, on loam and on clay."""
+    """Return g CaCO3/m2 for one unit of pH on sand, on loam and on clay, at the nearest pH that is known."""
+    rows = [system_row(name) for name in systems_of("")]
+    lowest = max(max(row["target_low"], row["pH_low"] + AHEAD) for row in rows)
+    target = min(max(target, lowest), *(row["target_high"] for row in rows))
     sand, loam, clay = (
         _weak(capacity, pH=target - AHEAD, target=target, depth_cm=depth_cm) for capacity in _soils()
     )

@@ -77,6 +77,16 @@ def _shares(analyte: str, medium: str, capacity: float) -> Want | None:
     return Want(low * each, high * each, high * each, told, str(rows["against"].iloc[0]))
 
 
+def _crop_ceiling(rows: pd.DataFrame) -> tuple[float, str]:
+    """Return the pH above which a crop is not limed: the highest that any source wants for it.
+
+    Lists that are copied from page to page do not count.
+    """
+    sure = rows[(rows["crop"] != "") & (rows["evidence"] != "common practice")]
+    top = float(sure["high"].max())
+    return top, f"ceiling {top:g}: nothing that limes above what {rows['crop'].iloc[0]} wants"
+
+
 @lru_cache(maxsize=4096)
 def _told(
     analyte: str, method: str, unit: str, medium: str, crop: str, density: float
@@ -87,6 +97,9 @@ def _told(
     if rows.empty:
         return np.nan, np.nan, aims.no_aim(analyte, method=method, medium=medium), ceiling, stops
     low, high, why = aims.settled(_same_unit(rows, unit, density))
+    if analyte == "pH":
+        top, told = _crop_ceiling(rows)
+        ceiling, stops = (top, told) if top < ceiling else (ceiling, stops)
     return low, high, f"aim: {why}", ceiling, stops
 
 

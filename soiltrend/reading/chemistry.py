@@ -99,7 +99,7 @@ def _sums(values: Values, why: Reasons) -> dict[int, str]:
     frame = _rows(values, (*BASES, "CEC"), why)
     weight = {base: units.MG_PER_CMOL * units.equivalent_weight(base) for base in BASES}
     bases = frame[frame["analyte"].isin(BASES)]
-    charge = (bases["value"] / bases["analyte"].map(weight)).groupby(bases["key"]).sum()
+    charge = (bases["value"] / bases["analyte"].map(weight).astype(float)).groupby(bases["key"]).sum()
     capacity = frame[frame["analyte"] == "CEC"].set_index("key")
     total = charge.reindex(capacity.index)
     absurd = total > OVERFULL * capacity["value"]
