@@ -21,6 +21,9 @@ LEFT = ' style="text-align:left"'
 """Words are read from the left; notebooks would set every cell of a table to the right."""
 
 WIDE = ' style="text-align:left;min-width:22em"'
+SOME = ' style="text-align:left;min-width:9em"'
+SHORT = 18
+"""Letters above which a column of texts is given some width."""
 LONG = 60
 """A column with a text of more letters than this is a column of sentences, and is given room for them."""
 
@@ -77,6 +80,12 @@ def plain(title: str, table: pd.DataFrame) -> str:
     return f"{title}\n{body}" + (f"\n... and {rest} more rows" if rest else "")
 
 
+def _style(texts: pd.Series) -> str:
+    """Return how wide a column is at least: sentences get room, words do not stand one to a line."""
+    longest = texts.str.len().max()
+    return WIDE if longest > LONG else SOME if longest > SHORT else LEFT
+
+
 def page(title: str, table: pd.DataFrame) -> str:
     """Return a caption and the table as HTML with scoped headers; every text is escaped.
 
@@ -88,9 +97,9 @@ def page(title: str, table: pd.DataFrame) -> str:
     True
     """
     shown = cells(table.head(SHOWN_ROWS))
-    styles = [WIDE if (shown[name].str.len() > LONG).any() else LEFT for name in shown.columns]
+    styles = [_style(shown[name]) for name in shown.columns]
     head = "".join(
-        f'<th scope="col"{style}>{html.escape(str(name))}</th>'
+        f'<th scope="col"{style}>{html.escape(str(name)).replace("_", "_<wbr>")}</th>'
         for name, style in zip(shown.columns, styles, strict=True)
     )
     rows = "".join(

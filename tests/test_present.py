@@ -101,6 +101,8 @@ class Outline(html.parser.HTMLParser):
         self.feed(page)
 
     def handle_starttag(self, tag, attrs):
+        if tag == "wbr":  # where a long name may break; it has no end
+            return
         self.open.append(tag)
         self.attributes.append((tag, dict(attrs)))
 
