@@ -32,11 +32,16 @@ def fill(folder):
 
 
 def marks(folder):
-    """Return the mark of every file that is the grower's own."""
+    """Return what tells every file that is the grower's own from any other: bytes, rights, hour, link."""
     return {
-        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        path.relative_to(folder).as_posix(): (
+            str(path.readlink()) if path.is_symlink() else "",
+            hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else "",
+            path.lstat().st_mode,
+            path.lstat().st_mtime_ns if path.is_file() else 0,
+        )
         for path in sorted(folder.rglob("*"))
-        if path.is_file() and path.relative_to(folder).parts[0] != "out"
+        if path.relative_to(folder).parts[0] != "out"
     }
 
 
@@ -68,8 +73,13 @@ def test_a_disk_that_may_not_be_written_to_can_be_read(small_disk, capsys):
     """check needs no writing; a report says what is in the way."""
     subprocess.run(["mount", "-o", "remount,ro", str(small_disk.parent)], check=True)
     assert cli.main(["check", str(small_disk)]) == cli.DONE
-    assert cli.main(["lab", str(small_disk)]) == cli.PROBLEMS
-    assert "cannot be written (Read-only file system)" in capsys.readouterr().err.replace("\n", " ")
+    for command in ("lab", "report"):
+        assert cli.main([command, str(small_disk)]) == cli.PROBLEMS
+        said = capsys.readouterr()
+        assert "cannot be written (Read-only file system)" in said.err.replace("\n", " ")
+        assert "..." not in said.out, "no notebook was begun"
+    assert cli.main(["new", str(small_disk / "another")]) == cli.PROBLEMS
+    assert "cannot be filled (Read-only file system)" in capsys.readouterr().err.replace("\n", " ")
 
 
 def test_a_kill_in_the_middle_leaves_the_old_file(tmp_path):
@@ -88,6 +98,7 @@ def test_a_kill_in_the_middle_leaves_the_old_file(tmp_path):
     assert page.read_text() == "old"
     writing.text(page, "new")
     assert page.read_text() == "new"
+    assert [path.name for path in page.parent.iterdir()] == ["report.html"], "the half is swept"
 
 
 def test_two_runs_at_once_leave_one_whole_file(tmp_path):
@@ -144,23 +155,55 @@ def test_the_growers_files_are_the_same_after_any_command(tmp_path, monkeypatch,
     for command in ("check", "report", "lab"):
         assert cli.main([command, str(garden)]) == cli.DONE, capsys.readouterr().out
         assert marks(garden) == before
+    assert cli.main(["new", str(garden)]) == cli.PROBLEMS
+    assert marks(garden) == before
     made = sorted(path.relative_to(garden).as_posix() for path in garden.rglob("*") if path.is_file())
     new = ["out/notebooks/01_one.ipynb", "out/report.html", "out/tables/account.csv"]
-    assert made == sorted([*before, *new])
+    assert made == sorted([*(name for name in before if (garden / name).is_file()), *new])
+
+
+BROKEN = {
+    "garden.toml": "beds = 5",
+    "samples.csv": "sample\n",
+    "observations.csv": "date,bed,measure,value\n2024-01-01,North,worms,x\n",
+    "reports/report.toml": "[[",
+    "reports/spring.csv": "no table",
+}
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_the_growers_files_are_the_same_after_a_command_that_failed(tmp_path, monkeypatch, name):
+    """Whatever could not be read, every command leaves it and its neighbours as they were."""
+    garden = fill(tmp_path / "garden")
+    (garden / name).write_text(BROKEN[name], encoding="utf-8")
+    for room in (book, desk):
+        monkeypatch.setattr(room, "notebooks", lambda: [])
+    before = marks(garden)
+    assert cli.main(["check", str(garden)]) == cli.PROBLEMS
+    assert cli.main(["new", str(garden)]) == cli.PROBLEMS
+    if not name.startswith("reports"):  # without a report a garden can be looked at all the same
+        assert cli.main(["lab", str(garden)]) == cli.PROBLEMS
+        assert cli.main(["report", str(garden)]) == cli.PROBLEMS
+        assert not (garden / "out").exists()
+    assert marks(garden) == before
 
 
 def test_lab_that_is_told_to_end_leaves_no_child(tmp_path):
-    """SIGTERM to the command ends JupyterLab too (here a stand-in that tells its number and waits)."""
+    """SIGTERM to the command ends JupyterLab too (here a stand-in that tells its number and waits).
+
+    A garden from a stranger that is worked in may hold a module of that name: it is not run.
+    """
     garden, stand_in = fill(tmp_path / "garden"), tmp_path / "jupyterlab"
     stand_in.mkdir()
     (stand_in / "__init__.py").write_text("")
     (stand_in / "__main__.py").write_text(
         "import os, time\nprint('child', os.getpid(), flush=True)\ntime.sleep(120)\n"
     )
+    (garden / "jupyterlab.py").write_text("print('taken from the garden')")
     code = "import sys; from soiltrend.cli import main; sys.exit(main(['lab', sys.argv[1]]))"
     env = {**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), str(Path(st.__file__).parents[1])])}
-    command = [sys.executable, "-c", code, str(garden)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=env) as process:
+    command = [sys.executable, "-P", "-c", code, str(garden)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=env, cwd=garden) as process:
         child = next(int(line.split()[1]) for line in process.stdout if line.startswith("child"))
         os.kill(child, 0)  # it is there
         process.send_signal(signal.SIGTERM)
