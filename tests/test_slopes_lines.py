@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 from test_slopes import fit, points
 
-from soiltrend.slopes import batch, lines, robust, shared
+from soiltrend.slopes import batch, lines, ranks, robust, shared
 
 RISE = [6.0, 6.3, 6.2, 6.6, 6.5, 6.9, 7.2, 7.0]
 
@@ -96,6 +96,46 @@ def test_robust_lines_with_seasons_are_those_of_statsmodels():
     assert found.centre[0] == pytest.approx(level, abs=1e-6)
     for name in ("slope", "se", "centre"):
         assert np.array_equal(getattr(found, name)[1:], getattr(plain, name)[1:], equal_nan=True)
+
+
+def test_a_line_without_scatter_is_robustly_sure():
+    """Every second whole number lies on a line of slope 2: nothing is far off, and the error is 0."""
+    part = points([2.0 * np.arange(6)])
+    found = robust.robustly(part, batch.fit(part, count=1))
+    assert (found.slope[0], found.se[0]) == (2.0, 0.0)
+
+
+def test_above_the_lowest_upper_limit_all_is_one_tie():
+    """By hand: 4, above 3 and above 5 may be in any order; only 1 lies surely below, in three pairs."""
+    found = fit([[1.0, 4.0, (3.0, np.inf), (5.0, np.inf)]])
+    assert found.s[0] == 3
+    assert found.chance[0] == pytest.approx(0.5)
+
+
+def test_the_rank_of_long_records_is_that_of_the_normal_curve():
+    """Hollander, Wolfe & Chicken, ch. 9, for 50: (1225 - 1.96 sqrt(50 49 105 / 18)) / 2 is 495.3."""
+    assert ranks.order((50,), 0.95) == (495, 0.95)
+
+
+def test_series_of_every_pattern_beside_each_other():
+    """One test, two seasons of five and one, of one and two, and three of one: as each by itself."""
+    values = [[6.0], [6.0, 6.2, 6.1, 6.4, 6.3, 5.0], [5.5, 6.0, 6.3], [1.0, 2.0, 4.0], [5.0, 7.0, 8.0]]
+    seasons = [[0], [0] * 5 + [1], [0, 1, 1], [0, 0, 0], [0, 1, 1]]
+    together = fit(values, seasons=seasons)
+    for i, (series, season) in enumerate(zip(values, seasons, strict=True)):
+        alone = fit([series], seasons=[season])
+        for name in ("n", "s", "chance", "middle_slope", "slope", "df"):
+            assert getattr(alone, name)[0] == pytest.approx(getattr(together, name)[i], nan_ok=True)
+    assert together.n.tolist() == [1, 6, 3, 3, 3]
+    assert together.slope[3] == pytest.approx(1.5)
+
+
+def test_no_tests_at_all():
+    """Two series without a test have none, and no slope."""
+    none = np.zeros(0)
+    found = batch.fit(batch.Points(none.astype(int), none.astype(int), none, none, none), count=2)
+    assert found.n.tolist() == [0, 0]
+    assert np.isnan(found.slope).all()
 
 
 # --- shared by beds ------------------------------------------------------------------------------------

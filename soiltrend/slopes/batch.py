@@ -118,8 +118,7 @@ def fit(points: Points, *, count: int, confidence: float = 0.95) -> Fits:
     (array([0.0667]), array([0.058]))
     """
     out = Fits(*(np.full(count, np.nan) for _ in fields(Fits)))
-    per = np.bincount(points.series * 0 if not len(points.series) else points.series, minlength=count)
-    out.n[:] = per[:count] if len(points.series) else 0
+    out.n[:] = np.bincount(points.series, minlength=count)
     out.censored[:] = np.bincount(points.series, weights=points.low < points.high, minlength=count)
     starts = np.concatenate([[0], np.cumsum(out.n)]).astype(int)
     for counts, rows in _blocks(points, count):

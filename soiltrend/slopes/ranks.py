@@ -113,7 +113,7 @@ def chance(s: np.ndarray, seasons: tuple[Ties, ...]) -> np.ndarray:
     if max((sum(ties) for ties in seasons), default=0) > EXACT:
         spread = np.sqrt(sum(variance(ties) for ties in seasons))
         z = np.maximum(size - 1, 0) / spread if spread else np.zeros(len(size))
-        return np.asarray(np.minimum(2 * ndtr(-z), 1.0))
+        return np.asarray(2 * ndtr(-z))
     below = tail(seasons)
     k = (sum(pairs(ties) for ties in seasons) - size) // 2
     return np.asarray(np.minimum(2 * below[k], 1.0))

@@ -219,7 +219,7 @@ def _beds(
 ) -> tuple[np.ndarray, float, np.ndarray, float]:
     """Return the beds' slopes, the error of their mean, and the shrunken slopes with their spread."""
     own, sxx, _ = bed_slopes(y, t, season)
-    enough = np.isfinite(own) & (np.isfinite(y).sum(axis=1) >= 3) & (sxx > 0)
+    enough = np.isfinite(own) & (np.isfinite(y).sum(axis=1) >= 3)
     own = np.where(enough, own, np.nan)
     count = int(enough.sum())
     if count < 2:
