@@ -1,0 +1,103 @@
+"""Weights, variances and what is shared of a change, worked by hand; beds that were extreme before."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from soiltrend.compare.extremes import extremes
+from soiltrend.compare.parts import GARDEN_KEY, bridging, summed
+
+PARTS = pd.DataFrame(
+    {
+        "key": 0,
+        "end": [0, 0, 1, 1],
+        "low": [6.0, 6.2, 6.4, 6.8],
+        "high": [6.0, 6.4, 6.4, 6.8],
+        "raw": [6.0, 6.4, 6.4, 6.8],
+        "swing": [0.2, 0.2, 0.1, 0.3],
+        "variance": [0.01, 0.03, 0.02, 0.04],
+        "day": 0.1,
+        "weight": [0.5, 0.5, 0.25, 0.75],
+        "occasion": [0, 0, 1, 2],
+        "bridge": ["", "", "A to B", "A to B"],
+        "bridged": [0.0, 0.0, 0.2, 0.2],
+    }
+)
+
+
+def test_a_change_by_hand():
+    """Weights squared for what composites vary by, day by day for what they share, once for a bridge."""
+    row = summed(PARTS).loc[0]
+    composites = 0.25 * (0.01 + 0.03), 0.0625 * 0.02 + 0.5625 * 0.04
+    days = (0.05 + 0.05) ** 2 + 0.025**2 + 0.075**2
+    assert row["b_variance"] == pytest.approx(composites[0])
+    assert row["bridged"] == pytest.approx(0.2**2)
+    assert row["shared"] == pytest.approx(days + 0.04)
+    assert row["variance"] == pytest.approx(sum(composites) + days + 0.04)
+    assert row["swing"] == pytest.approx((0.2 + 0.25) / 2)
+    ends = row[["b_low", "b_high", "b_raw", "a_low", "a_high", "a_raw"]].tolist()
+    assert ends == pytest.approx([6.1, 6.2, 6.2, 6.7, 6.7, 6.7])
+
+
+def test_bridges_by_hand():
+    """One bridge in both directions (0.5 - 0.25) x 0.2, another 1 x 0.1; a change without any has none."""
+    parts = pd.DataFrame(
+        {
+            "key": [0, 0, 0, 1],
+            "weight": [0.5, -0.25, 1.0, 1.0],
+            "bridged": [0.2, 0.2, 0.1, 0.0],
+            "bridge": ["A to B", "A to B", "B to C", ""],
+        }
+    )
+    found = bridging(parts)
+    assert found["bridged"].tolist() == pytest.approx([0.05**2 + 0.1**2, 0.0])
+    assert found["bridges"].tolist() == ["A to B and B to C", ""]
+
+
+def rows(values, steps, **changes):
+    """Return bed rows of one series of the garden."""
+    count = len(values)
+    table = pd.DataFrame(dict.fromkeys(GARDEN_KEY, ""), index=range(count))
+    told = {"comparable": True, "b_low": values, "b_high": values, "b_variance": 0.05, "step": steps}
+    return table.assign(**{**told, **changes})
+
+
+VALUES = [5.0, 6.0, 6.1, 6.2, 6.2]
+
+
+def test_the_lowest_bed_by_hand():
+    """0.9 below the mean of 5.9; variance 1.04 / 4 among beds, 0.05 of it noise: 0.9 x 0.05 / 0.26 back."""
+    found = extremes(rows(VALUES, [0.3, 0.0, 0.0, 0.0, 0.0]))
+    assert found["back"].tolist() == pytest.approx([0.9 * 0.05 / 0.26] + [np.nan] * 4, nan_ok=True)
+    assert found["extreme"].tolist() == ["lowest of 5 beds", "", "", "", ""]
+
+
+def test_two_highest_beds_are_both_told():
+    """Equals at the top both count as highest, where they fell; the lowest did not rise."""
+    found = extremes(rows(VALUES, [-0.1, -0.1, -0.1, -0.1, -0.1]))
+    assert found["extreme"].tolist() == ["", "", "", "highest of 5 beds", "highest of 5 beds"]
+    assert found["back"].tolist()[3:] == pytest.approx([-0.3 * 0.05 / 0.26] * 2)
+
+
+@pytest.mark.parametrize(
+    ("values", "changes"),
+    [
+        (VALUES[:3], {}),  # three beds
+        ([6.0] * 5, {}),  # all alike: none is extreme
+        (VALUES, {"b_high": [5.5, *VALUES[1:]]}),  # one is only known to lie between
+        (VALUES, {"comparable": [True, True, True, False, False]}),  # three that can be compared
+        (VALUES, {"comparable": False}),
+    ],
+)
+def test_where_nothing_is_said(values, changes):
+    """Too few, all alike, or a limit among them."""
+    steps = [0.3] + [-0.1] * (len(values) - 1)
+    found = extremes(rows(values, steps, **changes))
+    assert found["back"].isna().all()
+    assert (found["extreme"] == "").all()
+
+
+def test_series_are_kept_apart():
+    """Beds of two analytes are extreme among their own."""
+    both = pd.concat([rows(VALUES, [0.3] * 5), rows(VALUES, [0.3] * 5, analyte="pH")], ignore_index=True)
+    assert extremes(both)["extreme"].tolist() == ["lowest of 5 beds", "", "", "", ""] * 2
