@@ -481,6 +481,18 @@ def test_sulphur_goes_with_the_drop(drop, share):
     assert part.tolist() == pytest.approx((share * whole).tolist())
 
 
+@pytest.mark.parametrize(("pH", "grams"), [(7.0, 270.0), (7.5, 270.0), (6.9, np.nan), (7.6, np.nan)])
+def test_sulphur_to_the_ends_of_a_source(pH, grams):
+    """RHS: 270 g/m2 on clay for one unit, from 7.0 to 7.5, both ends told and nothing beyond them."""
+    found = sulphur_to_lower(pH, target=pH - 1.0, texture="clay").table
+    assert found["g_per_m2"].iloc[0] == pytest.approx(grams, nan_ok=True)
+
+
+def test_a_drop_beyond_a_source_is_not_drawn_out():
+    """Both sources speak of one unit of pH: of 1.1 neither says a word."""
+    assert sulphur_to_lower(7.2, target=6.1, texture="clay").table["g_per_m2"].isna().all()
+
+
 def test_no_drop_is_no_target():
     """A target at the pH asks for nothing."""
     with pytest.raises(SoiltrendError, match=r"7\.2 is not below pH 7\.2"):
@@ -500,6 +512,27 @@ def test_dressings_of_lime(pounds, parts):
         assert "half a year apart" in words
         assert "Penn State" in words
         assert words.startswith(f"{parts} dressings of ")
+
+
+@pytest.mark.parametrize(
+    ("pounds", "rule"),
+    [
+        (11, ": in two dressings, half a year apart (Penn State"),
+        (22, ": in three dressings, half a year apart (Penn State"),
+        (31, ": at most 488 g/m2 at a time, half a year apart (Penn State"),
+    ],
+)
+def test_dressings_are_told_by_the_rule_that_made_them(pounds, rule):
+    """Two and three by the table of rules; where that is not enough by the largest dressing."""
+    _, words = dressings(pounds * units.factor("lb/1000 ft2", "g/m2") * 10, KNOWN.loc["calcitic limestone"])
+    assert rule in words
+    assert words.count("(") == 1
+
+
+def test_a_little_lime_is_one_dressing():
+    """Half a gram is a dressing, nothing is none."""
+    assert dressings(0.5, KNOWN.loc["calcitic limestone"]) == (1.0, "1 dressing of 0.500 g/m2")
+    assert dressings(0.0, KNOWN.loc["calcitic limestone"])[0] == 0.0
 
 
 def test_caustic_lime_is_split_sooner():
