@@ -4,8 +4,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from soiltrend import frames, noise
+from soiltrend.comparable import match_ends
 from soiltrend.compare.extremes import extremes
-from soiltrend.compare.parts import GARDEN_KEY, bridging, summed
+from soiltrend.compare.parts import GARDEN_KEY, bridging, composites_of, summed
 
 PARTS = pd.DataFrame(
     {
@@ -19,8 +21,8 @@ PARTS = pd.DataFrame(
         "day": 0.1,
         "weight": [0.5, 0.5, 0.25, 0.75],
         "occasion": [0, 0, 1, 2],
-        "bridge": ["", "", "A to B", "A to B"],
-        "bridged": [0.0, 0.0, 0.2, 0.2],
+        "bridge": ["A to B", "", "A to B", "A to B"],
+        "bridged": [0.2, 0.0, 0.2, 0.2],
     }
 )
 
@@ -31,12 +33,68 @@ def test_a_change_by_hand():
     composites = 0.25 * (0.01 + 0.03), 0.0625 * 0.02 + 0.5625 * 0.04
     days = (0.05 + 0.05) ** 2 + 0.025**2 + 0.075**2
     assert row["b_variance"] == pytest.approx(composites[0])
-    assert row["bridged"] == pytest.approx(0.2**2)
-    assert row["shared"] == pytest.approx(days + 0.04)
-    assert row["variance"] == pytest.approx(sum(composites) + days + 0.04)
+    bridge = ((0.25 + 0.75 - 0.5) * 0.2) ** 2
+    assert row["bridged"] == pytest.approx(bridge)
+    assert row["shared"] == pytest.approx(days + bridge)
+    assert row["variance"] == pytest.approx(sum(composites) + days + bridge)
     assert row["swing"] == pytest.approx((0.2 + 0.25) / 2)
     ends = row[["b_low", "b_high", "b_raw", "a_low", "a_high", "a_raw"]].tolist()
     assert ends == pytest.approx([6.1, 6.2, 6.2, 6.7, 6.7, 6.7])
+
+
+def bag(sample, season, day, value, analyte="K", sign=""):
+    """Return the row of one bag of the bed East."""
+    unit = "pH" if analyte == "pH" else "mg/kg"
+    told = {"bed": "East", "sample": sample, "season": season, "sampled": day, "analyte": analyte}
+    return told | {"value": value, "unit": unit, "qualifier": sign, "method": "m", "lab": "L"}
+
+
+def test_composites_by_hand():
+    """A split halves what the laboratory adds, five cores leave more of the field; seasons weigh alike."""
+    part = {"laboratory": 0.06, "preparation": 0.04, "between_cores": 0.3, "occasion": 0.05, "season": 0.07}
+    results = frames.results(
+        [
+            bag("1", "spring 2022", "2022-04-11", 100.0),
+            bag("2", "spring 2022", "2022-04-11", 121.0),
+            bag("3", "spring 2022", "2022-04-11", 150.0),
+            bag("4", "autumn 2022", "2022-10-11", 90.0),
+            bag("5", "spring 2024", "2024-04-11", 160.0),
+            bag("6", "autumn 2024", "2024-10-11", 80.0, sign="<"),
+        ]
+    )
+    samples = pd.DataFrame(
+        {
+            "sample": ["2", "3"],
+            "sampled": "2022-04-11",
+            "duplicate_of": ["1", ""],
+            "cores": [np.nan, 5],
+        }
+    )
+    model = noise.noise_model(samples=samples, overrides={"K": {**part, "df": 1e9}})
+    match = match_ends(results, model.composites, before="2022", after="2024")
+    found = composites_of(match.rows, model).sort_values(["end", "weight", "low"]).reset_index(drop=True)
+    lab, field = 0.06**2 + 0.04**2, 0.3**2
+    assert found["weight"].tolist() == pytest.approx([0.25, 0.25, 0.5, 0.5, 0.5])
+    assert np.exp(found["low"]).tolist() == pytest.approx([110.0, 150.0, 90.0, 0.0, 160.0])
+    assert np.exp(found["high"]).tolist() == pytest.approx([110.0, 150.0, 90.0, 80.0, 160.0])
+    wide = [lab / 2 + field / 15, lab + field / 5, *[lab + field / 15] * 3]
+    assert found["variance"].tolist() == pytest.approx(wide)
+    assert found["day"].tolist() == pytest.approx([0.05] * 5)
+    assert found["swing"].tolist() == pytest.approx([0.07] * 5)
+    assert found["occasion"].nunique() == 4
+
+
+def test_below_a_limit_a_plain_value_lies_from_nothing_on():
+    """pH "< 5" lies between 0 and 5 on its own scale, ">" 8 from 8 on."""
+    rows_ = [
+        bag("1", "spring 2022", "2022-04-11", 5.0, "pH", "<"),
+        bag("2", "spring 2024", "2024-04-11", 8.0, "pH", ">"),
+    ]
+    model = noise.noise_model()
+    match = match_ends(frames.results(rows_), model.composites, before="2022", after="2024")
+    found = composites_of(match.rows, model).sort_values("end")
+    assert found["low"].tolist() == [0.0, 8.0]
+    assert found["high"].tolist() == [5.0, np.inf]
 
 
 def test_bridges_by_hand():
