@@ -16,7 +16,7 @@ from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import nbformat
 from nbformat import NotebookNode
@@ -24,9 +24,15 @@ from nbformat import NotebookNode
 from soiltrend import writing
 from soiltrend.desk import bind, notebooks
 
+if TYPE_CHECKING:
+    from nbclient import NotebookClient
+
 T = TypeVar("T")
 
-CELL_SECONDS = 600
+CELL_SECONDS, START_SECONDS = 600, 180
+STARTS = 3
+"""How often a notebook's Python is started before it is given up."""
+
 MOST_AT_ONCE = 4
 """Notebooks run side by side, one for each processor and no more than these: each takes 300 MB."""
 
@@ -87,26 +93,38 @@ def run(path: Path, *, garden: Path) -> tuple[NotebookNode, str]:
 
 
 async def _run(path: Path, garden: Path) -> tuple[NotebookNode, str]:
-    from nbclient import NotebookClient  # heavy; only when a notebook is run
-    from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
+    from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError  # heavy, as below
 
-    notebook = bind(nbformat.read(path, as_version=4), {"GARDEN": str(garden.resolve())})
-    client = NotebookClient(
+    failure = ""
+    for _ in range(STARTS):
+        notebook = bind(nbformat.read(path, as_version=4), {"GARDEN": str(garden.resolve())})
+        try:
+            await _client(notebook, path).async_execute()
+        except CellExecutionError as error:
+            return notebook, f"{error.ename}: {error.evalue}"
+        except CellTimeoutError:
+            return notebook, f"a cell took longer than {CELL_SECONDS} seconds"
+        except DeadKernelError:
+            return notebook, "its Python was ended from outside; the memory may not have been enough"
+        except RuntimeError as error:  # two that start at once may have taken the same port
+            failure = f"its Python could not be started ({error})"
+        else:
+            return notebook, ""
+    return notebook, failure
+
+
+def _client(notebook: NotebookNode, path: Path) -> NotebookClient:
+    """Return what runs a notebook in its folder."""
+    from nbclient import NotebookClient  # heavy; only when a notebook is run
+
+    return NotebookClient(
         notebook,
         timeout=CELL_SECONDS,
+        startup_timeout=START_SECONDS,
         resources={"metadata": {"path": str(path.parent)}},
         shutdown_kernel="immediate",  # when it ends its cells are done, or called off
         extra_arguments=["--IPKernelApp.log_level=40"],  # the kernel's own errors, not its advice
     )
-    try:
-        await client.async_execute()
-    except CellExecutionError as error:
-        return notebook, f"{error.ename}: {error.evalue}"
-    except CellTimeoutError:
-        return notebook, f"a cell took longer than {CELL_SECONDS} seconds"
-    except DeadKernelError:
-        return notebook, "its Python was ended from outside; the memory may not have been enough"
-    return notebook, ""
 
 
 def _for_page(notebook: NotebookNode) -> NotebookNode:

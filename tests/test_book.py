@@ -167,3 +167,23 @@ def test_a_page_that_cannot_be_written_is_refused_before_the_work(stored, tmp_pa
     with pytest.raises(SoiltrendError, match="cannot be written"):
         book.report(tmp_path, title="T", foot="F", told=lambda *what: told.append(what))
     assert told == []
+
+
+@pytest.mark.parametrize("times", [2, 9])
+def test_a_python_that_does_not_start_is_started_again(stored, tmp_path, monkeypatch, times):
+    """As when two reports that begin at once take the same port; at last it is named like any failure."""
+    from nbclient import NotebookClient
+
+    start, tried = NotebookClient.async_start_new_kernel, []
+
+    async def fail(client, **named):
+        tried.append(1)
+        if len(tried) <= times:
+            raise RuntimeError("Kernel died before replying to kernel_info")
+        return await start(client, **named)
+
+    monkeypatch.setattr(NotebookClient, "async_start_new_kernel", fail)
+    failure = book.run(stored("1"), garden=tmp_path)[1]
+    assert len(tried) == 3
+    why = "its Python could not be started (Kernel died before replying to kernel_info)"
+    assert failure == (why if times > 2 else "")

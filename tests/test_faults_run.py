@@ -38,7 +38,7 @@ with writing.aside(out / "charts" / "half.svg") as fresh:
 
 @pytest.fixture
 def shelf(tmp_path):
-    """Give a folder with a notebook that writes, and waits in the middle of a file while a folder is there."""
+    """Give a folder with a notebook that writes, and waits in the middle while another folder is there."""
     (tmp_path / "shelf").mkdir()
     (tmp_path / "wait").mkdir()
     cells = [nbformat.v4.new_markdown_cell("# One"),
