@@ -34,7 +34,8 @@ STARTS = 3
 """How often a notebook's Python is started before it is given up."""
 
 MOST_AT_ONCE = 4
-"""Notebooks run side by side, one for each processor and no more than these: each takes 300 MB."""
+"""Notebooks run side by side, one for each processor and one more, for a notebook that begins, ends or
+is bound leaves its processor idle; no more than these: each takes 300 MB."""
 
 
 @dataclass(frozen=True)
@@ -139,12 +140,24 @@ def _for_page(notebook: NotebookNode) -> NotebookNode:
 
 def chapter(path: Path, *, garden: Path) -> Chapter:
     """Run one notebook on a garden and return it as a chapter of the page."""
-    return _finished(_chapter(path, garden))
+    return _finished(_chapter(path, garden, _exporter()))
 
 
-async def _chapter(path: Path, garden: Path) -> Chapter:
+def _exporter() -> Any:
+    """Return what makes HTML of notebooks; the templates that it has read serve for all of them."""
     from nbconvert import HTMLExporter  # heavy; only when a report is made
 
+    return HTMLExporter(
+        template_name="basic",
+        extra_template_basedirs=[],  # else a folder of that name in the place worked from would be run
+        exclude_input=True,
+        exclude_input_prompt=True,
+        exclude_output_prompt=True,
+        exclude_anchor_links=True,
+    )
+
+
+async def _chapter(path: Path, garden: Path, exporter: Any) -> Chapter:
     notebook, failure = await _run(path, garden)
     title = next(
         (
@@ -155,14 +168,6 @@ async def _chapter(path: Path, garden: Path) -> Chapter:
             if line.startswith("# ")
         ),
         path.stem,
-    )
-    exporter = HTMLExporter(
-        template_name="basic",
-        extra_template_basedirs=[],  # else a folder of that name in the place worked from would be run
-        exclude_input=True,
-        exclude_input_prompt=True,
-        exclude_output_prompt=True,
-        exclude_anchor_links=True,
     )
     body, _ = exporter.from_notebook_node(_for_page(notebook))
     return Chapter(path.stem, title, body, failure)
@@ -217,19 +222,22 @@ def report(garden: Path, *, title: str, foot: str, told: Callable[[str, str], No
     SoiltrendError
         When the page cannot be written; this is seen to before any notebook is run.
     """
-    seats = asyncio.Semaphore(min(MOST_AT_ONCE, os.cpu_count() or 1))
+    seats, exporter = asyncio.Semaphore(min(MOST_AT_ONCE, (os.cpu_count() or 1) + 1)), _exporter()
 
     async def one(path: Path) -> Chapter:
         """Run one notebook, as soon as there is room for it."""
         async with seats:
             told(path.stem, "start")
-            part = await _chapter(path, garden)
+            part = await _chapter(path, garden, exporter)
             told(path.stem, "failed" if part.failure else "done")
             return part
 
     async def all_of_them() -> list[Chapter]:
-        """Run the notebooks side by side, and return them in their order."""
-        return await asyncio.gather(*map(one, notebooks()))
+        """Run the notebooks side by side, those that draw the most first, and return them in their order."""
+        paths = notebooks()
+        largest_first = sorted(paths, key=lambda path: path.stat().st_size, reverse=True)
+        bound = {part.name: part for part in await asyncio.gather(*map(one, largest_first))}
+        return [bound[path.stem] for path in paths]
 
     written = garden / "out" / "report.html"
     writing.ready(written)  # before minutes of work, and not after
