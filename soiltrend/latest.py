@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pandas as pd
 
-from soiltrend import frames
-from soiltrend.comparable import comparable
+from soiltrend import composites, frames
+from soiltrend.comparable import match_ends
 from soiltrend.compare import EXTRA, FIRST, Comparison, Contrast, against_check, compare
 from soiltrend.noise import Noise, noise_model
 from soiltrend.present import Listing
@@ -51,14 +51,14 @@ def latest_pair(
     >>> latest_pair(rows), latest_pair(rows, like=False)
     (('spring 2023', 'spring 2024'), ('autumn 2023', 'spring 2024'))
     """
-    seasons = frames.seasons(results)
+    seasons, record = frames.seasons(results), composites.record(samples)
     for at in range(len(seasons) - 1, 0, -1):
         after = seasons[at]
         named = [
             name for name in seasons[:at] if like == (frames.season_name(name) == frames.season_name(after))
         ]
         count = {
-            name: int(comparable(results, before=name, after=after, samples=samples)["comparable"].sum())
+            name: int(match_ends(results, record, before=name, after=after).pairs["comparable"].sum())
             for name in named
         }
         enough = [name for name in named if count[name] and count[name] >= USUAL * max(count.values())]
