@@ -7,7 +7,6 @@ not add up are told in the note of the value they concern.
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 
 from soiltrend import units
 from soiltrend.reading import answers as answering
@@ -34,13 +33,14 @@ SLACK = 1.15
 FEWEST_ZEROS = 3
 
 
-def _rows(values: Values, analytes: tuple[str, ...], why: Reasons) -> pd.DataFrame:
-    """Return the usable values of some analytes, keyed by sample."""
+def _by_sample(values: Values, analytes: tuple[str, ...], why: Reasons) -> tuple[np.ndarray, np.ndarray]:
+    """Return row and value of the one figure of each analyte (across) of each sample, -1 and NaN for none."""
     codes = [code for code, one in enumerate(values.meanings) if one.analyte in analytes and not one.reason]
-    frame = subset(values, codes, why)
-    frame["analyte"] = [values.meanings[code].analyte for code in frame["code"]]
-    frame["value"] = values.value[frame["at"].to_numpy()]
-    return frame.drop_duplicates(["key", "analyte"])
+    frame = subset(values, codes, why)[::-1]  # of several figures the first is written last, and stays
+    column = np.array([analytes.index(values.meanings[code].analyte) for code in frame["code"]], dtype=int)
+    at = np.full((int(frame["key"].max()) + 1 if len(frame) else 0, len(analytes)), -1)
+    at[frame["key"].to_numpy(), column] = frame["at"].to_numpy()
+    return at, np.where(at >= 0, values.value[at], np.nan)
 
 
 def _has(values: Values, *analytes: str) -> bool:
@@ -63,17 +63,14 @@ def _labelled_as_mass(values: Values, why: Reasons) -> None:
 
     With Ca go the other bases under the same unit whose number is no larger than the CEC's.
     """
-    frame = _rows(values, (*BASES, "CEC"), why)
-    capacity = frame[frame["analyte"] == "CEC"].set_index("key")["value"]
-    calcium = frame[frame["analyte"] == "Ca"]
-    cec = capacity.reindex(calcium["key"]).to_numpy()
+    places, amounts = _by_sample(values, (*BASES, "CEC"), why)
     weight = units.MG_PER_CMOL * units.equivalent_weight("Ca")
-    small = (calcium["value"] > 0) & (calcium["value"] / weight < LEAST_CALCIUM * cec)
-    rows = calcium[small]
-    for key, at, whole in zip(rows["key"], rows["at"].tolist(), cec[small], strict=True):
+    calcium, capacity = amounts[:, 0], amounts[:, -1]
+    for sample in np.flatnonzero((calcium > 0) & (calcium / weight < LEAST_CALCIUM * capacity)).tolist():
+        at, whole = int(places[sample, 0]), capacity[sample]
         unit = values.meanings[values.codes[at]].unit
-        same = [other for other in frame.loc[frame["key"] == key, "at"].tolist()
-                if values.meanings[values.codes[other]].unit == unit
+        same = [other for other in places[sample].tolist()
+                if other >= 0 and values.meanings[values.codes[other]].unit == unit
                 and (other == at or values.value[other] <= whole)]
         charge = values.value[at] / weight
         why.put_at(same, f"the numbers contradict the unit: Ca of {_text(values, at)} would be {charge:.2g} "
@@ -96,28 +93,26 @@ def _labelled_as_share(values: Values, why: Reasons) -> None:
 
 def _sums(values: Values, why: Reasons) -> dict[int, str]:
     """Return notes for exchange capacities below the sum of their bases."""
-    frame = _rows(values, (*BASES, "CEC"), why)
-    weight = {base: units.MG_PER_CMOL * units.equivalent_weight(base) for base in BASES}
-    bases = frame[frame["analyte"].isin(BASES)]
-    charge = (bases["value"] / bases["analyte"].map(weight).astype(float)).groupby(bases["key"]).sum()
-    capacity = frame[frame["analyte"] == "CEC"].set_index("key")
-    total = charge.reindex(capacity.index)
-    absurd = total > OVERFULL * capacity["value"]
-    for at, amount in zip(capacity.loc[absurd, "at"].tolist(), total[absurd], strict=True):
-        why.put_at([at], f"it contradicts the exchangeable bases, which come to {amount:.3g} cmol/kg")
-    over = (total > SLACK * capacity["value"]) & ~absurd
-    return {int(at): f"the exchangeable bases come to {amount:.3g} cmol/kg, more than this CEC: free lime "
-            "or salts were dissolved with them, or a unit is wrong"
-            for at, amount in zip(capacity.loc[over, "at"], total[over], strict=True)}
+    places, amounts = _by_sample(values, (*BASES, "CEC"), why)
+    weight = units.MG_PER_CMOL * np.array([units.equivalent_weight(base) for base in BASES])
+    total, capacity = np.nansum(amounts[:, :-1] / weight, axis=1), amounts[:, -1]
+    notes = {}
+    for sample in np.flatnonzero(total > SLACK * capacity).tolist():
+        at, amount = int(places[sample, -1]), total[sample]
+        if amount > OVERFULL * capacity[sample]:
+            why.put_at([at], f"it contradicts the exchangeable bases, which come to {amount:.3g} cmol/kg")
+            continue
+        notes[at] = (f"the exchangeable bases come to {amount:.3g} cmol/kg, more than this CEC: free lime "
+                     "or salts were dissolved with them, or a unit is wrong")
+    return notes
 
 
 def _shares(values: Values, why: Reasons) -> dict[int, str]:
     """Return notes for saturations that together exceed the whole."""
-    frame = _rows(values, SHARES, why)
-    total = frame.groupby("key")["value"].transform("sum")
-    over = frame[total > 100 * SLACK]
-    return {int(at): f"the saturations of this sample sum to {amount:.4g} %"
-            for at, amount in zip(over["at"], total[over.index], strict=True)}
+    places, shares = _by_sample(values, SHARES, why)
+    total = np.nansum(shares, axis=1)
+    return {int(at): f"the saturations of this sample sum to {total[sample]:.4g} %"
+            for sample in np.flatnonzero(total > 100 * SLACK).tolist() for at in places[sample] if at >= 0}
 
 
 def _zeros(values: Values, why: Reasons) -> None:
