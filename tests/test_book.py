@@ -114,6 +114,18 @@ def test_notebooks_run_side_by_side_and_stand_in_order(stored, tmp_path, monkeyp
     assert [(part.name, part.failure) for part in parts] == [("01_one", ""), ("02_two", "")]
 
 
+def test_the_largest_notebook_begins_first(stored, tmp_path, monkeypatch):
+    """What takes longest is not left for the end; on the page the notebooks stand as they are numbered."""
+    paths = [stored("1"), stored("2  # " + "long " * 999, name="02_two")]
+    monkeypatch.setattr(book, "notebooks", lambda: paths)
+    begun = []
+    parts = book.report(
+        tmp_path, title="T", foot="F", told=lambda name, what: begun.append(name) if what == "start" else None
+    )
+    assert begun == ["02_two", "01_one"]
+    assert [part.name for part in parts] == ["01_one", "02_two"]
+
+
 def test_the_page_is_whole_and_escaped():
     """Title, language, contents, no link to anywhere else; names are text and not markup."""
     parts = [book.Chapter("01_one", "One <script>", "<p>body</p>", "")]
