@@ -87,3 +87,9 @@ def test_of_two_limed_samples_only_the_limed_one_warns():
     assert set(ours.loc[inflated(ours), "sample"]) == {""}
     assert set(ours.loc[~inflated(ours), "sample"]) == {"2"}
     assert (extractant(ours) == "").all()
+
+
+def test_gaps_are_told_as_documented():
+    """The columns of a composite and the reason, nothing else."""
+    gaps = exchange_gaps(sample({"Ca": 900}))
+    assert list(gaps.columns) == [*frames.COMPOSITE, "reason"]

@@ -105,3 +105,28 @@ def test_the_labs_sums_stay_where_ours_cannot_be_made():
     """Without potassium there is no sum of ours, and the laboratory's is all there is."""
     frame = recomputed(exchange(report(K=None)))
     assert frame.loc[frame["analyte"] == "CEC", "value"].tolist() == [11.4]
+
+
+@pytest.mark.parametrize(
+    ("times", "asked"), [(1.55, True), (1.45, False), (1 / 1.55, True), (1 / 1.45, False)]
+)
+def test_half_as_much_again_is_asked(times, asked):
+    """Mg of 1.61 cmol/kg by its share: 1.5 times apart either way is a slip, less is not."""
+    exact = 0.141 * 11.4 * 10 * 24.305 / 2
+    assert noted(questioned(report(Mg=exact * times))) == ({"Mg"} if asked else set())
+
+
+@pytest.mark.parametrize(("more", "asked"), [(0.0315, True), (0.029, False)])
+def test_what_is_less_than_3_percent_of_the_capacity_is_not_asked(more, asked):
+    """Na of 1 % of a capacity of 10 and so much of it more, more than half as much again in either case."""
+    sodium = (0.01 + more) * 10 * 10 * 22.98977
+    changed = {"CEC": 10.0, "Na saturation": 1.0, "Na": sodium}
+    shares = {f"{ion} saturation": None for ion in ("Ca", "Mg", "K")}
+    assert noted(questioned(report(**changed, **shares))) == ({"Na"} if asked else set())
+
+
+def test_a_second_sample_without_a_capacity_is_left_alone():
+    """Only the sample whose own report contradicts it is asked about."""
+    other = report(Mg=1960.0, CEC=None).assign(sample="8")
+    frame = questioned(frames.join(report(Mg=1960.0), other))
+    assert frame.loc[frame["note"] != "", ["sample", "analyte"]].to_numpy().tolist() == [["7", "Mg"]]
