@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from soiltrend.slopes.batch import LEAST, Fits, Points
+from soiltrend.slopes.batch import Fits, Points
 
 TUNING = 1.345
 """Residuals beyond so many standard deviations lose weight; 95 % efficient for normal errors (Huber 1981)."""
@@ -25,7 +25,7 @@ def robustly(points: Points, fits: Fits) -> Fits:
     points : Points
         The tests.
     fits : Fits
-        Their fits; series with values beyond a limit are left as they are.
+        Their fits; series with values beyond a limit have no ``df`` and are left as they are.
 
     Notes
     -----
@@ -41,7 +41,7 @@ def robustly(points: Points, fits: Fits) -> Fits:
     array([1.01])
     """
     count = len(fits.n)
-    usable = (fits.censored == 0) & (fits.n >= LEAST) & (fits.df > 0)
+    usable = fits.df > 0
     mine = usable[points.series]
     at, season = points.series[mine], points.season[mine]
     t, y = points.time[mine] - fits.middle[at], points.low[mine]
