@@ -84,6 +84,19 @@ def test_composites_by_hand():
     assert found["occasion"].nunique() == 4
 
 
+def test_much_organic_matter_is_noisier_in_every_part():
+    """At 9 % 0.05 x 9 points for 0.15: three times what days and seasons add, nine times the variance."""
+    found = []
+    for value in (2.0, 9.0):
+        ends = (("spring 2022", "2022-04-11"), ("spring 2024", "2024-04-11"))
+        both = [bag("", *end, value, "OM") | {"unit": "%"} for end in ends]
+        model = noise.noise_model()
+        match = match_ends(frames.results(both), model.composites, before="2022", after="2024")
+        found.append(composites_of(match.rows, model).iloc[0])
+    times = [found[1][name] / found[0][name] for name in ("day", "swing", "within", "field", "variance")]
+    assert times == pytest.approx([3, 3, 9, 9, 9], rel=0.01)
+
+
 def test_below_a_limit_a_plain_value_lies_from_nothing_on():
     """pH "< 5" lies between 0 and 5 on its own scale, ">" 8 from 8 on."""
     rows_ = [

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from soiltrend.errors import SoiltrendError
 from soiltrend.materials import known_materials, liquid_dose
 from soiltrend.materials.amounts import limits
 from soiltrend.materials.release import _share, released
@@ -39,6 +40,13 @@ def test_grams_by_hand():
 def test_when_a_share_is_a_trace_or_a_little(area, words):
     """0.4 g on so many m2 of 14 g/m2 a season: a tenth from 0.286 m2 down, a hundredth from 2.86 m2 down."""
     assert dose(area_m2=area).at["N", "said"].startswith(words)
+
+
+@pytest.mark.parametrize("lacking", ["moisture", "density"])
+def test_without_either_grams_are_not_told(lacking):
+    """Litres are turned into dry matter by both."""
+    with pytest.raises(SoiltrendError, match=f"{lacking} of 'comfrey ferment' is not known"):
+        dose(**dict.fromkeys((f"{lacking}_low", lacking, f"{lacking}_high")))
 
 
 def test_a_nutrient_that_is_none_at_most_is_not_listed():
