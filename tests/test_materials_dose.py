@@ -42,6 +42,14 @@ def test_when_a_share_is_a_trace_or_a_little(area, words):
     assert dose(area_m2=area).at["N", "said"].startswith(words)
 
 
+def test_a_can_is_not_thinned_unless_that_is_said():
+    """2 L of it, as it is, hold what 22 L thinned 1 to 10 do."""
+    row = known_materials().loc["comfrey ferment"]
+    plain = liquid_dose(row, litres=2, area_m2=2).table["grams"]
+    thin = liquid_dose(row, litres=22, area_m2=2, parts_water=10).table["grams"]
+    assert plain.tolist() == pytest.approx(thin.tolist())
+
+
 @pytest.mark.parametrize("lacking", ["moisture", "density"])
 def test_without_either_grams_are_not_told(lacking):
     """Litres are turned into dry matter by both."""
