@@ -112,6 +112,13 @@ def test_above_the_lowest_upper_limit_all_is_one_tie():
     assert found.chance[0] == pytest.approx(0.5)
 
 
+def test_below_a_limit_is_below_all_that_was_measured_above_it():
+    """By hand: less than 1, then 2, 3 and 4: all six pairs rise, and one other order in 24 is as extreme."""
+    found = fit([[(0.0, 1.0), 2.0, 3.0, 4.0]])
+    assert found.s[0] == 6
+    assert found.chance[0] == pytest.approx(2 / 24)
+
+
 def test_the_rank_of_long_records_is_that_of_the_normal_curve():
     """Hollander, Wolfe & Chicken, ch. 9, for 50: (1225 - 1.96 sqrt(50 49 105 / 18)) / 2 is 495.3."""
     assert ranks.order((50,), 0.95) == (495, 0.95)
