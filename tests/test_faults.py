@@ -12,6 +12,7 @@ import sys
 from pathlib import Path
 
 import nbformat
+import pandas as pd
 import pytest
 
 import soiltrend as st
@@ -212,6 +213,53 @@ def test_lab_that_is_told_to_end_leaves_no_child(tmp_path):
         os.kill(child, 0)
 
 
+BOM = "\ufeff".encode()
+SAVED = {
+    "Windows": lambda raw: raw.replace(b"\n", b"\r\n"),
+    "old Macintosh": lambda raw: raw.replace(b"\n", b"\r"),
+    "byte order mark": lambda raw: BOM + raw,
+    "both": lambda raw: BOM + raw.replace(b"\n", b"\r\n"),
+    "no last line end": lambda raw: raw.rstrip(b"\n"),
+}
+KEPT = {
+    "garden.toml": GARDEN + 'note = "sun"\n[labs."Hill"]\nnote = "by post"\n',
+    "samples.csv": "sample,bed,sampled,note\nA1,Östra,2024-04-12,wet\nA2,West,2024-04-12,\n",
+    "materials.csv": "material,K,moisture\nÄlgmull,1.5,60\n",
+    "applications.csv": "date,bed,material,amount,unit\n2024-05-01,Östra,Älgmull,2,kg\n",
+    "harvests.csv": "date,bed,crop,kg\n2024-08-01,West,beans,3\n",
+    "observations.csv": "date,bed,measure,value,unit\n2024-04-12,Östra,earthworms,11,\n",
+    "reports/report.toml": 'lab = "Hill"\n[units]\nK = "mg/kg"\n',
+    "reports/spring.csv": "Sample,pH,K\nA1,6.4,120\nA2,6.1,90\n",
+    "reports/spring.toml": 'report = "R-17"\n',
+}
+"""Every file that she writes or is sent as text, with something in it."""
+
+
+def keep(folder, how=lambda raw: raw):
+    """Write the garden as an editor would save it, and open it."""
+    (folder / "reports").mkdir(parents=True)
+    for name, text in KEPT.items():
+        (folder / name).write_bytes(how(text.encode("utf-8")))
+    return open_garden(folder)
+
+
+@pytest.mark.parametrize("how", SAVED)
+def test_how_an_editor_ends_lines_and_begins_files_changes_nothing(tmp_path, how):
+    """In every file she writes: the same garden, cell by cell."""
+    plain, other = keep(tmp_path / "plain" / "garden"), keep(tmp_path / "other" / "garden", SAVED[how])
+    assert len(plain.results) == 5
+    assert plain.results["report"].tolist()[:4] == ["R-17"] * 4
+    assert plain.set_aside.empty
+    for name in FRAMES:
+        assert len(getattr(plain, name)) or name == "set_aside"
+        pd.testing.assert_frame_equal(getattr(other, name), getattr(plain, name), obj=name)
+    assert other.settings == plain.settings
+    assert other.notes == plain.notes
+
+
+FRAMES = ("results", "set_aside", "beds", "samples", "materials", "applications", "harvests", "observations")
+
+
 def test_windows_line_ends_change_nothing(tmp_path):
     """Every text file of the demonstration garden with CR LF gives the same garden."""
     copy = tmp_path / "garden"
@@ -220,13 +268,35 @@ def test_windows_line_ends_change_nothing(tmp_path):
         if path.suffix in (".toml", ".csv", ".json", ".xml"):
             path.write_bytes(path.read_bytes().replace(b"\r\n", b"\n").replace(b"\n", b"\r\n"))
     plain, other = open_garden(DEMO), open_garden(copy)
-    for name in ("results", "set_aside", "beds", "samples", "applications", "harvests", "observations"):
+    for name in FRAMES:
         assert getattr(other, name).equals(getattr(plain, name)), name
 
 
+CLOCK = """
+#define _GNU_SOURCE
+#include <dlfcn.h>
+#include <sys/time.h>
+#include <time.h>
+#define THEN 930000000
+time_t time(time_t *t) { if (t) *t = THEN; return THEN; }
+int gettimeofday(struct timeval *restrict t, void *restrict zone) {
+    t->tv_sec = THEN; t->tv_usec = 0; return 0;
+}
+int clock_gettime(clockid_t clock, struct timespec *t) {
+    int (*ask)(clockid_t, struct timespec *) = dlsym(RTLD_NEXT, "clock_gettime");
+    int done = ask(clock, t);
+    if (clock == CLOCK_REALTIME) { t->tv_sec = THEN; t->tv_nsec = 0; }
+    return done;
+}
+"""
+"""A clock that stands in June 1999, before any report, for a process that is told to load it first."""
+
 COMPUTE = """
-import hashlib, sys
+import datetime, hashlib, locale, sys
 from pathlib import Path
+if len(sys.argv) > 3:
+    assert datetime.date.today().year == 1999
+locale.setlocale(locale.LC_ALL, "")
 import soiltrend as st
 garden, out = st.open_garden(sys.argv[1]), Path(sys.argv[2])
 results = st.prepared(garden)
@@ -235,28 +305,56 @@ change = st.compare(results, before="spring 2022", after="spring 2024", noise=no
 st.save_table(change, out / "change.csv")
 st.save_table(st.trend(results, noise=noise), out / "trend.csv")
 st.save_table(st.drift(results), out / "drift.csv")
+st.save_table(st.sampling_plan(garden, season=st.next_season(garden)), out / "sampling.csv")
 for ending in ("png", "svg", "pdf"):
     st.save_chart(st.chart_change(change, analyte="pH"), out / f"chart.{ending}", size="web")
+st.handout(st.chart_change(change, bed=change.table["bed"].iloc[0]), out / "handout.html")
 for path in sorted(out.iterdir()):
     print(path.name, hashlib.sha256(path.read_bytes()).hexdigest())
 """
 
 
-def test_threads_place_and_hour_change_no_byte(tmp_path):
-    """Tables and pictures in a process of one thread, and in one of two with another zone and language."""
-    told = {}
-    for name, more in {
-        "one": {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "TZ": "UTC", "PYTHONHASHSEED": "1"},
-        "two": {"OMP_NUM_THREADS": "2", "OPENBLAS_NUM_THREADS": "2", "TZ": "Pacific/Kiritimati",
-                "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "PYTHONHASHSEED": "2"},
-    }.items():  # fmt: skip
-        (tmp_path / name).mkdir()
-        command = [sys.executable, "-c", COMPUTE, str(DEMO), str(tmp_path / name)]
-        told[name] = subprocess.run(
-            command, env={**os.environ, **more}, cwd=tmp_path, capture_output=True, text=True, check=True
-        ).stdout
-    assert told["one"].count("\n") >= 8
-    assert told["one"] == told["two"]
+def place_of(folder, name):
+    """Make the customs of a place (localedef, POSIX) in a folder, and return what sets a process there."""
+    command = ["localedef", "-c", "-f", "UTF-8", "-i", name, str(folder / f"{name}.UTF-8")]
+    made = shutil.which("localedef") and Path("/usr/share/i18n/locales", name).exists()
+    if made:
+        subprocess.run(command, capture_output=True, check=False)
+    return {"LOCPATH": str(folder), "LC_ALL": f"{name}.UTF-8"} if made else {"LC_ALL": "C"}
+
+
+def clock_of(folder):
+    """Return what sets the clock of a process, or nothing where there is no compiler of C."""
+    (folder / "past.c").write_text(CLOCK)
+    command = ["cc", "-shared", "-fPIC", "-o", str(folder / "past.so"), str(folder / "past.c"), "-ldl"]
+    made = shutil.which("cc") and sys.platform == "linux"
+    done = made and subprocess.run(command, capture_output=True, check=False).returncode == 0
+    return {"LD_PRELOAD": str(folder / "past.so")} if done else {}
+
+
+def computed(folder, more):
+    """Return the marks of all that a process makes of the demonstration garden in other surroundings."""
+    folder.mkdir()
+    command = [sys.executable, "-c", COMPUTE, str(DEMO), str(folder), *(["1999"] * ("LD_PRELOAD" in more))]
+    done = subprocess.run(
+        command, env={**os.environ, **more}, cwd=folder.parent, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_threads_place_hour_and_clock_change_no_byte(tmp_path):
+    """Tables, pictures and a page in a process of one thread, and in one of two with another zone, language,
+    order of hashes, and a clock that stands before the first report."""
+    (tmp_path / "place").mkdir()
+    turkish = place_of(tmp_path / "place", "tr_TR")  # where i has a dot as a capital, and 1.5 is written 1,5
+    one = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "TZ": "UTC", "PYTHONHASHSEED": "1",
+           "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}  # fmt: skip
+    two = {"OMP_NUM_THREADS": "2", "OPENBLAS_NUM_THREADS": "2", "TZ": "Pacific/Kiritimati",
+           "PYTHONHASHSEED": "2"}  # fmt: skip
+    told = computed(tmp_path / "one", one)
+    assert told.count("\n") >= 10
+    assert computed(tmp_path / "two", {**two, **turkish, **clock_of(tmp_path)}) == told
 
 
 @pytest.mark.parametrize("place", [{"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},

@@ -16,8 +16,10 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
+from matplotlib.backend_bases import RendererBase
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 from PIL import Image
 
 from soiltrend import frames, story
@@ -44,6 +46,10 @@ def rewording(change: Callable[[Words], Words]) -> Iterator[None]:
         yield
     finally:
         OWN.reset(token)
+
+
+LETTERS = "en"
+"""The language by whose rules letters are joined; left out, the machine's is taken (Turkish joins no fi)."""
 
 
 class Chart(Figure):
@@ -84,6 +90,12 @@ class Chart(Figure):
         self.data = data
         self.again = again
         self.pages = pages or (lambda other: [again(other)])
+
+    def draw(self, renderer: RendererBase) -> None:
+        """Draw the chart, with letters joined as in one language, whatever the customs of the place are."""
+        for text in self.findobj(Text):
+            text.set_language(LETTERS)
+        super().draw(renderer)
 
     def _repr_mimebundle_(
         self,
