@@ -410,6 +410,22 @@ def test_aims_that_are_none(aims, said):
         outlook(trend(results(6 + 0.1 * WOBBLE[:6])), aims=aims)
 
 
+def test_an_aim_of_one_method_does_not_hold_for_another():
+    """pH in CaCl2 reads 0.5 to 1 below that in water (Kissel et al. 2009, CSSPA): each has its own aim."""
+    y = 5 + 0.1 * np.arange(9) + 0.02 * WOBBLE[:9]
+    both = pd.concat([results(y).assign(method="water 1:1"), results(y - 0.6).assign(method="CaCl2")])
+    found = trend(both.reset_index(drop=True))
+    by_water = outlook(found, aims={("pH", "water 1:1"): 6.2}).table.set_index("method")
+    assert by_water.at["water 1:1", "years"] == pytest.approx(4, abs=0.3)
+    assert np.isnan(by_water.at["CaCl2", "years"])
+    assert "('pH', 'CaCl2'), ('pH', 'water 1:1')" in by_water.at["CaCl2", "why"]
+    untold = outlook(found, aims={"pH": 6.2}).table
+    assert untold["years"].isna().all()
+    assert untold["why"].str.contains("say for which it is").all()
+    each = outlook(found, aims={("pH", "water 1:1"): 6.2, ("pH", "CaCl2"): 5.6}).table
+    assert each["years"].to_numpy() == pytest.approx([4, 4], abs=0.3)
+
+
 def test_an_aim_for_what_was_not_measured_has_no_rows():
     """A known measure without a test is no mistake of the reader's."""
     assert outlook(trend(results(6 + 0.1 * WOBBLE[:6])), aims={"P": 30.0}).table.empty

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -13,6 +13,9 @@ from soiltrend import frames, present, scales, vocabulary
 from soiltrend.errors import SoiltrendError
 from soiltrend.trend.core import Trend
 from soiltrend.trend.words import VERDICTS
+
+Aimed: TypeAlias = str | tuple[str, str]
+"""What an aim is for: an analyte, or an analyte by a method."""
 
 COLUMNS = ["bed", "analyte", "method", "unit", "now", "aim", "years", "years_low", "years_high", "why"]
 
@@ -39,7 +42,7 @@ class Outlook:
         return present.page(f"Outlook: {len(self.table)} aims", self.table)
 
 
-def outlook(trend: Trend, *, aims: Mapping[str, float]) -> Outlook:
+def outlook(trend: Trend, *, aims: Mapping[Aimed, float]) -> Outlook:
     """Return the years until each series reaches an aim, if it goes on as it did.
 
     Parameters
@@ -47,7 +50,9 @@ def outlook(trend: Trend, *, aims: Mapping[str, float]) -> Outlook:
     trend : Trend
         What :func:`soiltrend.trend` gave.
     aims : mapping
-        A value by analyte, in its canonical unit: ``{"pH": 6.5}``.
+        A value by analyte, in its canonical unit: ``{"pH": 6.5}``; or by analyte and method:
+        ``{("pH", "water 1:1"): 6.5}``, which is asked for where the trends are by several methods, for an
+        aim of one does not hold for another.
 
     Returns
     -------
@@ -69,20 +74,37 @@ def outlook(trend: Trend, *, aims: Mapping[str, float]) -> Outlook:
     >>> outlook(trend(frames.results(rows)), aims={"pH": 6.2}).table["years"].round(1).tolist()
     [3.2]
     """
-    rows = trend.table[(trend.table["bed"] != frames.GARDEN) & trend.table["analyte"].isin(list(aims))]
-    known = set(trend.table["analyte"])
-    for name, aim in aims.items():
-        if name not in known and not vocabulary.facts(name):
-            raise SoiltrendError(
-                f"an aim is stated for '{name}', which has no trend here",
-                remedy="Here are: " + ", ".join(sorted(known)),
-            )
-        if isinstance(aim, (str, bool)) or np.isnan(
-            scales.forward(np.array([aim]), np.array([scales.scale(name)]))[0]
-        ):
-            raise SoiltrendError(f"the aim {aim!r} of '{name}' is no value it can take")
-    found = [_row(row, float(aims[row["analyte"]])) for row in rows.to_dict("records")]
+    for aimed, aim in aims.items():
+        _check(trend, aimed if isinstance(aimed, str) else aimed[0], aim)
+    names = {aimed if isinstance(aimed, str) else aimed[0] for aimed in aims}
+    rows = trend.table[(trend.table["bed"] != frames.GARDEN) & trend.table["analyte"].isin(names)]
+    methods = rows.groupby("analyte")["method"].unique().map(list)
+    found = [_ahead(row, aims, sorted(methods[row["analyte"]])) for row in rows.to_dict("records")]
     return Outlook(pd.DataFrame(found, columns=COLUMNS))
+
+
+def _check(trend: Trend, name: str, aim: Any) -> None:
+    """Raise when an aim is for nothing known, or is no value of it."""
+    known = set(trend.table["analyte"])
+    if name not in known and not vocabulary.facts(name):
+        raise SoiltrendError(
+            f"an aim is stated for '{name}', which has no trend here",
+            remedy="Here are: " + ", ".join(sorted(known)),
+        )
+    on = np.array([scales.scale(name)])
+    if isinstance(aim, (str, bool)) or np.isnan(scales.forward(np.array([aim]), on)[0]):
+        raise SoiltrendError(f"the aim {aim!r} of '{name}' is no value it can take")
+
+
+def _ahead(row: dict[Any, Any], aims: Mapping[Aimed, float], methods: list[str]) -> dict[str, Any]:
+    """Return the row of one series, with years only where the aim is one of its own method."""
+    analyte, method = str(row["analyte"]), str(row["method"])
+    aim = aims.get((analyte, method), aims.get(analyte, np.nan) if len(methods) == 1 else np.nan)
+    found = _row(row, float(aim))
+    if np.isnan(aim):
+        said = ", ".join(repr((analyte, each)) for each in methods)
+        found["why"] = f"No years: an aim holds for one method; say for which it is, of {said}"
+    return found
 
 
 def _row(row: dict[Any, Any], aim: float) -> dict[str, Any]:
