@@ -541,3 +541,17 @@ def test_shares_bear_the_warning_of_their_sum(two_springs):
         assert "May be inflated: pH 7.6 is high." in part
     with pytest.raises(SoiltrendError, match="no bed 'Elsewhere'"):
         story.saturation_words(results, bed="Elsewhere", season="spring 2024")
+
+
+def test_shares_of_two_seasons_name_both(two_springs):
+    """Beside an earlier season, its name and its shares stand in the words; alone, nothing speaks of it."""
+    results = two_springs({"Ca saturation": (61, 72), "Ca": (2000, 3300), "CEC": (18, 19)})
+    both = story.saturation_words(results, bed="East", season="spring 2024", before="spring 2022")
+    for part in (both.subtitle, both.alt, both.description, both.paragraph):
+        assert "spring 2022" in part
+        assert "spring 2024" in part
+    assert "In spring 2022 they were: calcium 61 %, 2000 mg/kg" in both.paragraph
+    assert not any("one date" in words for words in both.refusals)
+    alone = story.saturation_words(results, bed="East", season="spring 2024")
+    assert "2022" not in " ".join(text for _, text in alone.parts())
+    assert any("one date" in words for words in alone.refusals)

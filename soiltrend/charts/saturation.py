@@ -193,5 +193,5 @@ def chart_saturation(
     label = "share of the exchange capacity [%]" + (whole if table["cec"].notna().all() else "")
     label += f"; \u25a1\u00a0{before}, \u25a0\u00a0{season}" if before else ""
     limits = span([*table["share"], *table["share_before"]])
-    words = story.saturation_words(results, bed=bed, season=season)
+    words = story.saturation_words(results, bed=bed, season=season, before=before)
     return draw_rows(Rows(table, limits, label, _draw), words=words, size=size_of(size))

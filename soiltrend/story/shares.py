@@ -46,7 +46,26 @@ def _inflated(rows: pd.DataFrame, *, voice: Voice) -> str:
     return voice.say("saturation.inflated", {"note": told}) if first else ""
 
 
-def saturation_words(results: pd.DataFrame, *, bed: str, season: str, voice: Voice = PLAIN) -> Words:
+def _lines(parts: list[tuple[float, dict[str, str]]], *, voice: Voice) -> str:
+    """Return the parts as one list in words."""
+    keys = ("saturation.row" if "amount" in part else "saturation.row_alone" for _, part in parts)
+    lines = [voice.say(key, part) for key, (_, part) in zip(keys, parts, strict=True)]
+    return voice.say("list.join").join(lines)
+
+
+def _dates(known: pd.DataFrame, season: str, before: str, *, voice: Voice) -> dict[str, object]:
+    """Return the season, or both, and what an earlier one held."""
+    told: dict[str, object] = {"season": season, "dates": season, "then": ""}
+    if not before:
+        return told
+    earlier = _lines(_parts(known[known["season"] == before], voice=voice), voice=voice)
+    told |= {"before": before, "earlier": earlier or voice.say("saturation.before_none")}
+    return told | {name: voice.say(f"saturation.{name}", told) for name in ("dates", "then")}
+
+
+def saturation_words(
+    results: pd.DataFrame, *, bed: str, season: str, before: str = "", voice: Voice = PLAIN
+) -> Words:
     """Return the words for the shares of one bed's exchange capacity, with the amounts.
 
     Parameters
@@ -55,6 +74,8 @@ def saturation_words(results: pd.DataFrame, *, bed: str, season: str, voice: Voi
         A tidy frame with shares (:func:`soiltrend.exchange`).
     bed, season : str
         Which.
+    before : str
+        An earlier season that stands beside it, if any.
     voice : Voice
         Language and units.
 
@@ -66,26 +87,25 @@ def saturation_words(results: pd.DataFrame, *, bed: str, season: str, voice: Voi
     if bed not in set(results["bed"]):
         known = ", ".join(f"'{name}'" for name in results["bed"].unique())
         raise SoiltrendError(f"the results hold no bed '{bed}'", remedy=f"They hold: {known}.")
-    rows = results[(results["bed"] == bed) & (results["season"] == season)]
+    mine = results[results["bed"] == bed]
+    rows = mine[mine["season"] == season]
     shares = rows[rows["analyte"].str.endswith(SHARE)]
     parts = _parts(rows, voice=voice)
-    told: dict[str, object] = {"where": where(bed, voice=voice), "season": season}
+    told: dict[str, object] = {"where": where(bed, voice=voice)}
+    told |= _dates(mine, season, before, voice=voice)
     if not parts:
         return nothing_words(voice.say("saturation.none", told), voice=voice)
     first = parts[0][1]
     key = "saturation.headline" if "amount" in first else "saturation.headline_alone"
     head = voice.say(key, told | first | {"name": sentence(first["name"])})
     means = _means(rows)
-    lines = [
-        voice.say("saturation.row" if "amount" in part else "saturation.row_alone", part) for _, part in parts
-    ]
     told |= {
         "labs": labs(shares, voice=voice),
         "layer": layer(shares, voice=voice),
         "method": methods(shares, voice=voice),
         "n": int(shares.groupby("analyte").size().max()),
         "cec": amount(*means["CEC"], voice=voice) if "CEC" in means else voice.say("saturation.cec_unknown"),
-        "rows": voice.say("list.join").join(lines),
+        "rows": _lines(parts, voice=voice),
         "inflated": _inflated(shares, voice=voice),
         "head": head,
     }
@@ -99,7 +119,7 @@ def saturation_words(results: pd.DataFrame, *, bed: str, season: str, voice: Voi
         voice.say("saturation.note", told).strip(),
         (
             voice.say("saturation.refused_ideal"),
-            voice.say("saturation.refused_one"),
+            voice.say("saturation.refused_two" if before else "saturation.refused_one"),
             voice.say("refused.cause"),
         ),
     )
