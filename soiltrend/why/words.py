@@ -18,6 +18,7 @@ ALLOWED, UNEXPLAINED = "as organic matter allows", "not explained"
 NOISE, CANNOT = "within noise", "cannot say"
 SAID = (ARTEFACT, MAYBE, HANDS, ALLOWED, UNEXPLAINED, NOISE, CANNOT)
 UNDISSOLVED = "undissolved lime, shell or gypsum"
+NO_CHANGE = "no change seen"
 MOVED = (verdicts.ROSE, verdicts.FELL)
 
 
@@ -56,7 +57,11 @@ def amount(value: float) -> str:
     --------
     >>> amount(2.04), amount(-0.333)
     ('+2.0 cmol/kg', '-0.33 cmol/kg')
+    >>> amount(0.0)
+    'no change seen'
     """
+    if value == 0:
+        return NO_CHANGE
     return f"{'+' if value >= 0 else '-'}{number(abs(value), digits=2)} cmol/kg"
 
 
@@ -68,8 +73,13 @@ def _span(row: Move) -> str:
 def cation(ion: str, row: Move, total: Move) -> str:
     """Return the sentence of one cation."""
     named = "Exchangeable acidity" if ion == "acidity" else ion
-    beside = f"of the {amount(total['change'])} of the whole"
+    whole = amount(total["change"])
+    beside = f"{whole} of the whole" if whole == NO_CHANGE else f"of the {whole} of the whole"
     return f"{named} {row['verdict']}: {_span(row)}; {beside}"
+
+
+def _points(change: float) -> str:
+    return f"{change:+.2g} points" if change else NO_CHANGE
 
 
 def organic(humus: Move, ends: np.ndarray, reaction: list[float], *, counted: bool) -> str:
@@ -78,7 +88,7 @@ def organic(humus: Move, ends: np.ndarray, reaction: list[float], *, counted: bo
     at = (f"{low:.0f} to {high:.0f} cmol per kg of it near pH 7, at which the sum counts its sites" if counted
           else f"{ends[0][0]:.0f} to {ends[0][1]:.0f} at pH {reaction[0]:.1f} and {low:.0f} to {high:.0f} at "
                f"pH {reaction[1]:.1f}, because the sum counts no acidity")
-    return (f"Organic matter {humus['verdict']} ({humus['change']:+.2g} points, {humus['low']:.2g} to "
+    return (f"Organic matter {humus['verdict']} ({_points(humus['change'])}, {humus['low']:.2g} to "
             f"{humus['high']:.2g}); published charge {at}")
 
 
