@@ -6,7 +6,7 @@ offered for it. Sources that disagree all stand in the rows, and :func:`settled`
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -24,6 +24,8 @@ MONTHS = 12
 HALF_YEAR = 6
 SOUTH = "south"
 WHOLE = 100.0
+ROUNDING = 1e-9
+"""What a division of floating numbers may be off, as parts of a dressing."""
 
 
 def _holds(table: pd.DataFrame, method: str, medium: str) -> np.ndarray:
@@ -303,6 +305,27 @@ def splitting(material: str, *, kind: str = "", hemisphere: str = "north") -> pd
     [[2.0, 120.0, (4, 5, 6, 7, 8)]]
     """
     return _rules(("material", canonical(material)), ("kind", kind), hemisphere=hemisphere)
+
+
+def least_parts(grams: float, *, held: Sequence[Mapping[Any, Any]], at_once: float) -> int:
+    """Return into how many parts a dressing is split at least.
+
+    Parameters
+    ----------
+    grams : float
+        g/m2.
+    held : sequence of mapping
+        The rules of :func:`splitting` that hold for so much, as records.
+    at_once : float
+        The most at a time [g/m2]; missing where there is none.
+
+    Examples
+    --------
+    >>> least_parts(600.0, held=[{"parts": 2.0}], at_once=250.0), least_parts(90.0, held=[], at_once=np.nan)
+    (3, 1)
+    """
+    by_limit = int(np.ceil(grams / at_once - ROUNDING)) if at_once > 0 else 1
+    return max([1, by_limit, *(int(rule["parts"]) for rule in held)])
 
 
 def nutrient_splitting(nutrient: str, *, hemisphere: str = "north") -> pd.DataFrame:

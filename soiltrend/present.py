@@ -22,8 +22,10 @@ LEFT = ' style="text-align:left"'
 
 WIDE = ' style="text-align:left;min-width:22em"'
 SOME = ' style="text-align:left;min-width:9em"'
+
 SHORT = 18
 """Letters above which a column of texts is given some width."""
+
 LONG = 60
 """A column with a text of more letters than this is a column of sentences, and is given room for them."""
 

@@ -38,17 +38,15 @@ def dressings(grams: float, material: pd.Series) -> tuple[float, str]:
     if not grams > 0:
         return (np.nan, "") if np.isnan(grams) else (0.0, NONE)
     name, kind = str(material.name), str(material["kind"])
-    rules = aims.splitting(name, kind=kind)
-    rules = rules[(rules["above"] < grams) & (rules["parts"] > 1)]
+    held = [rule for rule in aims.splitting(name, kind=kind).to_dict("records") if grams > rule["above"]]
     most = aims.dressing_limits(name, kind=kind)
     most = most[(most["per"] == "dressing") & (most["unit"] == "g/m2")]
-    at_once = float(most["limit"].min()) if len(most) else np.inf
-    count = max([1.0, *rules["parts"], float(np.ceil(grams / at_once - 1e-9))])
+    at_once = float(most["limit"].min())
+    count = aims.least_parts(grams, held=held, at_once=at_once)
     if count == 1:
         return 1.0, f"1 dressing of {present.number(grams)} g/m2"
-    last = rules.loc[rules["parts"] == rules["parts"].max()] if len(rules) else rules
-    told = [f"{row['words']} ({row['source']})" for row in last.to_dict("records")]
-    if count > rules["parts"].max() or not told:
+    told = [f"{rule['words']} ({rule['source']})" for rule in held if rule["parts"] == count]
+    if not told:
         source = most["source"].iloc[0]
         told = [f"at most {present.number(at_once)} g/m2 at a time, half a year apart ({source})"]
-    return count, f"{count:g} dressings of {present.number(grams / count)} g/m2: {'; '.join(told)}"
+    return float(count), f"{count} dressings of {present.number(grams / count)} g/m2: {'; '.join(told)}"

@@ -136,7 +136,7 @@ def _drawn(mean: Array, cov: Array, side: float, deviates: Array) -> Array:
     return np.asarray(mean @ look + deviates * sd)
 
 
-def _spread_in(row: dict[Any, Any], bed: dict[str, Any]) -> tuple[float, float, float]:
+def _in_test(row: dict[Any, Any], bed: dict[str, Any]) -> tuple[float, float, float]:
     """Return what a gram to the square metre (of salts a mole of charge) is in a test: low, likely, high.
 
     Salts by the water that is shaken with the soil, :data:`CHARGES` a litre to 1 dS/m.
@@ -159,7 +159,7 @@ def _moves(rows: pd.DataFrame, bed: dict[str, Any], per_pH: Array, lucks: list[n
         if row["analyte"] == "pH":
             out[:, at, CCE] = shows / per_pH
             continue
-        found = triangular(_spread_in(row, bed), draws=draws, rng=rng)
+        found = triangular(_in_test(row, bed), draws=draws, rng=rng)
         out[:, at, BRINGS.index(brought(row["analyte"]))] = shows * found
     return out
 
@@ -257,9 +257,9 @@ def _dressed(log: Log, garden: Garden) -> Any:
         mean, sd = np.zeros_like(days), np.zeros_like(days)
         for at, row in enumerate(rows.to_dict("records")):
             analyte, bed = row["analyte"], row["bed"]
-            if brought(analyte) not in BRINGS or analyte not in shown or analyte == "pH":
+            if analyte == "pH" or analyte not in shown:  # what a lime moves is not known here yet
                 continue
-            free = log.free(bed, brought(analyte), days[at]) * _spread_in(row, beds[bed])[1]
+            free = log.free(bed, brought(analyte), days[at]) * _in_test(row, beds[bed])[1]
             low, likely, high = shown[analyte]
             mean[at], sd[at] = free * likely, free * (high - low) / SPREAD_OF_RANGE
         return mean, sd

@@ -154,8 +154,7 @@ def _parts(bench: Bench, at: int, *, grams: float, bed: str, least: tuple[int, s
     rules = rules_of(str(row.name), str(row["kind"]), bench.days.hemisphere)
     held = [rule for rule in rules if grams > rule["above"]]
     limit = greatest(row, per="dressing")
-    count = max([1, *(int(rule["parts"]) for rule in held)])
-    count = max(count, int(np.ceil(grams / limit - 1e-9)) if limit > 0 else 1)
+    count = aims.least_parts(grams, held=held, at_once=limit)
     told = [f"{rule['words']} ({rule['source']})" for rule in held]
     if least[0] > count:
         count, told = least[0], [*told, least[1]]

@@ -74,9 +74,9 @@ def outlook(trend: Trend, *, aims: Mapping[Aimed, float]) -> Outlook:
     >>> outlook(trend(frames.results(rows)), aims={"pH": 6.2}).table["years"].round(1).tolist()
     [3.2]
     """
-    for aimed, aim in aims.items():
-        _check(trend, aimed if isinstance(aimed, str) else aimed[0], aim)
-    names = {aimed if isinstance(aimed, str) else aimed[0] for aimed in aims}
+    names = [aimed if isinstance(aimed, str) else aimed[0] for aimed in aims]
+    for name, aim in zip(names, aims.values(), strict=True):
+        _check(trend, name, aim)
     rows = trend.table[(trend.table["bed"] != frames.GARDEN) & trend.table["analyte"].isin(names)]
     methods = rows.groupby("analyte")["method"].unique().map(list)
     found = [_ahead(row, aims, sorted(methods[row["analyte"]])) for row in rows.to_dict("records")]
