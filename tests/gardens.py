@@ -1,6 +1,29 @@
-"""Whole garden folders for tests and benchmarks, invented and as large as asked."""
+"""Whole garden folders for tests and benchmarks, invented and as large as asked; and notebooks run on them."""
+
+import json
 
 import numpy as np
+from IPython.core.interactiveshell import InteractiveShell
+
+from soiltrend.story import speak
+
+
+def shown(notebook, folder):
+    """Run the cells of a notebook on a garden in this process, and return the pages that they end in.
+
+    It is quicker than a kernel of its own; units that a notebook speaks in are not left to what runs next.
+    """
+    shell, pages = InteractiveShell(), []
+    cells = json.loads(notebook.read_text(encoding="utf-8"))["cells"]
+    for number, cell in enumerate(cell for cell in cells if cell["cell_type"] == "code"):
+        found = shell.run_cell("".join(cell["source"]))
+        assert found.success, found.error_in_exec or found.error_before_exec
+        if number == 0:
+            shell.user_ns["GARDEN"] = str(folder)
+        pages.append(getattr(found.result, "_repr_html_", str)() or "")
+    speak(units="metric")
+    return pages
+
 
 LEVELS = {"pH (water 1:1)": 6.4, "OM (LOI) %": 5.0, "P (Mehlich-3) mg/kg": 45, "K (Mehlich-3) mg/kg": 150,
           "Ca (Mehlich-3) mg/kg": 1800, "Mg (Mehlich-3) mg/kg": 180, "Na (Mehlich-3) mg/kg": 25,

@@ -5,20 +5,16 @@ or pages; its grower writes the sheet herself, without samples, laboratory, exch
 salts and limits of detection; one bed is a check, one is to be blueberries, one was tested once.
 """
 
-import json
-from pathlib import Path
+from html.parser import HTMLParser
 
 import numpy as np
 import pytest
-from IPython.core.interactiveshell import InteractiveShell
 
-QUICK = ("01", "03", "05", "07", "09")
-NOTEBOOKS = sorted(
-    path for path in (Path(__file__).parents[1] / "notebooks").glob("*.ipynb") if path.stem[:2] in QUICK
-)
+from soiltrend import book, desk
+
 BEDS = {
     "=SUM(A1)": "",
-    "<b>Duck</b> pond": 'crop = "blueberry"',
+    "<marquee onclick=run()>Duck pond": 'crop = "blueberry"',
     "Øst": "check = true",
     "Long bed by the very old wall of the western paddock": "sowing = 2026-10-01\nharvest = 2026-12-20",
 }
@@ -35,7 +31,7 @@ def folder(tmp_path_factory):
     path = tmp_path_factory.mktemp("odd") / "garden"
     (path / "reports").mkdir(parents=True)
     beds = [f'[beds."{name}"]\narea_ft2 = 96\ndepth_in = 6\n{more}\n' for name, more in BEDS.items()]
-    toml = 'hemisphere = "south"\n' + "".join(beds)
+    toml = 'hemisphere = "south"\nunits = "US"\n' + "".join(beds)
     (path / "garden.toml").write_text(toml, encoding="utf-8")
     (path / "reports" / "report.toml").write_text("depth_cm = 15\n", encoding="utf-8")
     rng, lines = np.random.default_rng(3), [HEAD]
@@ -51,16 +47,31 @@ def folder(tmp_path_factory):
     return path
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
-def test_every_cell_runs(path, folder, capsys):
-    """No cell stops, and what a cell shows holds no bed's name as a page's own tags."""
-    shell = InteractiveShell()
-    cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
-    for number, cell in enumerate(cell for cell in cells if cell["cell_type"] == "code"):
-        found = shell.run_cell("".join(cell["source"]))
-        assert found.success, found.error_in_exec or found.error_before_exec
-        if number == 0:
-            shell.user_ns["GARDEN"] = str(folder)
-        page = getattr(found.result, "_repr_html_", str)() or ""
-        assert "<b>Duck" not in page
-    capsys.readouterr()
+class Page(HTMLParser):
+    """The tags of a page, its pictures' alt texts, and whatever would run."""
+
+    def __init__(self):
+        super().__init__()
+        self.tags, self.alts, self.runs = set(), [], []
+
+    def handle_starttag(self, tag, attrs):
+        told = dict(attrs)
+        self.tags.add(tag)
+        self.alts += [told.get("alt")] if tag == "img" else []
+        self.runs += [(tag, name) for name in told if name.startswith("on")]
+        self.runs += [(tag, told[at]) for at in ("src", "href") if told.get(at, "").startswith("javascript")]
+
+
+def test_every_notebook_runs_and_names_stay_text(folder):
+    """No cell stops; no bed's name becomes a page's own tags; every picture has its words."""
+    parts = book.report(folder, title="Odd", foot="", told=lambda *what: None)
+    assert [part.failure for part in parts] == [""] * len(desk.notebooks())
+    page = Page()
+    for part in parts:
+        page.feed(part.body)
+    assert {"table", "img", "h2"} <= page.tags
+    assert not {"duck", "marquee", "script", "iframe"} & page.tags
+    assert page.runs == []
+    assert len(page.alts) > 20
+    assert all(text and len(text) > 40 for text in page.alts)
+    assert "&lt;marquee onclick=run()&gt;Duck" in "".join(part.body for part in parts)

@@ -150,7 +150,7 @@ def _tests(results: pd.DataFrame, bed: str) -> pd.DataFrame:
     rows = results[results["bed"] == bed]
     order = frames.seasons(rows)[-NEWEST:]
     rows = rows[rows["season"].isin(order)]
-    text = rows["qualifier"] + rows["value"].map(present.number)
+    text = rows["qualifier"] + rows["value"].map(present.number).astype("str")
     keys = ["analyte", "method", "lab", "unit"]
     wide = rows.assign(text=text).pivot_table(
         index=keys,

@@ -230,16 +230,16 @@ def _side(texts: Sequence[str]) -> str:
 
 
 def find(grid: Grid, answers: Answers) -> list[Header]:
-    """Return the headers of a grid; in a long table only after a blank row or for a like one."""
+    """Return the headers of a grid; in a long or turned table only after a blank row or for a like one."""
     found: list[Header] = []
     index = 0
     while index < examined(grid):
         header = _best(grid, index, answers)
         if header is None and (not found or not any(grid.row(index - 1))):
             header = _turned(grid, index, answers)
-        inside_long = bool(found) and found[-1].kind == LONG and header is not None \
-            and header.kind != LONG and any(grid.row(header.start - 1))
-        if header and not inside_long:
+        inside = bool(found) and found[-1].kind != WIDE and header is not None \
+            and header.kind != found[-1].kind and any(grid.row(header.start - 1))
+        if header and not inside:
             found.append(header)
             index = header.end
         else:
