@@ -1,4 +1,4 @@
-"""Whole garden folders for tests and benchmarks, invented and as large as asked; and notebooks run on them."""
+"""Whole garden folders for tests and benchmarks, invented and as large as asked; notebooks run on them."""
 
 import json
 

@@ -4,8 +4,8 @@
     python tests/benchmarks/region.py 40000             # as many as said
 
 A garden has twenty beds of twenty measures, tested twelve times; a chunk holds ten gardens; the tables of
-``st.trend`` go to a file as they come. Beside each size stands what the tidy frame of the whole region alone would take in memory.
-Each size runs in a process of its own; see ``measured.py`` for how seconds and memory are counted.
+``st.trend`` go to a file as they come. Beside each size stands what the tidy frame of the whole region alone
+would take in memory. Each size runs in a process of its own; see ``measured.py`` for how both are counted.
 """
 
 import json
