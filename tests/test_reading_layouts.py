@@ -133,6 +133,17 @@ def test_samples_called_like_elements_are_no_analytes(read):
         read([["Sample", "Alpha", "Omega"], ["B", 1, 2], ["C", 3, 4], ["W", 5, 6], ["X", 5, 6]])
 
 
+def test_marks_for_missing_in_a_turned_table_are_no_headings(read):
+    """"NA" beside "pH" is no sodium, whichever rows come first; only after a blank row a new table begins."""
+    turned = [["Analyte", "Unit", "Harbour", "Hill"], ["B", "mg/kg", "", "*"], ["pH", "", "NA", "NA"],
+              ["CEC", "cmol/kg", 9, 11], ["K", "mg/kg", 140, ""]]  # fmt: skip
+    found = {("Harbour", "CEC", ""): 9.0, ("Hill", "CEC", ""): 11.0, ("Harbour", "K", ""): 140.0}
+    reading = read(turned)
+    assert (values(reading), len(reading.set_aside)) == (found, 0)
+    reading = read([*turned, ["", "", "", ""], ["Sample", "pH", "Mg mg/kg", ""], ["Lane", 6.4, 120, ""]])
+    assert values(reading) == found | {("Lane", "pH", ""): 6.4, ("Lane", "Mg", ""): 120.0}
+
+
 def test_a_line_over_a_turned_table_holds_for_all_its_samples(read):
     """One day in a line of its own is the day of every sample; two names in a line are no samples."""
     reading = read([["Date sampled", "2024-04-12"], ["Laboratory", "Hill", "Report no", "A-17"],
