@@ -15,65 +15,61 @@ from soiltrend.present import Listing
 from soiltrend.sampling import next_season
 from soiltrend.story import PLAIN, Voice, in_brief, listed
 
-MIND = (
-    "Every dose has its cautions: read them in the plan before anything is spread. The laboratory, local "
-    "rules and a licensed adviser come first."
-)
 
-
-def _unclear(comparison: Comparison) -> str:
+def _unclear(comparison: Comparison, *, voice: Voice) -> str:
     """Return how much of the comparison is no answer yet."""
     beds = comparison.table[comparison.table["bed"] != frames.GARDEN]
     if beds.empty:
-        return "No two tests can be compared yet: the next one makes a comparison."
+        return voice.say("brief.one_test")
     counts = beds["verdict"].value_counts()
     unclear, apart = (int(counts.get(name, 0)) for name in (verdicts.UNCLEAR, verdicts.NOT_COMPARABLE))
-    return (
-        f"{unclear} of {len(beds)} measures of beds are unclear, which is an answer: the change, if any, is "
-        f"smaller than one could see. {apart} are not comparable; the chapter on what changed says why."
-    )
+    return voice.say("brief.unclear_said", {"unclear": unclear, "n": len(beds), "apart": apart})
 
 
-def _drifting(results: pd.DataFrame) -> str:
+def _drifting(results: pd.DataFrame, *, voice: Voice) -> str:
     """Return which ratios and shares ask for a look, the firm ones by name."""
     table = drift(results).table
     watched = table[table["flag"] != TOO_FEW]
     firm = watched[(watched["flag"] != STEADY) & watched["firm"]]
     if watched.empty:
-        return "Too few tests to watch ratios."
+        return voice.say("brief.few_tests")
     named = [
         f"{ratio} ({', '.join(part['bed'] + ': ' + part['flag'] for part in rows)})"
         for ratio, rows in ((name, group.to_dict("records")) for name, group in firm.groupby("ratio"))
     ]
     loose = int(((watched["flag"] != STEADY) & ~watched["firm"]).sum())
-    told = "; ".join(named) or "none for sure"
-    return f"{told}. {loose} more wait for a second test. A ratio describes and does not grade."
+    told = voice.say("list.join").join(named) or voice.say("brief.drifting_none")
+    return voice.say("brief.drifting_said", {"firm": told, "loose": loose})
 
 
-def _hold(found: Plan) -> list[str]:
+def _hold(found: Plan, *, voice: Voice) -> list[str]:
     """Return what not to add, one sentence a bed."""
     rows = found.hold.groupby("bed", sort=False)["what"].agg(
-        lambda things: listed(list(dict.fromkeys(things)))
+        lambda things: listed(list(dict.fromkeys(things)), voice=voice)
     )
-    return [f"{bed}: {what}." for bed, what in rows.items()]
+    return [voice.say("brief.held", {"bed": bed, "what": what}) for bed, what in rows.items()]
 
 
-def _dose(rows: pd.DataFrame) -> str:
+def _dose(rows: pd.DataFrame, *, voice: Voice) -> str:
     """Return a material's equal doses in one phrase: how much each time, and on which days."""
     first = rows.iloc[0]
-    cups = str(first["kitchen"] or "").partition(" (")[0]
-    each = f"{present.number(first['g_per_m2'])} g/m2" + (f", {cups}," if cups else "")
-    return f"{first['material']} {each} on {listed(list(rows['date']))}"
+    told = {
+        "material": first["material"],
+        "amount": present.number(first["g_per_m2"]),
+        "cups": str(first["kitchen"] or "").partition(" (")[0],
+        "days": listed(list(rows["date"]), voice=voice),
+    }
+    return voice.say("brief.dose_measured" if told["cups"] else "brief.dose", told)
 
 
-def _add(found: Plan) -> list[str]:
+def _add(found: Plan, *, voice: Voice) -> list[str]:
     """Return what to add, one sentence a bed."""
     lines = []
     for bed, rows in found.doses.groupby("bed", sort=False):
         parts = rows.astype({"date": "str"}).groupby(["material", "g_per_m2"], sort=False)
-        doses = [_dose(part) for _, part in parts]
-        lines.append(f"{bed}: {'; '.join(doses)}.")
-    return lines or ["Nothing: no bed is short of anything that could sensibly be added."]
+        doses = voice.say("list.join").join(_dose(part, voice=voice) for _, part in parts)
+        lines.append(voice.say("brief.added", {"bed": bed, "doses": doses}))
+    return lines or [voice.say("brief.added_none")]
 
 
 def in_short(garden: Garden, *, voice: Voice = PLAIN) -> Listing:
@@ -84,7 +80,7 @@ def in_short(garden: Garden, *, voice: Voice = PLAIN) -> Listing:
     garden : Garden
         What :func:`soiltrend.open_garden` gave.
     voice : Voice
-        Language and units of the sentences on change.
+        Language of the sentences, and units of those on change.
 
     Returns
     -------
@@ -97,15 +93,19 @@ def in_short(garden: Garden, *, voice: Voice = PLAIN) -> Listing:
     noise = garden_noise(garden, results=results)
     comparison = compare_latest(results, longest=True, noise=noise)
     season = next_season(garden)
-    ends = f" from {comparison.before} to {comparison.after}" if len(comparison.table) else ""
-    rows = [(f"What changed{ends}?", text) for text in in_brief(comparison, voice=voice)]
-    rows += [("What is unclear?", _unclear(comparison)), ("Which ratios are drifting?", _drifting(results))]
+    ends = {"before": comparison.before, "after": comparison.after}
+    changed = voice.say("brief.changed_between" if len(comparison.table) else "brief.changed", ends)
+    rows = [(changed, text) for text in in_brief(comparison, voice=voice)]
+    rows += [
+        (voice.say("brief.unclear"), _unclear(comparison, voice=voice)),
+        (voice.say("brief.drifting"), _drifting(results, voice=voice)),
+    ]
     if len(results):
-        found = plan(garden, season=season)
-        rows += [("What to hold back?", text) for text in _hold(found)]
-        rows += [(f"What to add in {season}?", text) for text in _add(found)]
-        rows += [("What to mind?", MIND)]
-    rows += [("When to test again?", f"In {season}: the same laboratory, layer and weeks of the year.")]
+        found, told = plan(garden, season=season), {"season": season}
+        rows += [(voice.say("brief.hold"), text) for text in _hold(found, voice=voice)]
+        rows += [(voice.say("brief.add", told), text) for text in _add(found, voice=voice)]
+        rows += [(voice.say("brief.mind"), voice.say("brief.mind_said"))]
+    rows += [(voice.say("brief.again"), voice.say("brief.again_said", {"season": season}))]
     table = pd.DataFrame(rows, columns=["question", "answer"], dtype="str")
     table["question"] = table["question"].mask(table["question"].duplicated(), "")
-    return Listing(f"{garden.name} in short", table)
+    return Listing(voice.say("brief.title", {"garden": garden.name}), table)

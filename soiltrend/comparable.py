@@ -157,7 +157,7 @@ def years(rows: pd.DataFrame) -> pd.Series:
     names = {name: float(name[-4:]) + 0.5 if name[-4:].isdigit() else np.nan
              for name in rows["season"].unique()}
     day = rows["sampled"].dt
-    dated: pd.Series = day.year + (day.day_of_year - 1) / 365.25
+    dated: pd.Series = day.year + (day.day_of_year - 1) / frames.YEAR
     return dated.fillna(rows["season"].map(names)).astype(float)
 
 

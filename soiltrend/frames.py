@@ -84,6 +84,9 @@ BRIDGED = "bridged:"
 DRESSING = "dressing"
 """The word by which a note says that something was spread shortly before the soil was taken."""
 
+YEAR = 365.2425
+"""Days in a mean year of the calendar."""
+
 SEASONS = ("winter", "spring", "summer", "autumn")
 FAULTS_SHOWN = 8
 

@@ -21,9 +21,6 @@ ENOUGH = 2
 ROUNDS = 30
 """Rounds of fitting beds and occasions in turn; balanced gardens need one."""
 
-YEAR = 365.25
-"""Days in a year."""
-
 SERIES = ["kind", "lab", "top_cm", "bottom_cm"]
 COLUMNS = ["group", "first", "second", "swing", "se", "n_first", "n_second"]
 
@@ -66,7 +63,7 @@ def own(buckets: pd.DataFrame, day: np.ndarray, usual: np.ndarray) -> pd.DataFra
     rows["occasion"] = composites.codes(rows, ["group", "sampled"])
     names = {season: frames.season_name(season) for season in rows["season"].unique()}
     rows["name"], rows["day"] = rows["season"].map(names), day[rows["kind"]]
-    rows["time"] = (rows["sampled"] - rows["sampled"].min()).dt.days / YEAR
+    rows["time"] = (rows["sampled"] - rows["sampled"].min()).dt.days / frames.YEAR
     kind = rows.groupby("group")["kind"].first()
     cell = rows.groupby(["bed", "occasion"], sort=False)
     merged = cell[["group", "name", "time", "day"]].first().assign(

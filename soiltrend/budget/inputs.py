@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from soiltrend.budget.chance import Draws, setting
-from soiltrend.budget.shelf import PERCENT, YEAR, Lot, Shelf, quantity
+from soiltrend.budget.shelf import PERCENT, Lot, Shelf, quantity
+from soiltrend.frames import YEAR
 
 CARBON = "C"
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 import pandas as pd
 
 from soiltrend.budget.chance import setting
-from soiltrend.budget.shelf import YEAR
+from soiltrend.frames import YEAR
 
 
 @lru_cache(maxsize=None)

@@ -18,7 +18,6 @@ from soiltrend.garden import Garden
 FILE = "applications.csv"
 ACIDITY = "acidity"
 LIMING = "CCE"
-YEAR = 365.25
 GRAMS = 1000.0
 KNOTS = (0.0, 1.0, 2.0, 3.0)
 """Ages [years] between which what comes free grows evenly (:func:`soiltrend.materials.released`)."""

@@ -18,8 +18,6 @@ from soiltrend.charts.style import BAND, BLUE, INK, QUIET, Size, size_of
 from soiltrend.garden import Garden
 from soiltrend.trend import TOO_FEW, Trend
 
-DAYS = 365.25
-
 
 def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
     """Return the rows of a table, each by its columns' names."""
@@ -29,7 +27,7 @@ def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
 def _line(row: dict[str, Any], slope: float, days: np.ndarray) -> np.ndarray:
     """Return a trend's line on the days given, through its level at the middle of its record."""
     middle = (date2num(row["first"]) + date2num(row["last"])) / 2
-    years = (days - middle) / DAYS
+    years = (days - middle) / frames.YEAR
     level = float(row["level"])
     if row["scale"] == scales.LOG:
         return np.asarray(level * np.exp(slope / level * years))
@@ -85,7 +83,7 @@ def _years(axes: Axes, *, width: float, size: Size) -> None:
     low, high = axes.get_xlim()
     letter = size.body / 72
     room = max(1, int(width / (3.4 * letter)))
-    step = max(1, int(np.ceil((high - low) / DAYS / room)))
+    step = max(1, int(np.ceil((high - low) / frames.YEAR / room)))
     first, last = (pd.Timestamp(day, unit="D").year for day in (low, high))
     years = [year for year in range(first, last + 1) if year % step == 0]
     at = {float(date2num(pd.Timestamp(year, 1, 1))): f"{year}" for year in years}

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import aims, frames, scales
+from soiltrend.frames import YEAR
 from soiltrend.garden import Garden
 from soiltrend.materials import known_materials
 from soiltrend.plan import lime
@@ -29,7 +30,6 @@ from soiltrend.plan.shed import (
 from soiltrend.plan.standing import SIDE, Standing, forward, standing
 from soiltrend.plan.wants import PLANNED, Want, usual_pH, wanted
 from soiltrend.prepare import garden_noise, prepared
-from soiltrend.series import YEAR
 
 Array: TypeAlias = np.ndarray
 

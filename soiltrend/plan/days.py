@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import pandas as pd
 
 from soiltrend import frames
+from soiltrend.frames import YEAR
 from soiltrend.garden import Garden
-from soiltrend.series import YEAR
 
 MIDDLE = 45
 """Days from the start of a season to its middle."""

@@ -11,11 +11,11 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import aims
+from soiltrend.frames import YEAR
 from soiltrend.materials import released
 from soiltrend.plan.bench import Bench, Plot
 from soiltrend.plan.days import Days
 from soiltrend.plan.shed import BRINGS, brings_of, greatest
-from soiltrend.series import YEAR
 
 Array: TypeAlias = np.ndarray
 Rules: TypeAlias = list[dict[Any, Any]]

@@ -7,10 +7,10 @@ from typing import Any, TypeAlias
 import numpy as np
 import pandas as pd
 
+from soiltrend.frames import YEAR
 from soiltrend.garden import Garden
 from soiltrend.materials import dry_kg, limits, material, released
 from soiltrend.plan.shed import HOLDS, KILO, SALT, WHOLE, charge, lasting
-from soiltrend.series import YEAR
 
 Array: TypeAlias = np.ndarray
 

@@ -17,8 +17,8 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import frames, scales, series, tables
+from soiltrend.frames import YEAR
 from soiltrend.noise import Noise, stretch
-from soiltrend.series import YEAR
 
 Array: TypeAlias = np.ndarray
 Dressed = Callable[[pd.DataFrame, Array], tuple[Array, Array]]

@@ -1,5 +1,5 @@
 """Series over time: what was tested again and again in one bed, laid out by its days."""
 
-from soiltrend.series.laying import YEAR, Entries, Laid, lay_out, rounded, season_groups, some
+from soiltrend.series.laying import Entries, Laid, lay_out, rounded, season_groups, some
 
-__all__ = ["YEAR", "Entries", "Laid", "lay_out", "rounded", "season_groups", "some"]
+__all__ = ["Entries", "Laid", "lay_out", "rounded", "season_groups", "some"]

@@ -19,9 +19,6 @@ from soiltrend.series.moved import moved
 from soiltrend.slopes import lines
 from soiltrend.slopes.batch import Points
 
-YEAR = 365.2425
-"""Days in a year of the calendar."""
-
 SERIES = list(frames.SERIES)
 NONE = len(frames.SEASONS)
 """Code of a test whose season is not known."""
@@ -96,7 +93,7 @@ class Entries:
     @property
     def time(self) -> np.ndarray:
         """Years since the origin."""
-        return self.day / YEAR
+        return self.day / frames.YEAR
 
     def at(self, which: np.ndarray) -> Entries:
         """Return some of the tests, by place or mask."""
@@ -210,7 +207,8 @@ def _dated(rows: pd.DataFrame, code: np.ndarray) -> tuple[Entries, pd.Timestamp,
         name[told], year[told] = month % 12 // 3, sampled[told].dt.year.to_numpy() + (month == 12)
     timeless = ~dated & np.isnan(year)
     if not dated.all():
-        day = np.where(dated, day, np.nan_to_num(np.round((year + 0.5 - 1970) * YEAR)).astype(np.int64))
+        middle = np.round((year + 0.5 - 1970) * frames.YEAR)
+        day = np.where(dated, day, np.nan_to_num(middle).astype(np.int64))
     origin = int(day[~timeless].min()) if not timeless.all() else 0
     occasion = (np.nan_to_num(year) * (NONE + 1) + name).astype(np.int64)
     none = np.empty(0)

@@ -11,8 +11,6 @@ from soiltrend.compare import Comparison
 from soiltrend.story.core import is_share, patience, spoken
 
 MOVED = (verdicts.ROSE, verdicts.FELL)
-DAYS = 365.25
-"""Days of a year."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,7 +38,7 @@ def apart(comparison: Comparison) -> float:
     ends = pd.Series([comparison.before, comparison.after])
     days = pd.to_datetime(ends, format="%Y-%m-%d", errors="coerce")
     if days.notna().all():
-        return float((days[1] - days[0]).days / DAYS)
+        return float((days[1] - days[0]).days / frames.YEAR)
     years = pd.to_numeric(ends.str.extract(r"(\d{4})")[0])
     names = [frames.season_name(text) for text in ends]
     return float(years[1] - years[0] - (names[0] != names[1]))

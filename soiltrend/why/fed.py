@@ -9,9 +9,10 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import tables
+from soiltrend.frames import YEAR
 from soiltrend.garden import Garden
 from soiltrend.why.given import DRAWS, interval
-from soiltrend.why.log import GRAMS, YEAR, Log, grams
+from soiltrend.why.log import GRAMS, Log, grams
 
 COLUMNS = ["bed", "material", "unit", "added", "low", "high"]
 RESIDUES = "crop residues that stayed"

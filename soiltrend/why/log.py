@@ -12,7 +12,6 @@ from soiltrend.garden import Garden
 from soiltrend.materials import drawn, dry_kg, known_materials, material
 from soiltrend.why.given import DRAWS
 
-YEAR = 365.2425
 GRAMS = 1000.0
 
 

@@ -13,11 +13,12 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import frames, tables, units
+from soiltrend.frames import YEAR
 from soiltrend.garden import Garden
 from soiltrend.materials import released
 from soiltrend.present import number
 from soiltrend.why.given import DRAWS, Given, interval
-from soiltrend.why.log import YEAR, Log, grams
+from soiltrend.why.log import Log, grams
 
 LASTING = ("carbonate", "caustic lime", "gypsum", "ash")
 """Classes of tables/release.csv that bring calcium or magnesium and lie in the soil for a while."""
