@@ -466,6 +466,9 @@ def test_words_of_a_trend_count_and_refuse():
     assert words.refusals[0].startswith("“rising in West”: among all the measures")
     assert words.refusals[1].startswith("A trend of North: too few tests")
     assert "East: rising, +6.0 % a year, 6 tests" in words.description
+    assert "West: perhaps rising, +6.0 % a year, 6 tests" in words.description
+    words = story.trend_words(SimpleNamespace(table=table, confidence=0.6), analyte="K")
+    assert "West: rising, +6.0 % a year, 6 tests" in words.description
 
 
 @pytest.mark.parametrize(

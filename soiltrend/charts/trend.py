@@ -98,11 +98,16 @@ def _limits(values: pd.Series) -> tuple[float, float]:
     return low - edge, high + edge
 
 
-def _panels(table: pd.DataFrame, points: pd.DataFrame, *, label: str, strips: Strips | None) -> Panels:
+def _panels(
+    table: pd.DataFrame, points: pd.DataFrame, *, label: str, strips: Strips | None, confidence: float
+) -> Panels:
     """Return the panels of a measure, a bed each, all on one scale."""
     span, days = _limits(points["value"]), _limits(pd.Series(date2num(points["sampled"])))
     first = table.sort_values("n", ascending=False).drop_duplicates("bed").set_index("bed")
-    titles = {bed: story.trend_said(_records(first.loc[[bed]])[0]) for bed in dict.fromkeys(table["bed"])}
+    titles = {
+        bed: story.trend_said(_records(first.loc[[bed]])[0], confidence=confidence)
+        for bed in dict.fromkeys(table["bed"])
+    }
 
     def draw(axes: Axes, bed: str, width: float) -> None:
         """Draw one bed's tests and trend."""
@@ -176,7 +181,8 @@ def chart_trend(
         return only_words(story.nothing_words(story.spoken(name)), size_of(size))
     strips = None if garden is None else strips_of(garden, within=points["sampled"])
     label = measured(name, units=table["unit"], methods=table["method"]) + key
-    panels = _panels(table, points, label=label + ("" if strips is None else strips.key), strips=strips)
+    label += "" if strips is None else strips.key
+    panels = _panels(table, points, label=label, strips=strips, confidence=trend.confidence)
     return draw_panels(panels, words=words, size=size_of(size))
 
 

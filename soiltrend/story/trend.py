@@ -24,8 +24,11 @@ from soiltrend.story.voice import PLAIN, Voice, factor_of, listed, unit_of
 from soiltrend.trend import FALLING, RISING, TOO_FEW, Trend
 
 
-def trend_said(row: dict[str, Any], *, voice: Voice = PLAIN) -> str:
-    """Return one trend in a few words: verdict, and how much a year."""
+def trend_said(row: dict[str, Any], *, confidence: float = 0.95, voice: Voice = PLAIN) -> str:
+    """Return one trend in a few words: verdict, and how much a year.
+
+    What rises or falls by itself, but does not stand among all trends fitted (``q``), does so perhaps.
+    """
     if row["verdict"] == TOO_FEW or not np.isfinite(row["slope_per_year"]):
         return str(row["verdict"])
     rate = row["percent_per_year"]
@@ -34,7 +37,9 @@ def trend_said(row: dict[str, Any], *, voice: Voice = PLAIN) -> str:
     )
     slope = row["slope_per_year"] * factor_of(row["unit"], voice=voice)
     told = f"{rate:+.1f} %" if np.isfinite(rate) else f"{slope:+.2g} {unit}"
-    return voice.say("trend.rate", {"verdict": row["verdict"], "amount": told}).replace("-", "\u2212")
+    weak = row["verdict"] in (RISING, FALLING) and not row["q"] <= 1 - confidence
+    key = "trend.rate_perhaps" if weak else "trend.rate"
+    return voice.say(key, {"verdict": row["verdict"], "amount": told}).replace("-", "\u2212")
 
 
 def _beds(trend: Trend, analyte: str) -> pd.DataFrame:
@@ -90,7 +95,7 @@ def trend_headlines(trend: Trend) -> present.Listing:
             trend_headline(trend, analyte=name),
             next(
                 (
-                    trend_said({str(k): v for k, v in row.items()})
+                    trend_said({str(k): v for k, v in row.items()}, confidence=trend.confidence)
                     for row in whole[whole["analyte"] == name].to_dict("records")
                 ),
                 "",
@@ -127,18 +132,19 @@ def _seen(trend: Trend, beds: pd.DataFrame, *, voice: Voice) -> str:
     return voice.say("trend.seen_moved", {"told": told, "of": len(fitted)})
 
 
-def _rows(beds: pd.DataFrame, *, voice: Voice) -> str:
+def _rows(beds: pd.DataFrame, *, confidence: float, voice: Voice) -> str:
     """Return every panel in words."""
+    rows = [{str(k): v for k, v in row.items()} for row in beds.to_dict("records")]
     told = [
         voice.say(
             "trend.row",
             {
                 "bed": row["bed"],
-                "said": trend_said({str(k): v for k, v in row.items()}, voice=voice),
+                "said": trend_said(row, confidence=confidence, voice=voice),
                 "n": int(row["n"]),
             },
         )
-        for row in beds.to_dict("records")
+        for row in rows
     ]
     return voice.say("list.join").join(told)
 
@@ -159,7 +165,7 @@ def trend_words(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> Words:
         "n": int(table["n"].max()),
         "confidence": f"{trend.confidence:.0%}",
         "head": head,
-        "rows": _rows(beds, voice=voice),
+        "rows": _rows(beds, confidence=trend.confidence, voice=voice),
         "seen": _seen(trend, beds, voice=voice),
     }
     log = " " + voice.say("log.ph") if "pH" in analyte else ""
