@@ -7,7 +7,7 @@ The tests of the rooms named (tests/test_<room>*.py and the doctests) are run on
 reach which line. Then every change is made in a process of its own, in memory, and only the tests that reach
 its line are run, the quick ones first. What no test noticed is printed: a line for each survivor. A change
 outside functions (a constant, a default) is made in a fresh process that runs all of these tests.
-Nothing is written; a clean clone of the repository keeps other people's edits out.
+Nothing is written; a clean clone of the repository keeps other people's edits out. ``pip install coverage``.
 """
 
 import argparse
@@ -159,48 +159,58 @@ def forget(things=None):
 
 
 class Watch:
-    """Learn which test reaches which line of the modules, and how long it takes."""
+    """Learn which test reaches which line of the modules, and how long it takes, by coverage's tracer."""
 
     def __init__(self, modules):
-        """Watch no line yet."""
-        self.files = {str(ROOT / module) for module in modules}
-        self.open, self.fixtures, self.tests = [], {}, {}
+        """Watch no line yet; a context of coverage is a test, or a fixture while it is set up."""
+        from coverage import Coverage
 
-    def trace(self, frame, event, _):
-        """Note the lines of the modules watched."""
-        file = frame.f_code.co_filename
-        if file not in self.files:
-            return None
-        for lines in self.open:
-            lines.add((file, frame.f_lineno))
-        return self.trace
+        self.cover = Coverage(data_file=None, include=[str(ROOT / module) for module in modules])
+        self.open, self.seconds = [], {}
+
+    def into(self, name):
+        """Note lines under a name, until the next one."""
+        self.open.append(name)
+        self.cover.switch_context(name)
+
+    def out(self):
+        """Note lines under the name before."""
+        self.open.pop()
+        if self.open:
+            self.cover.switch_context(self.open[-1])
 
     @pytest.hookimpl(wrapper=True)
     def pytest_fixture_setup(self, fixturedef):
         """What a fixture reaches is reached by every test that uses it, not by the first alone."""
-        mine = self.fixtures.setdefault(id(fixturedef), set())
-        self.open.append(mine)
+        self.into(f"fixture {id(fixturedef)}")
         try:
             return (yield)
         finally:
-            self.open.pop()
+            self.out()
 
     def look(self, items):
         """Run every test once; return {test: (seconds, lines)}."""
+        self.cover.start()
         for here, after in zip(items, [*items[1:], None], strict=True):
-            mine, start = set(), time.perf_counter()
+            start = time.perf_counter()
             forget(self.caches)
-            self.open.append(mine)
-            sys.settrace(self.trace)
+            self.into(here.nodeid)
             here.config.hook.pytest_runtest_protocol(item=here, nextitem=after)
-            sys.settrace(None)
-            self.open.pop()
-            info = getattr(here, "_fixtureinfo", None)
-            for used in info.name2fixturedefs.values() if info else ():
-                for fixture in used:
-                    mine |= self.fixtures.get(id(fixture), set())
-            self.tests[here.nodeid] = (time.perf_counter() - start, mine)
-        return self.tests
+            self.out()
+            self.seconds[here.nodeid] = time.perf_counter() - start
+        self.cover.stop()
+        data, reached = self.cover.get_data(), defaultdict(set)
+        for file in data.measured_files():
+            for line, names in data.contexts_by_lineno(file).items():
+                for name in names:
+                    reached[name].add((file, line))
+        return {item.nodeid: (self.seconds[item.nodeid], self.lines(item, reached)) for item in items}
+
+    def lines(self, item, reached):
+        """Return the lines that a test reaches, by itself or by its fixtures."""
+        info = getattr(item, "_fixtureinfo", None)
+        used = [fixture for used in (info.name2fixturedefs.values() if info else ()) for fixture in used]
+        return set().union(reached[item.nodeid], *(reached[f"fixture {id(fixture)}"] for fixture in used))
 
 
 class Campaign:
