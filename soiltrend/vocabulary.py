@@ -168,10 +168,11 @@ def _filler_keys() -> frozenset[str]:
 
 
 @lru_cache(maxsize=None)
-def _glued() -> tuple[str, ...]:
-    """Return what is recognised when glued to an analyte, the longest first."""
-    words = (word for word in set(methods()) | _filler_keys() if len(word) >= GLUED)
-    return tuple(sorted(words, key=lambda word: (-len(word), word)))
+def _glued() -> dict[int, frozenset[str]]:
+    """Return what is recognised when glued to an analyte, by its length, the longest first."""
+    words = [word for word in set(methods()) | _filler_keys() if len(word) >= GLUED]
+    lengths = sorted({len(word) for word in words}, reverse=True)
+    return {length: frozenset(word for word in words if len(word) == length) for length in lengths}
 
 
 def _substance(name: str) -> Label | None:
@@ -195,10 +196,10 @@ def _cuts(words: tuple[str, ...]) -> list[tuple[tuple[str, ...], str]]:
     spans += [(words[:i], words[i:]) for i in range(1, len(words))]
     cuts = [(rest, key("".join(cut))) for rest, cut in spans]
     name = key("".join(words))
-    for word in _glued():
-        if len(word) < len(name):
-            cuts += [((name[len(word):],), word)] * name.startswith(word)
-            cuts += [((name[: -len(word)],), word)] * name.endswith(word)
+    for length, known in _glued().items():
+        if length < len(name):
+            cuts += [((name[length:],), name[:length])] * (name[:length] in known)
+            cuts += [((name[:-length],), name[-length:])] * (name[-length:] in known)
     return cuts
 
 
