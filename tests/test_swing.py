@@ -95,6 +95,26 @@ def garden(seed, **terms):
     return simulate_garden(seed=seed, design=design, noise=model)
 
 
+def test_two_samples_of_a_bed_and_day_are_one():
+    """Each pair as its mean, with half the variance of one: as if the means had been given."""
+    rng = np.random.default_rng(5)
+    single = pd.DataFrame(
+        [
+            {"kind": 0, "bed": bed, "season": season, "lab": "L", "top_cm": 0.0, "bottom_cm": 15.0,
+             "y": rng.normal(0.4 * season.startswith("autumn"), 0.1), "variance": 0.005,
+             "sampled": pd.Timestamp(f"{season[-4:]}-{'10' if season.startswith('autumn') else '04'}-10")}
+            for bed in ("East", "West")
+            for season in SEASONS
+        ]
+    )  # fmt: skip
+    double = pd.concat([single.assign(y=single["y"] + by, variance=0.01) for by in (0.15, -0.15)])
+    ask = (np.array([0.02]), np.array([0.5]))
+    wanted = swing.own(single, *ask)
+    assert abs(wanted["swing"].item()) > 0.2
+    found = swing.own(double.reset_index(drop=True), *ask)
+    pd.testing.assert_frame_equal(found, wanted, check_exact=False, rtol=1e-9)
+
+
 def test_a_known_swing_is_taken_off():
     """After four years a garden knows its own swing: it is taken off, and the band is narrower."""
     results = garden(2, season=0.5)
