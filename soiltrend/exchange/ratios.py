@@ -121,6 +121,8 @@ def _side(amounts: pd.DataFrame, side: str, basis: str) -> pd.DataFrame:
     scale = rows["analyte"].map({part: _scale(part, basis) for part in parts}).astype(float)
     low, high = rows["low"] * scale, rows["high"] * scale
     rows = rows.assign(low=low, high=high, at=high.where(np.isfinite(high), low))
+    if len(parts) == 1:  # nothing to add up: a composite has one row a method
+        return rows[["composite", "method", "low", "at", "high", "n"]]
     groups = rows.groupby(["composite", "method"], sort=False)
     out = groups.agg(low=("low", "sum"), at=("at", "sum"), high=("high", "sum"), n=("n", "max"),
                      parts=("low", "size")).reset_index()
