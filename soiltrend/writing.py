@@ -250,6 +250,28 @@ def ready(path: str | Path) -> None:
     _sweep(path.parent, below="**/")
 
 
+def withdraw(path: str | Path) -> None:
+    """Remove what an earlier run wrote under a garden's ``out/`` and this one does not; elsewhere nothing.
+
+    Raises
+    ------
+    SoiltrendError
+        When it cannot be removed.
+    """
+    path = Path(path)
+    place = real(path.parent) / path.name
+    garden = _garden_of(place)
+    if garden is None or not place.is_relative_to(garden / "out"):
+        return
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as error:
+        raise SoiltrendError(
+            f"'{path}' is of an earlier run and cannot be removed ({error.strerror or error})",
+            remedy="Remove it, or allow writing there, and run it again",
+        ) from error
+
+
 def text(path: str | Path, words: str) -> None:
     """Write a text file in UTF-8, whole or not at all."""
     with aside(path) as fresh:

@@ -89,3 +89,22 @@ def test_what_is_no_chart_is_not_drawn_on():
 
     with pytest.raises(SoiltrendError, match="these axes stand on a Figure"):
         chart_of(Figure().subplots())
+
+
+def test_pages_of_an_earlier_run_are_not_left_beside_the_new(tmp_path):
+    """Under out/ of a garden; a chart of its own that bears a number stays, and so does all elsewhere."""
+    (tmp_path / "garden.toml").touch()
+    long, short = (chart_change(comparison(count), analyte="K") for count in (40, 3))
+    kept = {}
+    for folder in (tmp_path / "out" / "charts", tmp_path / "out" / "mine", tmp_path.parent / "elsewhere"):
+        pages = save_chart(long, folder / "k.png")
+        assert len(pages) > 4
+        if folder.name == "mine":
+            save_chart(short, folder / "k_2.png")
+        save_chart(short, folder / "k.png")
+        kept[folder.name] = sorted(file.name for file in folder.glob("*.png"))
+        assert len(save_chart(long, folder / "k.png")) == len(pages)
+        assert (folder / "k.png").exists() == (folder.name == "elsewhere")
+    assert kept["charts"] == ["k.png"]
+    assert kept["mine"] == ["k.png", "k_2.png"]
+    assert kept["elsewhere"] == ["k.png", *(file.name for file in pages[:-2])]

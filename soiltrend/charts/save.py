@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +38,16 @@ def _numbered(path: Path, pictures: int) -> list[Path]:
     return [path.with_name(f"{path.stem}_{at}{path.suffix}") for at in range(1, pictures + 1)]
 
 
+def _earlier(path: Path, files: list[Path]) -> list[Path]:
+    """Return pictures of this name that an earlier run needed and this one does not.
+
+    A numbered picture with words of its own beside it is another chart.
+    """
+    ours = re.compile(rf"{re.escape(path.stem)}(_\d+)?{re.escape(path.suffix)}")
+    there = [file for file in path.parent.iterdir() if ours.fullmatch(file.name) and file not in files]
+    return [file for file in there if file == path or not file.with_suffix(".txt").exists()]
+
+
 def _words(chart: Chart) -> str:
     """Return what belongs beside a chart, as text."""
     told = [*chart.words.parts(), ("Provenance", provenance(chart))]
@@ -52,11 +63,11 @@ def save_chart(chart: Chart, path: str | Path, *, size: str = "talk") -> tuple[P
         What a ``chart_*`` function returned.
     path : str or Path
         The picture, ending in .png, .svg or .pdf; its folder is made when it is not there.
-
     size : str
         "talk" (1920 x 1080 pixels), "web", "newsletter" (one column of A4) or "print" (two
         columns); the chart is drawn anew when it has another size. What does not fit one picture
-        in full type is written on several, numbered.
+        in full type is written on several, numbered; under a garden's ``out/``, numbers that an
+        earlier run needed and this one does not are removed.
 
     Returns
     -------
@@ -84,4 +95,6 @@ def save_chart(chart: Chart, path: str | Path, *, size: str = "talk") -> tuple[P
     words, data = path.with_suffix(".txt"), path.with_suffix(".csv")
     writing.text(words, _words(chart))
     writing.table(data, chart.data)
+    for old in _earlier(path, files):
+        writing.withdraw(old)
     return *files, words, data
