@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import present, scales, series
+from soiltrend import frames, present, scales, series
 from soiltrend.chances import stdtrit
 from soiltrend.errors import SoiltrendError
 
@@ -116,7 +116,7 @@ def shape(results: pd.DataFrame, *, events: Mapping[str, Sequence[str]]) -> Shap
 def _years(bed: str, day: str, origin: pd.Timestamp) -> float:
     """Return an event's time in years from the origin."""
     try:
-        return float((pd.Timestamp(day).normalize() - origin).days / series.YEAR)
+        return float((pd.Timestamp(day).normalize() - origin).days / frames.YEAR)
     except ValueError as error:
         raise SoiltrendError(f"'{day}' of bed '{bed}' is no day", remedy="Write it as 2019-03-20") from error
 
@@ -125,7 +125,7 @@ def _row(row: dict[Any, Any], points: Any, events: np.ndarray, origin: pd.Timest
     """Return the shape of one series."""
     exact = points.low == points.high
     t, y, season = points.time[exact], points.low[exact], points.season[exact]
-    event = origin + pd.Timedelta(days=round(float(events[0]) * series.YEAR))
+    event = origin + pd.Timedelta(days=round(float(events[0]) * frames.YEAR))
     kept = {name: row[name] for name in ("bed", "analyte", "method", "unit")} | {"n": len(t), "event": event}
     if len(t) < FEWEST:
         return {**kept, "shape": FEW, "why": f"{len(t)} measured tests: shapes are compared from {FEWEST} on"}
