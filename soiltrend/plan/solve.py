@@ -1,26 +1,30 @@
 """The solver: ceilings first, then shortfalls from the most lacking on, then few materials and little cost.
 
 A ceiling must hold in a share of the scenarios. Near an answer it is a plane: mean plus so many
-spreads of what is added, at most the room. The plane is laid, a linear problem is solved by HiGHS,
-the plane is laid anew at the answer, until the answer stands still (successive linear programming,
-Griffith & Stewart 1961, Management Science 7:379). An answer that still passes a ceiling is made
-smaller as a whole.
+spreads of what is added, at most the room. A linear problem is solved by HiGHS; where its answer
+passes a ceiling, the plane of that ceiling is laid there and added to the others, until none is
+passed (cutting planes, Kelley 1960, J. SIAM 8:703). The fewest materials are chosen in the same way,
+a choice at a time (outer approximation, Duran & Grossmann 1986, Mathematical Programming 36:307):
+a choice that cannot close under its own planes what can be closed gives way to another.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from soiltrend.plan.task import FLOOR, Array, Task, opened, spread, tangent, within
+from soiltrend.plan.task import FLOOR, Array, Spread, Task, opened, spread, tangent, within
 
-ROUNDS = 6
-"""How often the ceilings are laid anew at the answer; it stands still after two or three."""
+ROUNDS = 60
+"""How often planes are added at most; a bed needs some tens."""
 
-STILL = 1e-3
-"""Share of an amount, or g/m2, below which an answer stands still."""
+CHOICES = 4
+"""How many choices among all materials are tried, before one among those of the linear problem's answer."""
+
+PASSED = 1e-3
+"""Share of a ceiling's mean room by which an answer may pass it; it is then made smaller as a whole."""
 
 TOUCH = 0.01
 """Share of its room below which what is left of it counts as used up."""
@@ -167,22 +171,87 @@ def _empty(task: Task, broken: Array) -> Solved:
     return Solved(none, task.need.copy(), broken, quiet, np.zeros((aims, len(broken))))
 
 
-def _choose(task: Task, *, probability: float, rough: float) -> tuple[Array, Array]:
-    """Return amounts and what stays lacking, ceilings laid anew at each answer until it stands still."""
-    moments = spread(task)
-    amounts, left = np.zeros(len(task.most)), task.need
+@dataclass(frozen=True, eq=False)
+class Cutting:
+    """What lays the planes of a bed's ceilings.
+
+    Attributes
+    ----------
+    task : Task
+        The problem.
+    moments : Spread
+        How what is added spreads over the scenarios.
+    probability : float
+        In which share of the scenarios each ceiling must hold.
+    """
+
+    task: Task
+    moments: Spread
+    probability: float
+
+    def at(self, amounts: Array) -> Rows:
+        """Return the planes of all ceilings at these amounts."""
+        return Rows(*tangent(self.task, self.moments, amounts, probability=self.probability))
+
+    def added(self, planes: Rows, amounts: Array) -> tuple[Rows, bool]:
+        """Return the planes and those of the ceilings that these amounts pass, and whether there are any."""
+        here = self.at(amounts)
+        passed = here.rows @ amounts - here.right > PASSED * np.maximum(
+            np.abs(self.task.room).mean(axis=0), FLOOR
+        )
+        more = Rows(
+            np.vstack([planes.rows, here.rows[passed]]), np.concatenate([planes.right, here.right[passed]])
+        )
+        return more, bool(passed.any())
+
+
+def _settled(cutting: Cutting) -> tuple[Rows, Array, Array]:
+    """Return planes under which the linear answer passes no ceiling, what that leaves lacking, and it."""
+    planes = cutting.at(np.zeros(len(cutting.task.most)))
     for _ in range(ROUNDS):
-        before = amounts
-        ceilings = Rows(*tangent(task, moments, before, probability=probability))
-        left, spare = shortfalls(task, ceilings)
-        amounts = np.zeros_like(before)
-        if (left < task.need).any():
-            amounts = _fewest(task, ceilings, left=left, rough=rough)
-        if not amounts.any():  # no few materials do it: as the linear problem has it, without the crumbs
-            amounts = np.where(spare >= LEAST * task.most, spare, 0.0)
-        if np.allclose(amounts, before, rtol=STILL, atol=STILL):
+        left, amounts = shortfalls(cutting.task, planes)
+        planes, passed = cutting.added(planes, amounts)
+        if not passed:
             break
-    return within(task, amounts, probability=probability), left
+    return planes, left, np.where(amounts >= LEAST * cutting.task.most, amounts, 0.0)
+
+
+def _only(task: Task, amounts: Array) -> Task:
+    """Return the task with no materials but those used."""
+    return replace(task, most=np.where(amounts > 0, task.most, 0.0))
+
+
+def _chosen(cutting: Cutting, planes: Rows, *, left: Array, many: Array, rough: float) -> Array:
+    """Return the fewest materials that leave no more than ``left``, or ``many``, the linear problem's.
+
+    After each choice among all materials its own amounts are sought, alone and under the planes laid
+    there; when they cannot be found another choice is made, and in the end one among ``many``.
+    """
+    task, last = cutting.task, _only(cutting.task, many)
+    among, choices = task, 1
+    for _ in range(ROUNDS):
+        found = _fewest(among, planes, left=left, rough=rough)
+        if found.any():
+            planes, passed = cutting.added(planes, found)
+            if not passed:
+                return found
+            among = last if among is last else _only(task, found)
+        elif among is last:
+            break
+        elif among is task or choices == CHOICES:
+            among = last
+        else:
+            among, choices = task, choices + 1
+    return many
+
+
+def _choose(task: Task, *, probability: float, rough: float) -> tuple[Array, Array]:
+    """Return amounts that pass no ceiling, and what must stay lacking."""
+    cutting = Cutting(task, spread(task), probability)
+    planes, left, many = _settled(cutting)
+    if (left < task.need).any():
+        many = _chosen(cutting, planes, left=left, many=many, rough=rough)
+    return within(task, many, probability=probability), left
 
 
 def solve(task: Task, *, probability: float, rough: float = NEAR) -> Solved:
