@@ -238,6 +238,16 @@ def test_what_relaxing_would_buy():
     assert found.at_ceiling.tolist() == [True, False]
 
 
+def test_crumbs_are_not_worth_a_walk():
+    """With room for a thousandth of what may go on in a year nothing is given, and the shortfall stays."""
+    task = Task(np.ones((1, 1)), np.array([50.0]), np.ones((60, 1, 1)), np.full((60, 1), 0.2), np.ones(1),
+                np.full(1, 200.0), np.ones(1))  # fmt: skip
+    found = solve(task, probability=0.9)
+    assert not found.amounts.any()
+    assert found.open.tolist() == [50.0]
+    assert found.at_ceiling.tolist() == [True]
+
+
 def test_nothing_lacking_nothing_given():
     """A bed in order gets nothing."""
     task = drawn(1)

@@ -134,6 +134,8 @@ def _fewest(task: Task, ceilings: Rows, *, left: Array, rough: float) -> Array:
 
     usable = np.flatnonzero(task.most > FLOOR)
     most, count = task.most[usable], len(usable)
+    if not count:
+        return np.zeros(len(task.most))
     bill = task.price[usable] * most
     share = bill / bill.sum() if bill.sum() > 0 else np.zeros(count)
     one, scale = np.eye(count), np.maximum(task.need, FLOOR)
