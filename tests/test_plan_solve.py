@@ -85,6 +85,19 @@ def test_fewest_materials_of_a_grid(seed):
     assert len(closing) == 0 or used <= (closing > 0).sum(axis=1).min()
 
 
+@pytest.mark.parametrize("seed", SEEDS)
+def test_no_smaller_set_of_materials_does_as_well_below_a_ceiling(seed):
+    """Where ceilings stop a need from being closed: each set of one material fewer leaves more open."""
+    task = drawn(seed, ceilings=4, materials=7, aims=2)
+    task = replace(task, need=np.array([2.0, 1.0]) * task.need)
+    found = solve(task, probability=0.9)
+    used = int((found.amounts > 0).sum())
+    assert used < 7
+    for kept in itertools.combinations(range(7), used - 1):
+        few = solve(replace(task, most=np.where(np.isin(range(7), kept), task.most, 0.0)), probability=0.9)
+        assert (few.open > found.open + 0.5 * NEAR * task.need).any(), kept
+
+
 def smoothed(task, *, at, first=0):
     """Return the least first shortfall by sequential quadratic programming (scipy's SLSQP, Kraft 1988).
 
