@@ -280,3 +280,15 @@ def test_within_keeps_what_fits():
                 np.full(2, 50.0), np.ones(2))  # fmt: skip
     assert within(task, np.array([4.0, 4.0]), probability=0.9).tolist() == [4.0, 4.0]
     assert within(task, np.array([20.0, 10.0]), probability=0.9) == pytest.approx([20 / 3, 10 / 3])
+    both = np.tile([[[0.1, 0.1], [1.0, 1.0]]], (60, 1, 1))
+    two = replace(task, load=both, room=np.full((60, 2), 10.0), trace=np.ones(2))
+    assert within(two, np.array([20.0, 10.0]), probability=0.9) == pytest.approx([20 / 3, 10 / 3])
+
+
+def test_no_more_than_the_most_of_a_year():
+    """Two that may go on with 30 and 10 a year, need 100: both in full, and 60 stay lacking."""
+    task = Task(np.ones((1, 2)), np.array([100.0]), np.zeros((60, 1, 2)), np.full((60, 1), 50.0), np.ones(1),
+                np.array([30.0, 10.0]), np.ones(2))  # fmt: skip
+    found = solve(task, probability=0.9)
+    assert (found.amounts <= task.most).all()
+    assert found.open == pytest.approx([60.0], abs=100 * NEAR)
