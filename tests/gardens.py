@@ -15,13 +15,15 @@ def shown(notebook, folder):
     """
     shell, pages = InteractiveShell(), []
     cells = json.loads(notebook.read_text(encoding="utf-8"))["cells"]
-    for number, cell in enumerate(cell for cell in cells if cell["cell_type"] == "code"):
-        found = shell.run_cell("".join(cell["source"]))
-        assert found.success, found.error_in_exec or found.error_before_exec
-        if number == 0:
-            shell.user_ns["GARDEN"] = str(folder)
-        pages.append(getattr(found.result, "_repr_html_", str)() or "")
-    speak(units="metric")
+    try:
+        for number, cell in enumerate(cell for cell in cells if cell["cell_type"] == "code"):
+            found = shell.run_cell("".join(cell["source"]))
+            assert found.success, found.error_in_exec or found.error_before_exec
+            if number == 0:
+                shell.user_ns["GARDEN"] = str(folder)
+            pages.append(getattr(found.result, "_repr_html_", str)() or "")
+    finally:
+        speak(units="metric")
     return pages
 
 

@@ -1,6 +1,6 @@
 """Notebooks on a garden that is unlike the demonstration's in all that a garden may be unlike in.
 
-It lies in the south; its beds have names that other programs would take for formulas
+It lies in the south and is measured in feet; its beds have names that other programs would take for formulas
 or pages; its grower writes the sheet herself, without samples, laboratory, exchange capacity or a log, with
 salts and limits of detection; one bed is a check, one is to be blueberries, one was tested once.
 """

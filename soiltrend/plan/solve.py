@@ -5,7 +5,8 @@ spreads of what is added, at most the room. A linear problem is solved by HiGHS;
 passes a ceiling, the plane of that ceiling is laid there and added to the others, until none is
 passed (cutting planes, Kelley 1960, J. SIAM 8:703). The fewest materials are chosen in the same way,
 a choice at a time (outer approximation, Duran & Grossmann 1986, Mathematical Programming 36:307):
-a choice that cannot close under its own planes what can be closed gives way to another.
+a choice that cannot close under its own planes what can be closed gives way to another. Both papers
+are cited from memory.
 """
 
 from __future__ import annotations
@@ -247,13 +248,12 @@ def _chosen(cutting: Cutting, planes: Rows, *, left: Array, many: Array, rough: 
     return many
 
 
-def _choose(task: Task, *, probability: float, rough: float) -> tuple[Array, Array]:
+def _choose(cutting: Cutting, *, rough: float) -> tuple[Array, Array]:
     """Return amounts that pass no ceiling, and what must stay lacking."""
-    cutting = Cutting(task, spread(task), probability)
     planes, left, many = _settled(cutting)
-    if (left < task.need).any():
+    if (left < cutting.task.need).any():
         many = _chosen(cutting, planes, left=left, many=many, rough=rough)
-    return within(task, many, probability=probability), left
+    return within(cutting.task, many, probability=cutting.probability), left
 
 
 def solve(task: Task, *, probability: float, rough: float = NEAR) -> Solved:
@@ -279,26 +279,27 @@ def solve(task: Task, *, probability: float, rough: float = NEAR) -> Solved:
     free, broken = opened(task, probability=probability)
     if not len(task.need) or not (free.most > FLOOR).any():
         return _empty(task, broken)
-    amounts, left = _choose(free, probability=probability, rough=rough)
+    cutting = Cutting(free, spread(free), probability)
+    amounts, left = _choose(cutting, rough=rough)
     open_now = np.maximum(task.need - task.credit @ amounts, 0.0)
     open_now = np.where(open_now <= NEAR * task.need + FLOOR, 0.0, open_now)
     gain = np.zeros((len(task.need), len(broken)))
     if left.any():
-        gain = _gains(free, amounts, probability=probability)
+        gain = _gains(cutting, amounts)
     return Solved(amounts, open_now, broken, np.asarray(gain.any(axis=0)), gain)
 
 
-def _gains(free: Task, at_amounts: Array, *, probability: float) -> Array:
+def _gains(cutting: Cutting, amounts: Array) -> Array:
     """Return how much less would stay lacking of each aim without each ceiling in turn.
 
     Only ceilings whose room is used up are lifted.
     """
-    rows, right = tangent(free, spread(free), at_amounts, probability=probability)
-    left, most = shortfalls(free, Rows(rows, right))
-    full = right - rows @ most <= TOUCH * np.maximum(np.abs(right), FLOOR)
-    gain = np.zeros((len(free.need), len(rows)))
+    task, planes = cutting.task, cutting.at(amounts)
+    left, most = shortfalls(task, planes)
+    full = planes.right - planes.rows @ most <= TOUCH * np.maximum(np.abs(planes.right), FLOOR)
+    gain = np.zeros((len(task.need), len(full)))
     for at in np.flatnonzero(full):
-        keep = np.arange(len(rows)) != at
-        found, _ = shortfalls(free, Rows(rows[keep], right[keep]))
-        gain[:, at] = np.where(left - found > NEAR * free.need, left - found, 0.0)
+        keep = np.arange(len(full)) != at
+        found, _ = shortfalls(task, Rows(planes.rows[keep], planes.right[keep]))
+        gain[:, at] = np.where(left - found > NEAR * task.need, left - found, 0.0)
     return gain

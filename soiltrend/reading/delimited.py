@@ -71,8 +71,6 @@ def _rows(text: str, separator: str) -> list[list[str]]:
 
 def _score(text: str, separator: str) -> tuple[int, int, int]:
     """Return how well a separator parts a text: known headings in one row, numbers, width."""
-    if not separator:
-        return 0, 0, 0
     try:
         rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
     except csv.Error:  # a cell longer than any
@@ -94,8 +92,8 @@ def separator_of(text: str) -> str:
     head = "".join(text.splitlines(keepends=True)[:SAMPLE_LINES]) if len(text) < LARGE else text[:20_000]
     if head[:4].casefold() == "sep=" and len(head) > 4:
         return head[4]
-    alone = _score(head, next((mark for mark in SEPARATORS if mark not in head), ""))
-    return max(SEPARATORS, key=lambda mark: _score(head, mark) if mark in head else alone)
+    unparted = next((_score(head, mark) for mark in SEPARATORS if mark not in head), (0, 0, 0))
+    return max(SEPARATORS, key=lambda mark: _score(head, mark) if mark in head else unparted)
 
 
 def _quick(raw: bytes, separator: str, *, file: str) -> Grid | None:

@@ -24,7 +24,7 @@ from soiltrend.story.voice import PLAIN, Voice, factor_of, listed, unit_of
 from soiltrend.trend import FALLING, RISING, TOO_FEW, Trend
 
 
-def trend_said(row: dict[str, Any], *, confidence: float = 0.95, voice: Voice = PLAIN) -> str:
+def trend_said(row: dict[str, Any], *, confidence: float, voice: Voice = PLAIN) -> str:
     """Return one trend in a few words: verdict, and how much a year.
 
     What rises or falls by itself, but does not stand among all trends fitted (``q``), does so perhaps.
