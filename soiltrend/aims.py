@@ -7,6 +7,7 @@ offered for it. Sources that disagree all stand in the rows, and :func:`settled`
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -34,8 +35,19 @@ def _holds(table: pd.DataFrame, method: str, medium: str) -> np.ndarray:
     return by & table["medium"].isin([medium, ANY]).to_numpy()
 
 
-def _own(analyte: str, method: str, own: Mapping[str, Any] | None) -> pd.DataFrame:
-    """Return the grower's aim as a row; none when it is by another method."""
+def own_aim(analyte: str, method: str, own: Mapping[str, Any] | None) -> pd.DataFrame:
+    """Return the grower's own aim as a row of :func:`aims`; no row when it is by another method.
+
+    Raises
+    ------
+    GardenError
+        When it is no aim.
+
+    Examples
+    --------
+    >>> own_aim("K", "Olsen", {"K": {"low": 80}})[["low", "origin"]].values.tolist()
+    [[80.0, 'own']]
+    """
     told = (own or {}).get(analyte)
     if told is None:
         return pd.DataFrame()
@@ -110,16 +122,23 @@ def aims(
     """
     if approach not in APPROACHES:
         raise SoiltrendError(f"'{approach}' is no approach", remedy=f"Use one of: {', '.join(APPROACHES)}")
+    found, mine = _published(analyte, method, medium, crop or "", approach), own_aim(analyte, method, own)
+    if mine.empty:
+        return found.copy()
+    words = [column for column in found.columns if column not in ("low", "high")]
+    rows = pd.concat([mine, found], ignore_index=True)[found.columns]
+    return rows.fillna(dict.fromkeys(words, ""))
+
+
+@lru_cache(maxsize=4096)
+def _published(analyte: str, method: str, medium: str, crop: str, approach: str) -> pd.DataFrame:
+    """Return the aims of the table, for a crop or, where it names none, in general."""
     table = tables.load("aims", numbers=("low", "high"))
     table = table[(table["analyte"] == analyte) & (table["approach"] == approach)]
     found = table[_holds(table, method, medium)]
-    named = found["crop"] == (crop or "")
+    named = found["crop"] == crop
     found = found[named] if named.any() else found[found["crop"] == ""]
-    found = found.assign(method=method, origin=TABLE)
-    mine = _own(analyte, method, own)
-    rows = pd.concat([mine, found]) if len(mine) else found
-    words = [column for column in found.columns if column not in ("low", "high")]
-    return rows[found.columns].fillna(dict.fromkeys(words, "")).reset_index(drop=True)
+    return found.assign(method=method, origin=TABLE).reset_index(drop=True)
 
 
 def no_aim(analyte: str, *, method: str, medium: str) -> str:
@@ -200,6 +219,11 @@ def ceilings(analyte: str, method: str, medium: str) -> pd.DataFrame:
     >>> ceilings("P", "Mehlich-3", "mineral soil")["limit"].tolist()
     [68.5, 100.0, 150.0]
     """
+    return _stops(analyte, method, medium).copy()
+
+
+@lru_cache(maxsize=4096)
+def _stops(analyte: str, method: str, medium: str) -> pd.DataFrame:
     table = tables.load("ceilings", numbers=("limit",))
     table = table[(table["of"] == "test") & (table["what"] == analyte)]
     found = table[_holds(table, method, medium)]

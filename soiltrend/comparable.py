@@ -100,17 +100,17 @@ def when(results: pd.DataFrame, text: str) -> pd.Series:
     ([True, True], [True, False])
     """
     wanted = str(text).strip().casefold()
-    season = results["season"].str.casefold()
-    if re.fullmatch(r"\d{4}", wanted):
-        found = season.str.endswith(wanted)
-    elif re.fullmatch(r"\d{4}-\d{2}-\d{2}.*", wanted):
+    if re.fullmatch(r"\d{4}-\d{2}-\d{2}.*", wanted):
         found = results["sampled"].dt.normalize() == _day(wanted)
     else:
-        found = season == wanted
+        year = re.fullmatch(r"\d{4}", wanted) is not None
+        known = {name: str(name).casefold() for name in results["season"].unique()}
+        found = results["season"].isin(
+            [name for name, plain in known.items() if (plain.endswith(wanted) if year else plain == wanted)])
     if not found.any():
-        known = ", ".join(f"'{name}'" for name in frames.seasons(results)) or "none"
+        here = ", ".join(f"'{name}'" for name in frames.seasons(results)) or "none"
         raise SoiltrendError(f"no result belongs to '{text}'",
-                             remedy=f"Seasons here: {known}. A year (2023) or a day (2023-04-12) will do too")
+                             remedy=f"Seasons here: {here}. A year (2023) or a day (2023-04-12) will do too")
     return found
 
 
@@ -188,11 +188,9 @@ def match_ends(results: pd.DataFrame, sampling: pd.DataFrame, *, before: str, af
     >>> match.rows[["pair", "end", "composite"]].to_numpy().tolist()
     [[0, 0, 0], [0, 1, 1], [0, 1, 2]]
     """
-    rows = composites.mark(_selected(results, before, after), sampling)
-    rows["blocked"] = _blocked(rows)
-    rows["series"] = composites.codes(rows, SERIES)
+    rows = _numbered(_selected(results, before, after), sampling)
     series = rows.drop_duplicates("series")[[*SERIES, "series"]].set_index("series", drop=False)
-    pairs = _paired(series, _seen(rows, len(series)))
+    pairs = _paired(series, _seen(rows, (len(series), len(_ENDS))))
     used, same_season = _used(rows, pairs)
     pairs["same_season"] = same_season
     _count(pairs, used, "pair", (pairs.index, pairs.index))
@@ -204,6 +202,55 @@ def match_ends(results: pd.DataFrame, sampling: pd.DataFrame, *, before: str, af
     _count(broken, rows, "series", (broken["first"], broken["second"]))
     pairs.loc[broken.index, ["n_before", "n_after"]] = broken[["n_before", "n_after"]]
     return Match(pairs, used, rows)
+
+
+def tally(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
+    """Return for every two seasons how many of their pairs :func:`match_ends` would find comparable.
+
+    Parameters
+    ----------
+    results : DataFrame
+        A tidy frame.
+    sampling : DataFrame
+        The record from :func:`soiltrend.composites.record`.
+
+    Returns
+    -------
+    DataFrame
+        Square, the seasons in time down and across; 0 where one is a part of the other.
+
+    Raises
+    ------
+    FrameError
+        When the frame is not tidy.
+
+    Examples
+    --------
+    >>> rows = frames.results([{"bed": "East", "analyte": a, "value": 6.0, "unit": u, "season": s}
+    ...                        for a, u, s in (("pH", "pH", "2022"), ("K", "mg/kg", "2022"), ("pH", "pH", "2023"))])
+    >>> tally(rows, composites.record()).to_numpy().tolist()
+    [[0, 1], [1, 0]]
+    """
+    rows = _numbered(frames.check(results).reset_index(drop=True), sampling)
+    names, count = frames.seasons(rows), rows["series"].nunique()
+    within = np.array([when(rows, name) for name in names], dtype=bool).reshape(len(names), len(rows))
+    end, at = np.nonzero(within)
+    laid = rows[["series", "blocked", "surface", "note"]].iloc[at].assign(end=end)
+    usable = _seen(laid[laid["blocked"] == ""], (count, len(names))).astype(int)
+    surface = _surface(laid, usable.shape)
+    kept, removed = (usable * (surface == side) for side in (1, -1))
+    counts = usable.T @ usable - kept.T @ removed - removed.T @ kept
+    shared = within[:, within.sum(axis=0) > 1]
+    apart = ~(np.eye(len(names), dtype=bool) | shared @ shared.T)
+    return pd.DataFrame(counts * apart, names, names)
+
+
+def _numbered(rows: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows marked, with the number of their ``series`` and why they are ``blocked``."""
+    rows = composites.mark(rows, sampling)
+    rows["blocked"] = _blocked(rows)
+    rows["series"] = composites.codes(rows, SERIES)
+    return rows
 
 
 def _count(pairs: pd.DataFrame, rows: pd.DataFrame, by: str, keys: tuple[pd.Index | pd.Series, ...]) -> None:
@@ -227,9 +274,9 @@ def _blocked(rows: pd.DataFrame) -> np.ndarray:
     return np.where(unusable, rows["note"].to_numpy(object), text)
 
 
-def _seen(rows: pd.DataFrame, count: int) -> np.ndarray:
+def _seen(rows: pd.DataFrame, shape: tuple[int, ...]) -> np.ndarray:
     """Return for each series and end whether it has any result."""
-    seen = np.zeros((count, 2), dtype=bool)
+    seen = np.zeros(shape, dtype=bool)
     seen[rows["series"], rows["end"]] = True
     return seen
 
@@ -307,23 +354,21 @@ def _reasons(pairs: pd.DataFrame, rows: pd.DataFrame, series: pd.DataFrame,
     for i in lost:
         told = [(end, why.get((first[i], k), "")) for k, end in enumerate(ends)]
         reason[i] = "; ".join(f"{end}: {text}" for end, text in told if text)
-    surface = _surface(rows, pairs)
-    changed = (reason == "") & (surface[:, 0] + surface[:, 1] == 0) & (surface[:, 0] != 0)
+    surface = _surface(rows, (len(series), len(_ENDS)))
+    changed = (reason == "") & (surface[first, 0] * surface[second, 1] < 0)
     reason[changed] = "the loose surface was kept at one end and removed at the other"
     return reason
 
 
-def _surface(rows: pd.DataFrame, pairs: pd.DataFrame) -> np.ndarray:
-    """Return for each pair and end 1 where record or notes say the surface was kept, -1 removed, else 0."""
-    out = np.zeros((len(pairs), 2))
-    noted = rows[(rows["surface"] != "") | rows["note"].str.contains("surface (?:kept|removed)", case=False)]
-    said = noted["note"].str.contains("surface kept", case=False)
-    kept = np.where((noted["surface"] == "kept") | said, 1, -1)
-    mean = pd.Series(kept).groupby([noted["series"].to_numpy(), noted["end"].to_numpy()]).mean()
-    for end, column in zip(_ENDS, ("first", "second"), strict=True):
-        index = pd.MultiIndex.from_arrays([pairs[column], np.full(len(pairs), end)])
-        out[:, end] = np.trunc(mean.reindex(index).fillna(0).to_numpy()) if len(mean) else 0
-    return out
+def _surface(rows: pd.DataFrame, shape: tuple[int, ...]) -> np.ndarray:
+    """Return for each series and end 1 where record and notes say the surface was kept, -1 removed, else 0."""
+    said = {side: rows["note"].str.contains(f"surface {side}", case=False) for side in ("kept", "removed")}
+    kept = (rows["surface"] == "kept") | said["kept"]
+    sign = np.where(kept, 1, np.where((rows["surface"] != "") | said["removed"], -1, 0))
+    total, told = np.zeros(shape, dtype=int), np.zeros(shape, dtype=int)
+    for out, by in ((total, sign), (told, np.abs(sign))):
+        np.add.at(out, (rows["series"].to_numpy(), rows["end"].to_numpy()), by)
+    return np.asarray(np.sign(total) * (np.abs(total) == told))
 
 
 def _warnings(pairs: pd.DataFrame, rows: pd.DataFrame, used: pd.DataFrame) -> np.ndarray:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from soiltrend import composites, frames
-from soiltrend.comparable import match_ends
+from soiltrend.comparable import tally
 from soiltrend.compare import EXTRA, FIRST, Comparison, Contrast, against_check, compare
 from soiltrend.noise import Noise, noise_model
 from soiltrend.present import Listing
@@ -51,17 +51,16 @@ def latest_pair(
     >>> latest_pair(rows), latest_pair(rows, like=False)
     (('spring 2023', 'spring 2024'), ('autumn 2023', 'spring 2024'))
     """
-    seasons, record = frames.seasons(results), composites.record(samples)
+    counts = tally(results, composites.record(samples))
+    seasons = list(counts)
     for at in range(len(seasons) - 1, 0, -1):
         after = seasons[at]
-        named = [
-            name for name in seasons[:at] if like == (frames.season_name(name) == frames.season_name(after))
-        ]
         count = {
-            name: int(match_ends(results, record, before=name, after=after).pairs["comparable"].sum())
-            for name in named
+            name: counts.at[name, after]
+            for name in seasons[:at]
+            if like == (frames.season_name(name) == frames.season_name(after))
         }
-        enough = [name for name in named if count[name] and count[name] >= USUAL * max(count.values())]
+        enough = [name for name in count if count[name] and count[name] >= USUAL * max(count.values())]
         if enough:
             return (enough[0] if longest else enough[-1]), after
     return "", ""

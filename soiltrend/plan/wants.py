@@ -145,13 +145,11 @@ def wanted(
         instead = NO_CAPACITY
     unit, density = str(row["unit"]), float(bed["bulk_density"])
     low, high, why, ceiling, stops = _told(analyte, method, unit, medium, crop or "", density)
-    if own and analyte in own:
-        mine = aims.aims(analyte, method, medium, own=own)
-        mine = mine[mine["origin"] == aims.OWN]
-        if len(mine):
-            low, high, told = aims.settled(mine)
-            why = f"aim: {told}"
-            ceiling, stops = (high, OWN_HIGH) if np.isfinite(high) else (ceiling, stops)
+    mine = aims.own_aim(analyte, method, own)
+    if len(mine):
+        low, high, told = aims.settled(mine)
+        why = f"aim: {told}"
+        ceiling, stops = (high, OWN_HIGH) if np.isfinite(high) else (ceiling, stops)
     if analyte == SODIC and not np.isfinite(ceiling):
         ceiling, stops = _sodic(capacity, medium)
     return Want(low, high, ceiling, f"{instead}{why}; {stops}")
