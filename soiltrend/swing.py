@@ -136,17 +136,13 @@ def swings(occasions: pd.DataFrame) -> pd.DataFrame:
     >>> swings(days)[["first", "second", "swing", "se"]].round(2).to_dict("records")
     [{'first': 'autumn', 'second': 'spring', 'swing': -0.4, 'se': 0.09}]
     """
+    many = occasions.groupby(["group", "name"])["time"].transform("size") >= ENOUGH
     found = [
         (group, first, second, *_step(part[part["name"].isin([first, second])], second))
-        for group, part in occasions[occasions["name"] != ""].groupby("group")
-        for first, second in combinations(sorted(_frequent(part)), 2)
+        for group, part in occasions[many & (occasions["name"] != "")].groupby("group")
+        for first, second in combinations(sorted(part["name"].unique()), 2)
     ]
     return pd.DataFrame(found, columns=COLUMNS)
-
-
-def _frequent(part: pd.DataFrame) -> list[str]:
-    count = part["name"].value_counts()
-    return [str(name) for name in count.index[count >= ENOUGH]]
 
 
 def _step(part: pd.DataFrame, second: str) -> tuple[float, float, int, int]:

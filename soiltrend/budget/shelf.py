@@ -47,6 +47,13 @@ class Shelf:
         """Return the row of a material."""
         return cast(pd.Series, self.known.loc[name])
 
+    def called(self, text: str) -> str:
+        """Return the name of the material that a line of the grower's calls so."""
+        key = ("called", text)
+        if key not in self.memory:
+            self.memory[key] = str(materials.material(self.known, name=text).name)
+        return str(self.memory[key])
+
     def analysis(self, name: str) -> Mapping[str, Draws]:
         """Return draws of everything known of a material, in % of its dry matter."""
         key = ("analysis", name)
@@ -191,7 +198,7 @@ def _tried(row: dict[Any, Any], stock: Shelf, area_m2: float) -> str:
             remedy="Write what went on as 0 or more",
         )
     try:
-        name = str(materials.material(stock.known, name=str(row["material"])).name)
+        name = stock.called(str(row["material"]))
         stock.dry(name, unit=str(row["unit"]), area_m2=area_m2)
     except SoiltrendError as error:
         raise SoiltrendError(

@@ -22,14 +22,12 @@ RELEASED = (*(n for n in NUTRIENTS if n != "C"), "CCE")
 @lru_cache(maxsize=None)
 def _classes() -> dict[str, dict[str, tuple[tuple[float, float, float], ...]]]:
     """Return, by class and nutrient, low, likely and high as shares of the three stages."""
-    columns = {end: [f"{stage}{end}" for stage in STAGES] for end in ENDS}
-    table = tables.load("release", numbers=tuple(name for names in columns.values() for name in names))
+    numbers = tuple(f"{stage}{end}" for end in ENDS for stage in STAGES)
+    table = tables.load("release", numbers=numbers)
+    shares = table[list(numbers)].to_numpy().reshape(len(table), len(ENDS), len(STAGES)).tolist()
     found: dict[str, dict[str, tuple[tuple[float, float, float], ...]]] = {}
-    for at, (named, nutrient) in enumerate(zip(table["release"], table["nutrient"], strict=True)):
-        stages = (tuple(table[names].iloc[at].astype(float)) for names in columns.values())
-        found.setdefault(named, {})[nutrient] = tuple(
-            (first, second, later) for first, second, later in stages
-        )
+    for named, nutrient, each in zip(table["release"], table["nutrient"], shares, strict=True):
+        found.setdefault(named, {})[nutrient] = tuple((first, second, later) for first, second, later in each)
     return found
 
 
