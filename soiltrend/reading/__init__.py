@@ -119,10 +119,13 @@ class Opened:
         Its name.
     held : Found, or list of Grid and list of str
         Its values, or its grids of cells and what was noticed about them.
+    found : list of (Answers, Found)
+        The values found last in the grids, with the answers by which they were.
     """
 
     file: str
     held: Found | tuple[list[Grid], list[str]]
+    found: list[tuple[Answers, Found]] = field(default_factory=list, repr=False)
 
     def read(self, answers: Answers) -> Reading:
         """Return what the file holds, understood with some answers."""
@@ -142,10 +145,13 @@ class Opened:
         """Return the values: those the format's reader found, or those in the tables of the grids."""
         if isinstance(self.held, Found):
             return self.held
-        grids, notes = self.held
-        tables = _tables(grids, answers, file=self.file)
-        found = gather.gather(tables, answers)
-        return replace(found, notes=[*notes, *found.notes, *_mark_notes(found), *_remark_notes(tables)])
+        (grids, notes), by = self.held, answers.of_headings()
+        if not self.found or self.found[0][0] != by:
+            tables = _tables(grids, by, file=self.file)
+            found = gather.gather(tables, by)
+            told = [*notes, *found.notes, *_mark_notes(found), *_remark_notes(tables)]
+            self.found[:] = [(by, replace(found, notes=told))]
+        return self.found[0][1]
 
 
 def opened(path: str | Path) -> Opened:

@@ -69,6 +69,10 @@ class Answers:
     ignore: dict[str, str] = field(default_factory=dict)
     limits: dict[str, str] = field(default_factory=dict)
 
+    def of_headings(self) -> Answers:
+        """Return the answers by which values are found, without those that tell what is made of them."""
+        return Answers(units=self.units, analytes=self.analytes, ignore=self.ignore, depth_unit=self.depth_unit)
+
     def of(self, table: str, label: str, analyte: str = "") -> str:
         """Return the answer for a label, else for its analyte, else empty."""
         given: dict[str, str] = getattr(self, table)
