@@ -226,8 +226,8 @@ def tally(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
 
     Examples
     --------
-    >>> rows = frames.results([{"bed": "East", "analyte": a, "value": 6.0, "unit": u, "season": s}
-    ...                        for a, u, s in (("pH", "pH", "2022"), ("K", "mg/kg", "2022"), ("pH", "pH", "2023"))])
+    >>> rows = frames.results([{"bed": bed, "analyte": "pH", "value": 6.0, "unit": "pH", "season": season}
+    ...                        for bed, season in (("East", "2022"), ("West", "2022"), ("East", "2023"))])
     >>> tally(rows, composites.record()).to_numpy().tolist()
     [[0, 1], [1, 0]]
     """
@@ -361,7 +361,7 @@ def _reasons(pairs: pd.DataFrame, rows: pd.DataFrame, series: pd.DataFrame,
 
 
 def _surface(rows: pd.DataFrame, shape: tuple[int, ...]) -> np.ndarray:
-    """Return for each series and end 1 where record and notes say the surface was kept, -1 removed, else 0."""
+    """Return for each series and end 1 where all that is told is a surface kept, -1 removed, else 0."""
     said = {side: rows["note"].str.contains(f"surface {side}", case=False) for side in ("kept", "removed")}
     kept = (rows["surface"] == "kept") | said["kept"]
     sign = np.where(kept, 1, np.where((rows["surface"] != "") | said["removed"], -1, 0))

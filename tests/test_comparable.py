@@ -1,10 +1,14 @@
 """What may be compared with what."""
 
+from itertools import combinations
+
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
 
 from soiltrend import composites, frames
-from soiltrend.comparable import comparable, match_ends
+from soiltrend.comparable import comparable, match_ends, tally
 from soiltrend.errors import FrameError, SoiltrendError
 
 SPRING = {"season": "spring 2022", "sampled": "2022-04-11"}
@@ -220,3 +224,55 @@ def test_the_index_of_the_frame_does_not_matter():
     parts = [frames.results([row(bed=bed), row(bed=bed, **LATER)]) for bed in ("East", "West")]
     found = comparable(pd.concat(parts), **ENDS)
     assert found[["n_before", "n_after"]].to_numpy().tolist() == [[1, 1], [1, 1]]
+
+
+DAYS = {
+    "spring 2022": "2022-04-11",
+    "autumn 2022": "2022-10-03",
+    "2023": None,
+    "spring 2024": "2024-04-11",
+    "autumn 2024": None,
+    "2024": None,
+}
+MEASURES = [("P", "Olsen", "mg/kg"), ("P", "Bray P1", "mg/kg"), ("Ca saturation", "summation", "%")]
+NOTES = ["", "Surface kept", "dry; surface removed", "questioned: the report contradicts it"]
+
+
+@some.composite
+def kitchen_gardens(draw):
+    """Rows of a small garden with all that can stand in the way, and a record of splits and surfaces."""
+    rows, record = [], []
+    for number in range(draw(some.integers(1, 14))):
+        season = draw(some.sampled_from(list(DAYS)))
+        analyte, method, unit = draw(some.sampled_from(MEASURES))
+        value = draw(some.sampled_from([0.0, 30.0, 100.0]))
+        rows.append(row(
+            bed=draw(some.sampled_from(["East", "West"])), sample=str(number), season=season,
+            sampled=DAYS[season], analyte=analyte, method=method, unit=unit, value=value,
+            note=draw(some.sampled_from(NOTES)),
+        ))  # fmt: skip
+        if draw(some.booleans()):
+            told = draw(some.sampled_from(["", "kept", "removed"]))
+            record.append({"sample": str(number), "sampled": DAYS[season], "bed": "East", "surface": told,
+                           "duplicate_of": draw(some.sampled_from(["", "99"]))})  # fmt: skip
+    return frames.results(rows), composites.record(pd.DataFrame(record) if record else None)
+
+
+@settings(max_examples=25, deadline=None)
+@given(kitchen_gardens())
+def test_a_tally_counts_what_each_match_would_find(garden):
+    """For every two seasons the tally is the number of comparable pairs of their own match."""
+    results, record = garden
+    counts = tally(results, record)
+    assert list(counts) == frames.seasons(results)
+    for before, after in combinations(counts, 2):
+        if "2024" in (before, after) and before.endswith("2024"):
+            found = 0  # the year holds the season
+        else:
+            found = match_ends(results, record, before=before, after=after).pairs["comparable"].sum()
+        assert counts.at[before, after] == counts.at[after, before] == found
+
+
+def test_a_tally_of_nothing():
+    """No results, no seasons."""
+    assert tally(frames.results(), composites.record()).shape == (0, 0)

@@ -71,7 +71,8 @@ class Answers:
 
     def of_headings(self) -> Answers:
         """Return the answers by which values are found, without those that tell what is made of them."""
-        return Answers(units=self.units, analytes=self.analytes, ignore=self.ignore, depth_unit=self.depth_unit)
+        by_label = {"units": self.units, "analytes": self.analytes, "ignore": self.ignore}
+        return Answers(depth_unit=self.depth_unit, **by_label)
 
     def of(self, table: str, label: str, analyte: str = "") -> str:
         """Return the answer for a label, else for its analyte, else empty."""
