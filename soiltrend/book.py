@@ -128,10 +128,11 @@ def _client(notebook: NotebookNode, path: Path) -> NotebookClient:
     )
 
 
-def _for_page(notebook: NotebookNode) -> NotebookNode:
-    """Return the notebook as it stands on the page: headings one lower, links to chapters."""
+def _for_page(notebook: NotebookNode, name: str) -> NotebookNode:
+    """Return the notebook as it stands on the page: headings one lower, links to chapters, cells numbered."""
     out: NotebookNode = nbformat.from_dict(notebook)
-    for cell in out.cells:
+    for number, cell in enumerate(out.cells):
+        cell.id = f"{name}-{number}"  # once on the page, and the same from run to run
         if cell.cell_type == "markdown":
             lower = re.sub(r"^(#+ )", r"#\1", cell.source, flags=re.MULTILINE)
             cell.source = re.sub(r"\]\((\w+)\.ipynb\)", r"](#\1)", lower)
@@ -169,7 +170,7 @@ async def _chapter(path: Path, garden: Path, exporter: Any) -> Chapter:
         ),
         path.stem,
     )
-    body, _ = exporter.from_notebook_node(_for_page(notebook))
+    body, _ = exporter.from_notebook_node(_for_page(notebook, path.stem))
     return Chapter(path.stem, title, body, failure)
 
 

@@ -65,6 +65,15 @@ def test_a_notebook_runs_on_the_garden_and_keeps_its_file(stored, tmp_path):
     assert path.read_bytes() == before
 
 
+def test_chapters_come_out_the_same_to_the_byte_and_share_no_id(stored, tmp_path):
+    """A page made again is the same page, and an id stands once on it (HTML Standard, 3.2.6, from memory)."""
+    parts = [book.chapter(stored("1", name), garden=tmp_path) for name in ("01_one", "02_two")]
+    assert book.chapter(stored("1"), garden=tmp_path) == parts[0]
+    ids = re.findall(r'\sid="([^"]*)"', book.page(parts, title="t", foot=""))
+    assert len(ids) > 4
+    assert len(set(ids)) == len(ids)
+
+
 def test_headings_go_one_down_and_links_stay_on_the_page(stored, tmp_path):
     """The page has one H1 of its own, and 'next' leads to the chapter."""
     body = book.chapter(stored("1"), garden=tmp_path).body
