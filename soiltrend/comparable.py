@@ -23,6 +23,9 @@ SERIES = list(frames.SERIES)
 FRESH = "days after a dressing"
 """What the note of a result says when the soil was sampled soon after something was put on."""
 
+AS_PRINTED = ["reported_value", "reported_unit", "source", "rating"]
+"""Columns that no comparison looks at: how a value stood in its file."""
+
 _ENDS = (0, 1)
 _CHANGED = {"method": "the method", "unit": "the unit", "lab": "the laboratory"}
 
@@ -132,7 +135,7 @@ def _selected(results: pd.DataFrame, before: str, after: str) -> pd.DataFrame:
         raise SoiltrendError(f"{int((first & second).sum())} results belong to both '{before}' and '{after}'",
                              remedy="Name two seasons, or two years")
     rows = frames.check(results[first | second])
-    rows = rows.assign(end=second[rows.index].astype(int))
+    rows = rows.drop(columns=AS_PRINTED).assign(end=second[rows.index].astype(int))
     _check_order(rows, before, after)
     return rows
 

@@ -36,6 +36,19 @@ def composites_of(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
     >>> parts[["end", "low", "weight"]].to_numpy().tolist()
     [[0.0, 6.0, 1.0], [1.0, 6.4, 0.5], [1.0, 6.6, 0.5]]
     """
+    part, names = _measured(rows, model)
+    group = part.groupby(["pair", "end", "cell", "composite"], sort=False)
+    out = group[_BOUNDS].mean()
+    out["variance"] = out["within"] / group.size() + out["field"]
+    out["occasion"] = group["occasion"].first()
+    out["bridge"] = names[group["bridge"].max()]
+    out = out.reset_index()
+    cells = out.groupby(["pair", "end"])["cell"].transform("nunique")
+    return out.assign(weight=1 / cells / out.groupby(["pair", "end", "cell"])["low"].transform("size"))
+
+
+def _measured(rows: pd.DataFrame, model: Noise) -> tuple[pd.DataFrame, np.ndarray]:
+    """Return the bounds and variances of each result, its ``bridge`` by number, and the bridges' names."""
     known = model.of(rows)
     on, value, sign = known["scale"].to_numpy(), rows["value"].to_numpy(), rows["qualifier"].to_numpy()
     y = scales.forward(value, on)
@@ -44,20 +57,13 @@ def composites_of(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
     cores = rows["cores"].fillna(known["cores"])
     named, sd = frames.bridged(rows)
     bridge, names = pd.factorize(named, sort=True)
-    part = rows[["pair", "end", "cell", "composite", "occasion"]].assign(
+    each = rows[["pair", "end", "cell", "composite", "occasion"]].assign(
         low=np.where(sign == "<", floor, y), high=np.where(sign == ">", np.inf, y), raw=value,
         within=(known["laboratory"] ** 2 + known["preparation"] ** 2) * grown**2,
         field=known["between_cores"] ** 2 / cores * grown**2,
         day=known["occasion"] * grown, swing=known["season"] * grown,
         bridged=sd, bridge=bridge)
-    group = part.groupby(["pair", "end", "cell", "composite"], sort=False)
-    out = group[_BOUNDS].mean()
-    out["variance"] = out["within"] / group.size() + out["field"]
-    out["occasion"] = group["occasion"].first()
-    out["bridge"] = np.asarray(names, dtype=object)[group["bridge"].max()]
-    out = out.reset_index()
-    cells = out.groupby(["pair", "end"])["cell"].transform("nunique")
-    return out.assign(weight=1 / cells / out.groupby(["pair", "end", "cell"])["low"].transform("size"))
+    return each, np.asarray(names, dtype=object)
 
 
 def summed(parts: pd.DataFrame) -> pd.DataFrame:

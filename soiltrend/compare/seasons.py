@@ -135,16 +135,22 @@ def compare(results: pd.DataFrame, *, before: str, after: str, noise: Noise | No
     before, after = str(before), str(after)
     model = noise if noise is not None else noise_model(results)
     match = match_ends(results, model.composites, before=before, after=after)
+    ends = reasons.Ends(before, after, confidence, _years(match))
+    table = _judged(match, model, confidence)
+    del match  # as large as the results
+    table["why"] = reasons.why(table, ends)
+    return Comparison(table[FIRST + EXTRA], before, after, confidence, model)
+
+
+def _judged(match: Match, model: Noise, confidence: float) -> pd.DataFrame:
+    """Return the rows of beds and garden with their numbers and verdicts."""
     parts = composites_of(match.rows, model)
     beds = _swung(_beds(match, parts, model), match.rows, model)
     garden = _garden(match, parts, beds)
     beds, garden = (_numbers(part, confidence) for part in (beds, garden))
     garden["apart"] = _apart(beds, garden)
     beds[["back", "extreme"]] = extremes(beds)
-    table = pd.concat([beds.assign(apart=False), garden.assign(extreme="")], ignore_index=True)
-    ends = reasons.Ends(before, after, confidence, _years(match))
-    table["why"] = reasons.why(table, ends)
-    return Comparison(table[FIRST + EXTRA], before, after, confidence, model)
+    return pd.concat([beds.assign(apart=False), garden.assign(extreme="")], ignore_index=True)
 
 
 def _years(match: Match) -> float:
