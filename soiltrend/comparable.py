@@ -103,13 +103,14 @@ def when(results: pd.DataFrame, text: str) -> pd.Series:
     ([True, True], [True, False])
     """
     wanted = str(text).strip().casefold()
+    found: pd.Series
     if re.fullmatch(r"\d{4}-\d{2}-\d{2}.*", wanted):
         found = results["sampled"].dt.normalize() == _day(wanted)
     else:
         year = re.fullmatch(r"\d{4}", wanted) is not None
-        known = {name: str(name).casefold() for name in results["season"].unique()}
-        found = results["season"].isin(
-            [name for name, plain in known.items() if (plain.endswith(wanted) if year else plain == wanted)])
+        plain = {name: str(name).casefold() for name in results["season"].unique()}
+        meant = [name for name, text in plain.items() if (text.endswith(wanted) if year else text == wanted)]
+        found = results["season"].isin(meant)
     if not found.any():
         here = ", ".join(f"'{name}'" for name in frames.seasons(results)) or "none"
         raise SoiltrendError(f"no result belongs to '{text}'",

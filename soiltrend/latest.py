@@ -52,12 +52,12 @@ def latest_pair(
     (('spring 2023', 'spring 2024'), ('autumn 2023', 'spring 2024'))
     """
     counts = tally(results, composites.record(samples))
-    seasons = list(counts)
+    seasons, found = [str(name) for name in counts], counts.to_numpy()
     for at in range(len(seasons) - 1, 0, -1):
         after = seasons[at]
         count = {
-            name: counts.at[name, after]
-            for name in seasons[:at]
+            name: int(found[place, at])
+            for place, name in enumerate(seasons[:at])
             if like == (frames.season_name(name) == frames.season_name(after))
         }
         enough = [name for name in count if count[name] and count[name] >= USUAL * max(count.values())]

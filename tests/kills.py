@@ -44,7 +44,7 @@ def begin(garden):
 def made(garden):
     """Return what lies under ``out/``, by name, and how much of it is half made."""
     files = [path for path in (garden / "out").rglob("*") if path.is_file()]
-    whole = [path for path in files if not path.name.startswith(writing.ASIDE)]
+    whole = [path for path in files if not any(part.startswith(writing.ASIDE) for part in path.parts)]
     return {path.relative_to(garden).as_posix(): path.read_bytes() for path in whole}, len(files) - len(whole)
 
 
