@@ -25,7 +25,8 @@ from test_faults_run import gone
 
 from soiltrend import writing
 
-OLD = b"of another year"
+OLD, PLANS = b"of another year", "out/plans/"
+"""What an old file holds; plans stay as they are, for a notebook reads them again."""
 
 
 def begin(garden):
@@ -38,7 +39,14 @@ def begin(garden):
         garden,
     ]
     env = {**os.environ, "PYTHONPATH": str(DEMO.parents[1])}
-    return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=env)
+    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=env)
+
+
+def finished(*runs):
+    """Wait until reports are done; one that failed is told with what it said."""
+    said = [run.communicate()[0] for run in runs]
+    for run, text in zip(runs, said, strict=True):
+        assert run.returncode == 0, text
 
 
 def made(garden):
@@ -56,21 +64,22 @@ def children(number):
 
 def killed(garden, whole, after):
     """Kill a report after so many seconds; return how many files are new, and how many lie half made."""
-    for name in whole:
-        (garden / name).write_bytes(OLD)
+    old = {name: content if PLANS in name else OLD for name, content in whole.items()}
+    for name, content in old.items():
+        (garden / name).write_bytes(content)
     before = marks(garden)
     run = begin(garden)
     time.sleep(after)
     kernels = children(run.pid)
     run.send_signal(signal.SIGKILL)
-    run.wait()
+    run.communicate()
     gone(kernels)
     files, half = made(garden)
-    odd = sorted(name for name in files if files[name] not in (OLD, whole.get(name)))
+    odd = sorted(name for name in files if files[name] not in (old.get(name), whole.get(name)))
     assert not odd, f"neither old nor new after {after:.1f} s: {odd}"
     assert files.keys() == whole.keys(), f"gone or new after {after:.1f} s: {files.keys() ^ whole.keys()}"
     assert marks(garden) == before, f"the garden is not what it was after {after:.1f} s"
-    return sum(content != OLD for content in files.values()), half
+    return sum(content != old[name] for name, content in files.items()), half
 
 
 def main():
@@ -83,7 +92,7 @@ def main():
         garden = Path(folder) / DEMO.name
         shutil.copytree(DEMO, garden, ignore=shutil.ignore_patterns("out"))
         before, since = marks(garden), time.monotonic()
-        assert begin(garden).wait() == 0
+        finished(begin(garden))
         seconds, (whole, half) = time.monotonic() - since, made(garden)
         assert not half
         say(f"{len(whole)} files in {seconds:.0f} s")
@@ -92,8 +101,7 @@ def main():
             after = luck.uniform(0, seconds)
             new, half = killed(garden, whole, after)
             say(f"killed after {after:5.1f} s: {new} new, {len(whole) - new} old, {half} half made and aside")
-        runs = [begin(garden), begin(garden)]
-        assert [run.wait() for run in runs] == [0, 0]
+        finished(begin(garden), begin(garden))
         files, half = made(garden)
         odd = sorted(name for name in whole.keys() | files.keys() if files.get(name) != whole.get(name))
         assert not odd, f"two at once left others than one alone: {odd}"

@@ -18,15 +18,15 @@ SULPHUR = "material,on_hand_kg\nelemental sulphur,5\n"
 ASH = "material,on_hand_kg\nwood ash,20\n"
 
 
-def planned(folder, values, *, materials="", by="water 1:1", approach="sufficiency", bed=""):
+def planned(folder, values, *, materials="", by="water 1:1", approach="sufficiency", bed="", layer="15"):
     """Return the plan of a bed that was tested once."""
-    (folder / "reports").mkdir()
+    (folder / "reports").mkdir(parents=True)
     (folder / "garden.toml").write_text(f'[beds."East"]\narea_m2 = 10\n{bed}', encoding="utf-8")
     if materials:
         (folder / "materials.csv").write_text(materials, encoding="utf-8")
     heads, cells = ",".join(values), ",".join(map(str, values.values()))
     (folder / "reports" / "a.csv").write_text(f"Sample,{heads}\n1,{cells}\n", encoding="utf-8")
-    answers = ['sampled = 2026-04-10\ndepth_cm = 15\n[beds]\n"1" = "East"\n[units]']
+    answers = [f'sampled = 2026-04-10\ndepth_cm = {layer}\n[beds]\n"1" = "East"\n[units]']
     answers += [f'{name} = "{unit}"' for name, unit in UNITS.items() if name in values]
     answers += ["[methods]"]
     answers += [f'"{name}" = "{how}"' for name, how in {**METHODS, "pH": by}.items() if name in values]
@@ -36,6 +36,16 @@ def planned(folder, values, *, materials="", by="water 1:1", approach="sufficien
 
 def held(plan):
     return set(plan.hold["what"])
+
+
+def test_what_a_gram_does_hangs_on_how_thick_the_layer_is_and_not_on_how_deep(tmp_path):
+    """The same gram in 15 cm lower down is as much of the soil; in 30 cm it is half as much."""
+    layers = {name: planned(tmp_path / name, FULL, layer=name) for name in ("15", "[5, 20]", "30")}
+    thin, deeper, thick = (found.bench.plots[0] for found in layers.values())
+    mine = (thin.measures["analyte"] != "pH").to_numpy()
+    assert thin.moves[:, mine].any()
+    np.testing.assert_allclose(deeper.moves[:, mine], thin.moves[:, mine], rtol=1e-9)
+    np.testing.assert_allclose(thick.moves[:, mine], thin.moves[:, mine] / 2, rtol=1e-9)
 
 
 def test_no_ash_where_lime_is_too_much_already(tmp_path):

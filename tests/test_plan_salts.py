@@ -66,6 +66,8 @@ def test_conductivity_of_a_dressing_by_hand(tmp_path):
     assert np.median(added[:, mine]) == pytest.approx(middle, rel=0.35)
     span = moles / 0.01 / kg * stays
     assert 0.9 * span * low / water[2] < added[:, mine].min() < added[:, mine].max() < span * high / water[0]
+    shown = plot.moves[:, mine, BRINGS.index(SALT)]
+    assert shown.max() > high / (0.01 * kg * water[1]), "how much water a paste takes up is not sure either"
     after = forecast(plot, bench, amounts)[:, mine] - plot.left[:, mine]
     assert after == pytest.approx(added[:, mine])
 

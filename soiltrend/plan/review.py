@@ -49,6 +49,9 @@ class Review:
         return present.page(_title(self), self.tally) + present.page("Each forecast", self.table)
 
 
+REMEDY = "Take the file away, or write the plan anew with save_plan"
+
+
 def _title(review: Review) -> str:
     count = len(review.table)
     if not count:
@@ -74,14 +77,14 @@ def _forecast(path: Path, season: str) -> pd.DataFrame:
         raise SoiltrendError(
             f"it is no table ({str(error).strip()})",
             file=path.name,
-            remedy="Write the plan anew with save_plan",
+            remedy=REMEDY,
         ) from error
     missing = [name for name in (*KEY, "after", "low", "high", "test") if name not in table]
     if missing:
         raise SoiltrendError(
             f"the column '{missing[0]}' is missing",
             file=path.name,
-            remedy="Write the plan anew with save_plan",
+            remedy=REMEDY,
         )
     numbers = ["after", "low", "high"]
     table[numbers] = table[numbers].apply(pd.to_numeric, errors="coerce")
