@@ -127,7 +127,7 @@ def _seasons(found: Found, read: list[days.When], day: np.ndarray, answers: Answ
 def _days(found: Found, answers: Answers, talk: Talk) -> tuple[np.ndarray, Column]:
     """Return the day and the season of each value."""
     read = moments(found, answers, talk)
-    none = np.datetime64("NaT")
+    none = np.datetime64("NaT", "us")
     day = np.array([none if m.day is None else m.day.to_datetime64() for m in read] or [none],
                    dtype="datetime64[us]")
     season = _seasons(found, read, day, answers)

@@ -314,16 +314,16 @@ def _describe(series: pd.DataFrame, tests: Entries, origin: pd.Timestamp) -> Non
     count = len(series)
     n = np.bincount(tests.series, minlength=count)
     ends = np.cumsum(n)
-    some, start = n > 0, origin.to_datetime64().astype("datetime64[D]")
+    some, start, none = n > 0, origin.to_datetime64().astype("datetime64[D]"), np.datetime64("NaT", "D")
     series["n"] = n
     series["n_censored"] = np.bincount(tests.series[tests.low < tests.high], minlength=count)
     series["undated"] = np.bincount(tests.series[~tests.dated], minlength=count)
     for name, at in (("first", ends - n), ("last", ends - 1)):
-        day = np.full(count, np.datetime64("NaT"), dtype="datetime64[D]")
+        day = np.full(count, none)
         day[some] = start + tests.day[at[some]]
         year = day.astype("datetime64[Y]").astype(float) + 1970
         series[f"{name}_year"] = np.where(some, year, np.nan)
-        day[some] = np.where(tests.dated[at[some]], day[some], np.datetime64("NaT"))
+        day[some] = np.where(tests.dated[at[some]], day[some], none)
         series[name] = day.astype("datetime64[s]")
     for name in ("low", "high"):
         value = np.full(count, np.nan)
