@@ -239,7 +239,7 @@ def tally(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
     names, count = frames.seasons(rows), rows["series"].nunique()
     within = np.array([when(rows, name) for name in names], dtype=bool).reshape(len(names), len(rows))
     end, at = np.nonzero(within)
-    laid = rows[["series", "blocked", "surface", "note"]].iloc[at].assign(end=end)
+    laid = rows.loc[at, ["series", "blocked", "surface", "note"]].assign(end=end)
     usable = _seen(laid[laid["blocked"] == ""], (count, len(names))).astype(int)
     surface = _surface(laid, usable.shape)
     kept, removed = (usable * (surface == side) for side in (1, -1))

@@ -135,8 +135,8 @@ def fit(points: Points, *, count: int, confidence: float = 0.95) -> Fits:
 def _blocks(points: Points, count: int) -> list[tuple[tuple[int, ...], np.ndarray]]:
     """Return the numbers of tests by season that occur, each with the series that have them."""
     seasons = int(points.season.max(initial=0)) + 1
-    table = np.bincount(points.series * seasons + points.season, minlength=count * seasons)
-    table = table.reshape(count, seasons)
+    cell = points.series * seasons + points.season
+    table = np.bincount(cell, minlength=count * seasons).reshape(count, seasons)
     key = table @ (int(table.max(initial=0)) + 1) ** np.arange(seasons)
     order = np.argsort(key, kind="stable")
     edges = np.flatnonzero(np.diff(key[order], prepend=-1))

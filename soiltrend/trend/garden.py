@@ -144,7 +144,7 @@ def _row(grid: Grid, confidence: float) -> tuple[dict[str, object], np.ndarray]:
         "span": grid.time[-1] - grid.time[0],
         "seasons": int(grid.season.max()) + 1,
     }
-    if 2 * (exact & seen.any(axis=1)).sum() < max(4, seen.any(axis=1).sum()):
+    if 2 * int((exact & seen.any(axis=1)).sum()) < max(4, int(seen.any(axis=1).sum())):
         more = _bridged(grid, np.arange(len(seen)))
         return {**same, **_by_dates(s, p_dates, confidence), "bridged": more}, blank
     found = share(grid.low[exact], grid.time, grid.season)

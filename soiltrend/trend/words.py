@@ -89,14 +89,14 @@ def _measured(rows: pd.DataFrame) -> list[str]:
     model = rows["model"].to_numpy(object)
     plain = (np.abs(np.array(numbers)) < 99.5).all(axis=0)
     moved = np.where(rows["verdict"].isin(VERDICTS[:2]), np.abs(numbers[0]), numbers[0])
-    parts = (
+    parts: tuple[np.ndarray, ...] = (
         lead,
         moved,
         *numbers[1:],
         unit,
         rows["n_used"].to_numpy(dtype=int),
         what,
-        rows["span"],
+        rows["span"].to_numpy(),
         model,
         plain,
     )
