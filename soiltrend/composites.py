@@ -109,8 +109,9 @@ def constant(column: pd.Series) -> bool:
     >>> constant(pd.Series(["x", "x"])), constant(pd.Series([1.0, np.nan]))
     (True, False)
     """
-    value = column.to_numpy()
-    return bool(len(value) and (value[-1] == value[0]) and (value == value[0]).all())
+    if column.empty or column.iloc[-1] != column.iloc[0]:
+        return False
+    return bool((column == column.iloc[0]).all())
 
 
 def mark(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
