@@ -109,7 +109,7 @@ def when(results: pd.DataFrame, text: str) -> pd.Series:
     else:
         year = re.fullmatch(r"\d{4}", wanted) is not None
         plain = {name: str(name).casefold() for name in results["season"].unique()}
-        meant = [name for name, text in plain.items() if (text.endswith(wanted) if year else text == wanted)]
+        meant = [name for name, told in plain.items() if (told.endswith(wanted) if year else told == wanted)]
         found = results["season"].isin(meant)
     if not found.any():
         here = ", ".join(f"'{name}'" for name in frames.seasons(results)) or "none"

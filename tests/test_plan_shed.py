@@ -32,8 +32,7 @@ def shed_of(text):
 
 
 def test_what_lies_in_the_shed_counts_for_less_than_what_must_be_bought():
-    """Of like materials the one on hand is the cheaper, of bought ones that of the lower price; what burns
-    is the last."""
+    """What is on hand goes before what is bought, the cheap before the dear; on hand, what burns is last."""
     shed = shed_of("gypsum,2,10\nlimestone,2,0\ndolomite,3,0\nslaked lime,2,10")
     price = dict(zip(shed.names, shed.price, strict=True))
     assert price["gypsum"] < price["slaked lime"] < price["limestone"] < price["dolomite"]

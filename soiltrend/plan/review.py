@@ -20,6 +20,7 @@ KEY = ["bed", "analyte", "method", "unit"]
 COLUMNS = [*KEY, "season", "forecast", "low", "high", "test", "sampled", "inside", "why"]
 TALLY = ["season", "analyte", "tests", "inside", "share"]
 ALL = "all measures"
+REMEDY = "Take the file away, or write the plan anew with save_plan"
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,9 +48,6 @@ class Review:
 
     def _repr_html_(self) -> str:
         return present.page(_title(self), self.tally) + present.page("Each forecast", self.table)
-
-
-REMEDY = "Take the file away, or write the plan anew with save_plan"
 
 
 def _title(review: Review) -> str:

@@ -6,7 +6,7 @@ import datetime
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import pandas as pd
@@ -71,8 +71,8 @@ class Answers:
 
     def of_headings(self) -> Answers:
         """Return the answers by which values are found, without those that tell what is made of them."""
-        told = Answers(units=self.units, analytes=self.analytes, ignore=self.ignore)
-        return replace(told, depth_unit=self.depth_unit)
+        return Answers(units=self.units, analytes=self.analytes, ignore=self.ignore,
+                       depth_unit=self.depth_unit)
 
     def of(self, table: str, label: str, analyte: str = "") -> str:
         """Return the answer for a label, else for its analyte, else empty."""
