@@ -182,12 +182,12 @@ def season(day: pd.Series, *, hemisphere: str = "north") -> pd.Series:
     """
     if hemisphere not in ("north", "south"):
         raise FrameError(f"hemisphere '{hemisphere}' is neither 'north' nor 'south'")
-    known = day.notna()
-    month, year = day.dt.month.where(known, 1), day.dt.year.where(known, 1)
-    quarter = (month % 12) // 3 + (0 if hemisphere == "north" else 2)
-    name = pd.Series(np.array(SEASONS)[(quarter % 4).astype(int)], index=day.index)
-    text = name + " " + (year + (month == 12)).astype(int).astype(str)
-    return pd.Series(text.where(known, ""), dtype="str")
+    months, codes = np.unique(day.to_numpy("datetime64[M]"), return_inverse=True)
+    since = months.astype("int64") + 1  # months since December 1969, with which a winter begins
+    quarter = since % 12 // 3 + (0 if hemisphere == "north" else 2)
+    words = [f"{SEASONS[place]} {year}" for place, year in zip(quarter % 4, 1970 + since // 12, strict=True)]
+    told = np.where(np.isnat(months), "", np.array(words, dtype=object))
+    return pd.Series(pd.array(told, dtype="str").take(codes), index=day.index)
 
 
 def seasons(frame: pd.DataFrame) -> list[str]:

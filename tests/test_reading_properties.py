@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from soiltrend import frames
 from soiltrend.errors import ReadError
-from soiltrend.reading import cells, read_report
+from soiltrend.reading import cells, delimited, read_report
 
 ANALYTES = {"pH": "", "K": "mg/kg", "Zn": "ppm", "OM": "%", "CEC": "cmol/kg", "EC": "dS/m", "Na": "mg/kg",
             "B": "mg/kg"}
@@ -125,6 +125,31 @@ def test_written_values_come_back_or_are_set_aside(given_report, how):
         assert row.reported_value == written[key].text(how["mark"])
     aside = sorted(reading.set_aside["text"])
     assert aside == sorted(cell.text(how["mark"]) for key, cell in written.items() if key not in back)
+
+
+PLAIN = st.sampled_from(("pH", "6.4", "6.40", '"a"', '""', " b ", ""))
+ODD = st.sampled_from(("pH", '"a,b"', '"', 'x"y', '"x"y', '"\n"', '"a ""b"""'))
+
+
+@settings(max_examples=400, deadline=None)
+@given(st.integers(1, 3).flatmap(lambda width: st.lists(st.lists(PLAIN, min_size=width, max_size=width),
+                                                        min_size=1, max_size=4)),
+       st.lists(ODD, max_size=3), st.sampled_from(("\n", "\r\n", "\r")), st.booleans())
+def test_the_quick_parser_reads_as_the_careful_one_or_steps_aside(rows, odd, end, closed):
+    """Whatever cells, quotation marks and line ends a file holds."""
+    text = end.join(",".join(row) for row in [*rows, *([odd] if odd else [])]) + end * closed
+    quick = delimited._quick(text.encode(), ",", file="a.csv")
+    if quick is not None:
+        careful = delimited._slow(text, ",", file="a.csv")
+        assert [part.texts().tolist() for part in quick.columns] == [
+            part.texts().tolist() for part in careful.columns]
+        assert quick.numbers.tolist() == careful.numbers.tolist()
+        assert len(set(careful.widths)) == 1
+
+
+def test_the_quick_parser_is_not_asked_in_vain():
+    text = 'Bed,"Lab",pH\n"East",b,6.4\nWest,"","6.1"\n'
+    assert delimited._quick(text.encode(), ",", file="a.csv").row(2) == ["West", "", "6.1"]
 
 
 @given(st.floats(0, 1e9, allow_nan=False), PLACES, st.sampled_from(("", ",", " ", "'", "\u00a0")))

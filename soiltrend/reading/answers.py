@@ -77,6 +77,8 @@ class Answers:
     def of(self, table: str, label: str, analyte: str = "") -> str:
         """Return the answer for a label, else for its analyte, else empty."""
         given: dict[str, str] = getattr(self, table)
+        if not given:
+            return ""
         return given.get(plain(label)) or (given.get(plain(analyte), "") if analyte else "")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import warnings
 from pathlib import Path
 
@@ -19,8 +20,11 @@ SEPARATORS = (",", ";", "\t", "|")
 NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "stroke"}
 SAMPLE_LINES = 80
 SAMPLE_CELLS = 500
-LARGE = 3_000_000
-"""Bytes above which a regular file is read by the quick parser."""
+HEAD = 1_000_000
+"""Letters at most in which the separator is sought."""
+
+LARGE = 1_000_000
+"""Letters above which a regular file is read by the quick parser."""
 
 MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 
@@ -89,11 +93,18 @@ def separator_of(text: str) -> str:
     >>> separator_of("Sample;pH;K ppm\nEast;6,4;120\n")
     ';'
     """
-    head = "".join(text.splitlines(keepends=True)[:SAMPLE_LINES]) if len(text) < LARGE else text[:20_000]
+    head = "".join(text[:HEAD].splitlines(keepends=True)[:SAMPLE_LINES])
     if head[:4].casefold() == "sep=" and len(head) > 4:
         return head[4]
     unparted = next((_score(head, mark) for mark in SEPARATORS if mark not in head), (0, 0, 0))
     return max(SEPARATORS, key=lambda mark: _score(head, mark) if mark in head else unparted)
+
+
+def _plainly_quoted(raw: bytes, mark: bytes) -> bool:
+    """Return whether every quotation mark opens or closes a whole cell that holds no separator."""
+    sign = re.escape(mark)
+    cell = re.compile(rb'(?:^|(?<=[\n' + sign + rb']))"[^"\r\n' + sign + rb']*"(?=[\r\n' + sign + rb']|$)')
+    return raw.count(b'"') == 2 * sum(1 for _ in cell.finditer(raw))
 
 
 def _quick(raw: bytes, separator: str, *, file: str) -> Grid | None:
@@ -103,7 +114,7 @@ def _quick(raw: bytes, separator: str, *, file: str) -> Grid | None:
     width = raw.count(mark, 0, raw.find(b"\n")) + 1
     limits.area(1, width, file=file, sheet="")
     stray = b"\r" in raw and raw.count(b"\r") != raw.count(b"\r\n")
-    if raw.count(mark) != lines * (width - 1) or stray or width < 2:
+    if raw.count(mark) != lines * (width - 1) or stray or width < 2 or not _plainly_quoted(raw, mark):
         return None
     with warnings.catch_warnings():
         warnings.simplefilter("error")
@@ -112,10 +123,10 @@ def _quick(raw: bytes, separator: str, *, file: str) -> Grid | None:
                                 dtype="category", na_filter=False, skip_blank_lines=False, index_col=False)
         except (pd.errors.ParserError, pd.errors.ParserWarning, ValueError):
             return None
-    if len(frame) != lines:
-        return None
-    columns = [_column(frame[name].array) for name in frame]
-    return Grid(columns, np.arange(1, lines + 1))
+    parts = [frame[name].array for name in frame]
+    if len(frame) != lines or any(part.categories.dtype != "str" for part in parts):
+        return None  # a column that is all numbers, its heading too, is no text any more
+    return Grid([_column(part) for part in parts], np.arange(1, lines + 1))
 
 
 def _column(values: pd.Categorical) -> Column:

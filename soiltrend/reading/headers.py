@@ -76,8 +76,10 @@ def kind_of(row: Sequence[str], answers: Answers) -> str:
     """
     filled = [text for text in row if text]
     named = {role for text in filled if (role := roles.of_heading(text))}
-    known = {text for text in filled if not roles.of_heading(text) and analyte_of(text, answers)}
     figures = sum(cells.read(text).kind == "number" for text in filled)
+    if "analyte" not in named and figures * 3 > len(filled):
+        return ""
+    known = {text for text in filled if not roles.of_heading(text) and analyte_of(text, answers)}
     score = len(named) + len(known)
     if "analyte" in named and "value" not in named and len(filled) > len(named):
         return ACROSS
@@ -125,8 +127,7 @@ def _wordy(row: Sequence[str]) -> bool:
 
 def _joined(rows: Sequence[Sequence[str]]) -> tuple[str, ...]:
     """Return one heading for each column from the words above each other, equal ones once."""
-    return tuple(" ".join(" ".join(dict.fromkeys(filter(None, column))).split())
-                 for column in zip(*rows, strict=True))
+    return tuple(" ".join(" ".join(dict.fromkeys(column)).split()) for column in zip(*rows, strict=True))
 
 
 def _at(grid: Grid, start: int, answers: Answers) -> Header | None:
@@ -136,14 +137,13 @@ def _at(grid: Grid, start: int, answers: Answers) -> Header | None:
     rows: list[list[str]] = []
     for end in range(start + 1, min(start + 1 + MOST_ROWS, len(grid) + 1)):
         row = filled_row(grid, end - 1)
-        if (rows and not _wordy(row)) or (end > start + 1 and not _wordy(rows[0])):
+        if rows and not (_wordy(rows[0]) and _wordy(row)):
             break
         rows.append(row)
         heads = _joined(rows)
         kind = kind_of(heads, answers)
-        understood = _understood(heads, answers)
-        turned = kind != ACROSS or _names_analytes(grid, end, heads, answers)
-        if kind and understood > most and turned:
+        understood = _understood(heads, answers) if kind else 0
+        if understood > most and (kind != ACROSS or _names_analytes(grid, end, heads, answers)):
             best, most = Header(start, end, kind, heads), understood
     return best
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from pandas.api.extensions import ExtensionArray
 
 from soiltrend import frames, units
 from soiltrend.errors import UnitError
@@ -150,10 +151,10 @@ Kept = np.ndarray | slice
 """A flag for each value, or all of them, which then need no copy."""
 
 
-def _text(part: Column, keep: Kept, *, default: str = "") -> pd.Series:
+def _text(part: Column, keep: Kept, *, default: str = "") -> ExtensionArray:
     """Return a text column of a frame from codes, without touching each text again."""
     words = [str(word) or default for word in part.words]
-    return pd.Series(pd.array(words or [""], dtype="str").take(part.codes[keep].astype(np.int64)))
+    return pd.array(words or [""], dtype="str").take(part.codes[keep].astype(np.int64))
 
 
 def _printed(part: Column) -> Column:
@@ -182,11 +183,12 @@ def _results(case: Case, value: np.ndarray, keep: Kept, told: dict[int, str]) ->
         "reported_unit": case.by_meaning([_printed_unit(one) for one in case.meanings]),
         "sample": where.sample, "source": constant(case.source, len(value)), "rating": _rating(case),
         "note": _notes(case, told)}
-    columns = {name: _text(part, keep) for name, part in texts.items()}
+    columns: dict[str, ExtensionArray | np.ndarray] = {
+        name: _text(part, keep) for name, part in texts.items()}
     columns |= {"lab": _text(found["lab"], keep, default=answers.lab),
                 "report": _text(found["report"], keep, default=answers.report),
-                "place": pd.Series(case.found.place[keep], dtype="str", copy=False)}
-    columns |= {name: pd.Series(numbers[keep], copy=False) for name, numbers in (
+                "place": pd.array(case.found.place[keep], dtype="str")}
+    columns |= {name: numbers[keep] for name, numbers in (
         ("sampled", where.day), ("value", value), ("top_cm", where.top), ("bottom_cm", where.bottom))}
     return pd.DataFrame({name: columns[name] for name in frames.RESULTS}, copy=False)
 
@@ -198,7 +200,7 @@ def _set_aside(case: Case, keep: np.ndarray) -> pd.DataFrame:
     texts = {"source": constant(case.source, len(keep)), "sample": found["sample"], "label": found["label"],
              "text": _printed(found["text"]), "reason": why}
     columns = {name: _text(part, keep) for name, part in texts.items()}
-    columns["place"] = pd.Series(case.found.place[keep], dtype="str")
+    columns["place"] = pd.array(case.found.place[keep], dtype="str")
     return pd.DataFrame({name: columns[name] for name in frames.SET_ASIDE})
 
 
