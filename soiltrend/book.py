@@ -14,18 +14,17 @@ import re
 from collections.abc import Callable, Coroutine
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
+from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
-
-import nbformat
-from nbformat import NotebookNode
 
 from soiltrend import writing
 from soiltrend.desk import bind, notebooks
 
 if TYPE_CHECKING:
     from nbclient import NotebookClient
+    from nbformat import NotebookNode
 
 T = TypeVar("T")
 
@@ -94,7 +93,8 @@ def run(path: Path, *, garden: Path) -> tuple[NotebookNode, str]:
 
 
 async def _run(path: Path, garden: Path) -> tuple[NotebookNode, str]:
-    from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError  # heavy, as below
+    import nbformat  # heavy, as all that reads and runs notebooks
+    from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
 
     failure = ""
     for _ in range(STARTS):
@@ -130,7 +130,9 @@ def _client(notebook: NotebookNode, path: Path) -> NotebookClient:
 
 def _for_page(notebook: NotebookNode, name: str) -> NotebookNode:
     """Return the notebook as it stands on the page: headings one lower, links to chapters, cells numbered."""
-    out: NotebookNode = nbformat.from_dict(notebook)
+    from nbformat import from_dict
+
+    out: NotebookNode = from_dict(notebook)
     for number, cell in enumerate(out.cells):
         cell.id = f"{name}-{number}"  # once on the page, and the same from run to run
         if cell.cell_type == "markdown":
@@ -141,12 +143,13 @@ def _for_page(notebook: NotebookNode, name: str) -> NotebookNode:
 
 def chapter(path: Path, *, garden: Path) -> Chapter:
     """Run one notebook on a garden and return it as a chapter of the page."""
-    return _finished(_chapter(path, garden, _exporter()))
+    return _finished(_chapter(path, garden))
 
 
+@lru_cache(maxsize=1)
 def _exporter() -> Any:
     """Return what makes HTML of notebooks; the templates that it has read serve for all of them."""
-    from nbconvert import HTMLExporter  # heavy; only when a report is made
+    from nbconvert import HTMLExporter  # heavy; loaded while notebooks run
 
     return HTMLExporter(
         template_name="basic",
@@ -158,7 +161,7 @@ def _exporter() -> Any:
     )
 
 
-async def _chapter(path: Path, garden: Path, exporter: Any) -> Chapter:
+async def _chapter(path: Path, garden: Path) -> Chapter:
     notebook, failure = await _run(path, garden)
     title = next(
         (
@@ -170,7 +173,7 @@ async def _chapter(path: Path, garden: Path, exporter: Any) -> Chapter:
         ),
         path.stem,
     )
-    body, _ = exporter.from_notebook_node(_for_page(notebook, path.stem))
+    body, _ = _exporter().from_notebook_node(_for_page(notebook, path.stem))
     return Chapter(path.stem, title, body, failure)
 
 
@@ -223,13 +226,13 @@ def report(garden: Path, *, title: str, foot: str, told: Callable[[str, str], No
     SoiltrendError
         When the page cannot be written; this is seen to before any notebook is run.
     """
-    seats, exporter = asyncio.Semaphore(min(MOST_AT_ONCE, (os.cpu_count() or 1) + 1)), _exporter()
+    seats = asyncio.Semaphore(min(MOST_AT_ONCE, (os.cpu_count() or 1) + 1))
 
     async def one(path: Path) -> Chapter:
         """Run one notebook, as soon as there is room for it."""
         async with seats:
             told(path.stem, "start")
-            part = await _chapter(path, garden, exporter)
+            part = await _chapter(path, garden)
             told(path.stem, "failed" if part.failure else "done")
             return part
 

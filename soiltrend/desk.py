@@ -12,20 +12,20 @@ import re
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
-
-import nbformat
-from nbformat import NotebookNode
+from typing import TYPE_CHECKING, Any
 
 from soiltrend import limits, writing
 from soiltrend.errors import SoiltrendError
+
+if TYPE_CHECKING:
+    from nbformat import NotebookNode
 
 PARAMETERS = "parameters"
 MADE = "soiltrend"
 """Under this name a copy's metadata holds the fingerprint of what was made."""
 
-UNREADABLE = (nbformat.ValidationError, ValueError, KeyError, TypeError, AttributeError, RecursionError)
-"""What the reader of notebooks raises for JSON that is none."""
+UNREADABLE = (ValueError, KeyError, TypeError, AttributeError, RecursionError)
+"""What the reader of notebooks raises, beside its own error, for JSON that is none."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +68,8 @@ def bind(notebook: NotebookNode, values: dict[str, Any]) -> NotebookNode:
     values : dict
         Names and literals.
     """
+    import nbformat  # heavy, here and below: it is loaded where a notebook is read or made
+
     cells = []
     for cell in notebook.cells:
         cells.append(cell)
@@ -86,6 +88,8 @@ def _fingerprint(notebook: NotebookNode) -> str:
 
 def _copy(source: Path) -> NotebookNode:
     """Return a notebook bound to the garden two folders up, without another garden's outputs."""
+    import nbformat
+
     notebook: NotebookNode = nbformat.read(source, as_version=4)
     for cell in notebook.cells:
         if PARAMETERS in cell.metadata.get("tags", ()):
@@ -98,10 +102,12 @@ def _copy(source: Path) -> NotebookNode:
 
 def _made(path: Path) -> tuple[str, str]:
     """Return the fingerprint a copy was made with, and the one it has now; empty for what is no notebook."""
+    import nbformat
+
     try:
         notebook = nbformat.reads(limits.contents(path, most=limits.NOTEBOOK_BYTES).decode(), as_version=4)
         return str(notebook.metadata.get(MADE, {}).get("made", "")), _fingerprint(notebook)
-    except (*UNREADABLE, SoiltrendError):
+    except (*UNREADABLE, nbformat.ValidationError, SoiltrendError):
         return "", "unreadable"
 
 
@@ -111,6 +117,8 @@ def copies(garden: Path) -> Copies:
     A copy that its owner has changed is left as it is. One that was only run, and not changed, is made
     anew when the toolkit's notebook is another than it was made from.
     """
+    import nbformat
+
     folder = garden / "out" / "notebooks"
     done = Copies([], [], [])
     for source in notebooks():

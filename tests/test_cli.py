@@ -1,5 +1,7 @@
 """The commands say what they did, and their exit status means it."""
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -126,6 +128,15 @@ def test_the_version_is_told(capsys):
         cli.main(["--version"])
     assert left.value.code == 0
     assert capsys.readouterr().out.startswith("soiltrend 0.")
+
+
+def test_the_package_runs_as_the_command(tmp_path):
+    done = subprocess.run(
+        [sys.executable, "-m", "soiltrend", "check", str(tmp_path / "none")],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 1
+    assert "Cannot go on." in done.stderr
 
 
 def test_lab_opens_jupyterlab_on_copies(folder, capsys, monkeypatch):

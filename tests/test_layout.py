@@ -59,9 +59,9 @@ FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
 
 
 def room(path):
-    """Return the room a module belongs to ("" for the door)."""
-    first = path.relative_to(PACKAGE).parts[0]
-    return first.removesuffix(".py").replace("__init__", "")
+    """Return the room a module belongs to ("" for the doors, of which ``python -m`` is one)."""
+    first = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+    return "" if first in ("__init__", "__main__") else first
 
 
 @lru_cache

@@ -84,13 +84,6 @@ def size_of(name: str) -> Size:
     return SIZES[name]
 
 
-@lru_cache(maxsize=8192)
-def _pixels(line: str, points: float, bold: bool, dpi: float) -> float:
-    """Return the width of one line of text [pixels]; charts ask for the same words again and again."""
-    font = FontProperties(size=points, weight="bold" if bold else "normal")
-    return float(RendererAgg(1, 1, dpi).get_text_width_height_descent(line, font, ismath=False)[0])
-
-
 def text_width(fig: Figure, text: str, points: float, *, bold: bool = False) -> float:
     """Return the width of a text as set on the figure [inches]."""
     return max((_line_width(line, points, bold, float(fig.dpi)) for line in text.split("\n")), default=0.0)
