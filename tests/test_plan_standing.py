@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from statsmodels.tsa.statespace.kalman_filter import KalmanFilter
 
 from soiltrend import frames
 from soiltrend.aims import nutrient_limits
@@ -77,13 +78,158 @@ def test_agrees_with_the_recursion_by_hand():
     assert cov[0, 0, 0] == pytest.approx(p)
 
 
+def kalman(value, variance, side, years, prior, *, wander, steep, moved=0.0, unsure=0.0):
+    """Return level, slope and swing after the last test, and their covariance, by statsmodels.
+
+    A state of level, slope (of which 0.6 is left after a year) and swing; ``prior`` is their mean and
+    their variances; ``moved`` and ``unsure`` are what dressings did to the level before each test.
+    """
+    count = len(value)
+    model = KalmanFilter(k_endog=1, k_states=3, k_posdef=3)
+    model.bind(np.asarray(value, dtype=float)[None, :])
+    left = 0.6 ** np.append(years, 0.0)
+    move, drift = np.zeros((3, 3, count)), np.zeros((3, 3, count))
+    move[[0, 1, 2], [0, 1, 2]] = np.stack([np.ones(count), left, np.ones(count)])
+    move[0, 1] = (1 - left) / -np.log(0.6)
+    span = np.append(years, 0.0)
+    drift[0, 0] = wander**2 * span + steep**2 * (1 - left**2) * span**2 / 4
+    drift[0, 0] += np.append(np.broadcast_to(unsure, count)[1:], 0.0) ** 2
+    drift[1, 1] = steep**2 * (1 - left**2)
+    model["design"] = np.stack([np.ones(count), np.zeros(count), np.asarray(side)])[None, :, :]
+    model["obs_cov"] = np.asarray(variance, dtype=float)[None, None, :]
+    model["transition"], model["state_cov"], model["selection"] = move, drift, np.eye(3)
+    intercept = np.zeros((3, count))
+    intercept[0] = np.append(np.broadcast_to(moved, count)[1:], 0.0)
+    model["state_intercept"] = intercept
+    model.initialize_known(np.array(prior[0], dtype=float), np.diag(np.array(prior[1], dtype=float)))
+    out = model.filter()
+    return out.filtered_state[:, -1], out.filtered_state_cov[:, :, -1]
+
+
+def both_seasons(values, *, analyte, unit, signs=None):
+    """Return a series of spring and autumn in turn, the third year left out."""
+    days = [day for year in (2018, 2019, 2021, 2022) for day in (f"{year}-04-05", f"{year}-10-12")]
+    rows = pd.DataFrame({"bed": "East", "analyte": analyte, "unit": unit, "value": values,
+                         "sampled": pd.to_datetime(days), "qualifier": signs or ""})  # fmt: skip
+    rows = frames.results(rows.assign(method="Mehlich-3" if unit == "mg/kg" else "water 1:1", lab="L"))
+    rows = rows.assign(season=frames.season(rows["sampled"]))
+    return rows, np.diff(rows["sampled"]) / np.timedelta64(1, "D") / frames.YEAR
+
+
+def test_the_state_is_that_of_a_kalman_filter():
+    """Level, slope and swing with uneven gaps and dressings, beside statsmodels' KalmanFilter."""
+    values = [6.1, 5.9, 6.4, 6.1, 6.6, 6.2, 6.3, 6.3]
+    rows, years = both_seasons(values, analyte="pH", unit="pH")
+    put, unsure = np.cumsum([0.2, 0, 0.3, 0, 0, 0.1, 0, 0.05]), np.cumsum([0.1, 0, 0.1, 0, 0, 0.05, 0, 0.02])
+    noise = noise_model()
+    found = standing(rows, noise=noise, dressed=lambda table, days: (put[None, :], unsure[None, :]))
+    line = found.table.iloc[0]
+    season = noise.of(found.table)["season"].iloc[0]
+    mean, cov = kalman(
+        values, np.full(8, line["noise"] ** 2), [0.5, -0.5] * 4, years,
+        ([6.1, 0, 0], [25.0, line["steep"] ** 2, season**2]), wander=line["wander"], steep=line["steep"],
+        moved=np.diff(put, prepend=put[0]), unsure=np.diff(unsure, prepend=unsure[0]),
+    )  # fmt: skip
+    assert found.mean[0] == pytest.approx(mean, abs=1e-9)
+    assert found.cov[0] == pytest.approx(cov, abs=1e-9)
+
+
+def test_a_dressing_multiplies_what_is_measured_on_logarithms():
+    """30 (error 12) put on 100: log(1.3), unsure by 12/130, beside statsmodels' KalmanFilter."""
+    rows = series([100.0, 140.0])
+    noise = noise_model()
+    put, unsure = np.array([[0.0, 30.0]]), np.array([[0.0, 12.0]])
+    found = standing(rows, noise=noise, dressed=lambda *_: (put, unsure))
+    line, years = found.table.iloc[0], np.array([365 / frames.YEAR])
+    season = noise.of(found.table)["season"].iloc[0]
+    mean, cov = kalman(
+        np.log([100.0, 140.0]), np.full(2, line["noise"] ** 2), [0.5, 0.5], years,
+        ([np.log(100.0), 0, 0], [25.0, line["steep"] ** 2, season**2]), wander=line["wander"],
+        steep=line["steep"], moved=np.array([0.0, np.log(1.3)]), unsure=np.array([0.0, 12 / 130]),
+    )  # fmt: skip
+    assert found.mean[0] == pytest.approx(mean, abs=1e-9)
+    assert found.cov[0] == pytest.approx(cov, abs=1e-9)
+
+
+def test_a_value_below_its_limit_counts_as_half_of_it_within_a_factor_of_two():
+    """Beside statsmodels' KalmanFilter: the logarithm of half the limit, ln 2 (0.7) unsure (common practice)."""
+    values, signs = [12.0, 10.0, 5.0, 11.0, 5.0, 9.0, 8.0, 7.0], ["", "", "<", "", "<", "", "", ""]
+    rows, years = both_seasons(values, analyte="K", unit="mg/kg", signs=signs)
+    noise = noise_model()
+    found = standing(rows, noise=noise)
+    line = found.table.iloc[0]
+    below = np.array(signs) == "<"
+    logs = np.log(np.where(below, 0.5, 1.0) * values)
+    season = noise.of(found.table)["season"].iloc[0]
+    mean, cov = kalman(
+        logs, line["noise"] ** 2 + np.where(below, 0.7**2, 0.0), [0.5, -0.5] * 4, years,
+        ([logs[0], 0, 0], [25.0, line["steep"] ** 2, season**2]), wander=line["wander"], steep=line["steep"],
+    )  # fmt: skip
+    assert found.mean[0] == pytest.approx(mean, abs=1e-9)
+    assert found.cov[0] == pytest.approx(cov, abs=1e-9)
+
+
+def test_a_swing_of_the_garden_s_own_is_where_the_filter_begins():
+    """Eight beds whose spring lies above autumn: their swing is the prior of each, beside statsmodels."""
+    beds = [both_seasons(np.array([6.6, 6.0] * 4) + 0.02 * at, analyte="pH", unit="pH")[0].assign(bed=f"bed {at}")
+            for at in range(8)]
+    rows = frames.join(*beds)
+    noise = noise_model(rows)
+    own = noise.swings.set_index(["first", "second"]).loc[("autumn", "spring")]
+    found = standing(rows, noise=noise)
+    years = both_seasons([6.0] * 8, analyte="pH", unit="pH")[1]
+    line = found.table.iloc[3]
+    mean, cov = kalman(
+        np.array([6.6, 6.0] * 4) + 0.06, np.full(8, line["noise"] ** 2), [0.5, -0.5] * 4, years,
+        ([6.66, 0, own["swing"]], [25.0, line["steep"] ** 2, own["sd"] ** 2]), wander=line["wander"],
+        steep=line["steep"],
+    )  # fmt: skip
+    assert found.mean[3] == pytest.approx(mean, abs=1e-9)
+    assert found.cov[3] == pytest.approx(cov, abs=1e-9)
+
+
+def test_a_loss_takes_at_most_half_of_the_level():
+    """A log that says more was carried off than there is: on the logarithm a level falls to half, no further."""
+    rows = series([100.0, 100.0])
+    noise = noise_model()
+
+    def carried(amount):
+        """Return the level right before the second test, given what was carried off."""
+        found = standing(rows, noise=noise, dressed=lambda *_: (np.array([[0.0, -amount]]), np.zeros((1, 2))))
+        return found.mean[0, 0]
+
+    assert carried(20.0) < carried(0.0)
+    assert carried(49.0) > carried(51.0) == carried(1000.0)
+
+
+def test_the_error_of_a_test_grows_where_it_is_a_share_of_the_value():
+    """Humus of 3 and of 9 %: by hand from the noise model's own columns."""
+    for value in (3.0, 9.0):
+        rows = series([value] * 2, analyte="OM", unit="%")
+        noise = noise_model()
+        model = noise.of(rows.head(1)).iloc[0]
+        sd = max(model["sd"], model["relative"] * value)
+        found = standing(rows, noise=noise).table["noise"].iloc[0]
+        assert found == pytest.approx(np.hypot(sd, model["occasion"]))
+
+
+def test_nothing_that_has_a_day_stands_nowhere():
+    """Results without days, or none at all: no rows, and arrays of the right shape."""
+    rows = series([100.0, 110.0])
+    for none in (rows.assign(sampled=pd.NaT, season=""), rows.head(0)):
+        found = standing(none, noise=noise_model())
+        assert len(found.table) == 0
+        assert {"noise", "wander", "steep"} <= set(found.table.columns)
+        assert (found.mean.shape, found.cov.shape, found.of) == ((0, 3), (0, 3, 3), {})
+
+
 def test_what_was_put_on_is_no_trend():
     """A rise that dressings explain leaves no slope of the bed's own; without the log it is one."""
     rows = series(list(100.0 * 1.08 ** np.arange(8)))
     noise = noise_model(rows)
 
     def dressed(table, days):
-        years = (days - days[:, :1]) / 365.25
+        years = (days - days[:, :1]) / frames.YEAR
         return 100.0 * (1.08**years - 1), np.zeros_like(days)
 
     bare, known = standing(rows, noise=noise), standing(rows, noise=noise, dressed=dressed)
