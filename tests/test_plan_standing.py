@@ -152,7 +152,7 @@ def test_a_dressing_multiplies_what_is_measured_on_logarithms():
 
 
 def test_a_value_below_its_limit_counts_as_half_of_it_within_a_factor_of_two():
-    """Beside statsmodels' KalmanFilter: the logarithm of half the limit, ln 2 (0.7) unsure (common practice)."""
+    """Beside statsmodels: the logarithm of half the limit, ln 2 (0.7) unsure (common practice)."""
     values, signs = [12.0, 10.0, 5.0, 11.0, 5.0, 9.0, 8.0, 7.0], ["", "", "<", "", "<", "", "", ""]
     rows, years = both_seasons(values, analyte="K", unit="mg/kg", signs=signs)
     noise = noise_model()
@@ -171,9 +171,9 @@ def test_a_value_below_its_limit_counts_as_half_of_it_within_a_factor_of_two():
 
 def test_a_swing_of_the_garden_s_own_is_where_the_filter_begins():
     """Eight beds whose spring lies above autumn: their swing is the prior of each, beside statsmodels."""
-    beds = [both_seasons(np.array([6.6, 6.0] * 4) + 0.02 * at, analyte="pH", unit="pH")[0].assign(bed=f"bed {at}")
-            for at in range(8)]
-    rows = frames.join(*beds)
+    values = [np.array([6.6, 6.0] * 4) + 0.02 * at for at in range(8)]
+    beds = [both_seasons(each, analyte="pH", unit="pH")[0] for each in values]
+    rows = frames.join(*(bed.assign(bed=f"bed {at}") for at, bed in enumerate(beds)))
     noise = noise_model(rows)
     own = noise.swings.set_index(["first", "second"]).loc[("autumn", "spring")]
     found = standing(rows, noise=noise)
@@ -189,7 +189,7 @@ def test_a_swing_of_the_garden_s_own_is_where_the_filter_begins():
 
 
 def test_a_loss_takes_at_most_half_of_the_level():
-    """A log that says more was carried off than there is: on the logarithm a level falls to half, no further."""
+    """A log may say more was carried off than there is: the level falls to half of it, and no further."""
     rows = series([100.0, 100.0])
     noise = noise_model()
 
