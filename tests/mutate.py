@@ -223,6 +223,12 @@ class Campaign:
         self.folder = tempfile.mkdtemp(prefix="mutate-")
         self.counts = defaultdict(lambda: defaultdict(int))
         self.known = {}
+        self.failed = []
+
+    def pytest_runtest_logreport(self, report):
+        """Keep the names of tests that fail."""
+        if report.failed:
+            self.failed.append(report.nodeid)
 
     def child(self, config, work):
         """Run work in a process of its own; its answer goes through a file. Return (pid, file)."""
@@ -250,7 +256,7 @@ class Campaign:
         os.waitpid(pid, 0)
         failed, self.known = pickle.loads(answer.read_bytes())
         if failed:
-            self.out.write(f"the tests fail without any change: {failed}\n")
+            self.out.write(f"tests fail without any change: {', '.join(failed)}\n")
             return True
         seconds = sum(time for time, _ in self.known.values())
         self.out.write(f"{len(self.known)} tests in {seconds:.0f} s, {len(self.changes)} changes\n")
@@ -264,7 +270,7 @@ class Campaign:
         watch.caches = [t for t in gc.get_objects() if isinstance(t, functools._lru_cache_wrapper)]
         session.config.pluginmanager.register(watch)
         known = watch.look(session.items)
-        return session.testsfailed, known
+        return self.failed, known
 
     def all(self, session):
         """Make every change, so many at once, and print what survives."""
@@ -367,7 +373,7 @@ class Finder:
 
 
 OPTIONS = ["-q", "-x", "-n0", "-p", "no:nbval", "-p", "no:cacheprovider", "--capture=sys", "-o",
-           "addopts=--doctest-modules", f"--rootdir={ROOT}"]  # fmt: skip
+           "addopts=--doctest-modules", "-o", "python_functions=test_*", f"--rootdir={ROOT}"]  # fmt: skip
 
 
 def tests_of(modules):

@@ -318,9 +318,3 @@ def interval(draws: Array, *, inside: float = INSIDE) -> tuple[Array, Array, Arr
     ends = (0.5 - inside / 2, 0.5, 0.5 + inside / 2)
     low, middle, high = np.quantile(draws, ends, axis=0, method="weibull")
     return low, middle, high
-
-
-def broken(question: Question, amounts: Array, *, probability: float) -> Array:
-    """Return which ceilings these amounts break."""
-    task = question.task
-    return np.asarray(worst(task.load @ amounts - task.room, probability) > 1e-6)

@@ -1,0 +1,69 @@
+"""On which days the parts of a year's amount go on, by hand from the rules of the tables."""
+
+from types import SimpleNamespace
+
+import pandas as pd
+import pytest
+
+from soiltrend.materials import known_materials
+from soiltrend.plan.parts import _parts, _splits, first_day, waiting
+
+MARCH = pd.Timestamp(2027, 3, 1)
+
+
+def bench(name, *, day=MARCH, sowing=None, picked=None):
+    """Return what the dates of one material are reckoned from."""
+    near = {name: {"East": day} if day else {} for name, day in (("sowing", sowing), ("harvest", picked))}
+    days = SimpleNamespace(dressing=pd.Timestamp(day), hemisphere="north")
+    shed = SimpleNamespace(rows=known_materials().loc[[name]])
+    return SimpleNamespace(shed=shed, days=days, rules=SimpleNamespace(**near))
+
+
+def parted(name, grams, *, least=(1, ""), **known):
+    """Return the parts of one material on one bed."""
+    return _parts(bench(name, **known), 0, grams=grams, bed="East", least=least)
+
+
+@pytest.mark.parametrize(("sowing", "first"), [("2027-03-29", "2027-03-01"), ("2027-03-28", "2027-09-28")])
+def test_caustic_lime_lies_four_weeks_before_sowing_or_waits_for_half_a_year(sowing, first):
+    """Advice on caustic limes in gardens (common practice): four weeks before anything is sown."""
+    here = bench("slaked lime", sowing=pd.Timestamp(sowing))
+    assert first_day(here.shed.rows.iloc[0], here, bed="East") == pd.Timestamp(first)
+    assert first_day(here.shed.rows.iloc[0], here, bed="West") == MARCH
+
+
+@pytest.mark.parametrize(("wait", "given"), [(0, True), (-1, False)])
+def test_raw_manure_goes_on_to_the_day_that_its_waiting_time_allows(wait, given):
+    """120 days before crops that touch the soil (7 CFR 205.203): that day will do, the next will not."""
+    picked = MARCH + pd.Timedelta(days=120 + wait)
+    here = bench("cattle manure", picked=picked)
+    told = waiting(here.shed.rows.iloc[0], here, bed="East")
+    assert (told == "") == given
+    assert given or "120 days must lie between" in told
+
+
+def test_two_parts_without_a_rule_lie_four_weeks_apart():
+    """Common practice; the reason is that of what the bed takes at a time."""
+    found = parted("sulphate of potash", 40.0, least=(2, "too much at a time"))
+    assert found.when == (MARCH, MARCH + pd.Timedelta(days=28))
+    assert found.why == "too much at a time"
+    assert parted("sulphate of potash", 40.0).when == (MARCH,)
+
+
+def test_lime_in_two_is_half_a_year_apart_and_a_bed_s_own_count_is_told_where_it_is_more():
+    """Penn State AASL, home garden notes: 11 to 20 lb/100 ft2 in two dressings, six months apart."""
+    found = parted("calcitic limestone", 600.0, least=(2, "the bed's"))
+    assert [f"{day:%Y-%m-%d}" for day in found.when] == ["2027-03-01", "2027-09-01"]
+    assert "the bed's" not in found.why
+    more = parted("calcitic limestone", 600.0, least=(3, "the bed's"))
+    assert len(more.when) == 3
+    assert more.why.endswith("the bed's")
+
+
+def test_what_is_slow_with_its_nitrogen_is_not_split_for_it():
+    """Of wool two fifths come free in the first year, of soybean meal half (tables/release.csv)."""
+    rows = known_materials()
+    assert not _splits(rows.loc["sheep's wool"], "N")
+    assert _splits(rows.loc["soybean meal"], "N")
+    assert _splits(rows.loc["sheep's wool"], "K")
+    assert not _splits(rows.loc["cattle manure"], "K")
