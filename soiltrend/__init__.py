@@ -16,6 +16,8 @@ Frame or path first, everything else by name; every result carries ``.table``.
 """
 
 from importlib import import_module
+from inspect import isfunction
+from sys import modules
 from typing import TYPE_CHECKING, Any
 
 from soiltrend.asked import why_latest
@@ -33,6 +35,7 @@ from soiltrend.blend import (
 from soiltrend.bridges import Bridge, across, bridge, published_bridge
 from soiltrend.brief import in_short
 from soiltrend.budget import BedCard, Budget, account_lines, bed_card, budget
+from soiltrend.calls import guarded
 from soiltrend.comparable import comparable
 from soiltrend.compare import Comparison, Contrast, against_check, compare
 from soiltrend.detect import Sampling, cores_needed, detectable, detectable_slope
@@ -278,8 +281,20 @@ __all__ = [
 _HANDOUTS = ("handout", "slides")
 
 
+def _public() -> dict[str, Any]:
+    """Return all that is shown here, by name."""
+    return {name: getattr(modules[__name__], name) for name in __all__}
+
+
 def __getattr__(name: str) -> Any:
     """Load the charts room, and matplotlib with it, when a chart is first asked for."""
-    if name in __all__:
-        return getattr(import_module(f"soiltrend.{'handouts' if name in _HANDOUTS else 'charts'}"), name)
-    raise AttributeError(f"module 'soiltrend' has no attribute '{name}'")
+    if name not in __all__:
+        raise AttributeError(f"module 'soiltrend' has no attribute '{name}'")
+    found = getattr(import_module(f"soiltrend.{'handouts' if name in _HANDOUTS else 'charts'}"), name)
+    globals()[name] = guarded(found, public=_public) if isfunction(found) else found
+    return globals()[name]
+
+
+globals().update(
+    {name: guarded(globals()[name], public=_public) for name in __all__ if isfunction(globals().get(name))}
+)

@@ -50,3 +50,7 @@ class ReadError(SoiltrendError):
 
 class GardenError(SoiltrendError):
     """A garden folder whose files do not say what they must."""
+
+
+class CallError(SoiltrendError, TypeError):
+    """A call that gives a function another thing than it takes."""

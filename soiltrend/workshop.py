@@ -108,6 +108,11 @@ def workshop(
         When there is no garden, or there are more than :data:`MOST`; and as :func:`soiltrend.compare`
         for seasons that a garden does not hold.
     """
+    if isinstance(gardens, Garden | str | Path):
+        raise SoiltrendError(
+            f"one garden alone was given, '{getattr(gardens, 'name', gardens)}'",
+            remedy="Put gardens in brackets, with commas between: [garden, other]",
+        )
     if not 0 < len(gardens) <= MOST:
         raise SoiltrendError(
             f"{len(gardens)} gardens were given", remedy=f"A workshop takes from one to {MOST} gardens."

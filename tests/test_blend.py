@@ -325,7 +325,7 @@ def test_it_shows_itself():
     mixed = blend(["grass", "leaves"], cn=30, moisture=None)
     assert repr(mixed).startswith("A blend of 100 kg: C:N 30.0 (")
     assert "<caption" in mixed._repr_html_()
-    assert st.blend is blend
+    assert st.blend.__wrapped__ is blend
 
 
 # Refusals

@@ -120,7 +120,7 @@ def test_a_broken_folder_says_what_the_guide_explains(tmp_path, message):
 
 
 def test_the_other_messages_of_the_guide(tmp_path):
-    """Twins, seasons without a test, a folder in use, and values that may not stand side by side."""
+    """Twins, seasons without a test, a folder in use, another thing than is taken, values not comparable."""
     told = {
         "this file is the same as": lambda: twins(tmp_path),
         "no result belongs to": lambda: refusal(
@@ -129,6 +129,7 @@ def test_the_other_messages_of_the_guide(tmp_path):
             )
         ),
         "is there already and is not an empty folder": lambda: refusal(lambda: new_garden(tmp_path)),
+        "where it takes": lambda: refusal(lambda: st.trend(tmp_path)),
     }
     for message, said in told.items():
         assert message in said()

@@ -25,7 +25,6 @@ SHORT_TON = 2000.0
 FURROW_SLICE = 2_000_000.0
 """Pounds of soil that the equations in lb/acre take for an acre to their reference depth."""
 
-PER_MILLION = 1e-6
 CMOL = 0.01
 PROTONS = 2.0
 HALF_SATURATION = (7.79, -5.55, 2.27)

@@ -1,0 +1,112 @@
+"""A call that gives a function another thing than it takes is told what it takes, and what gives that."""
+
+import copy
+import inspect
+import pickle
+import re
+
+import pandas as pd
+import pytest
+
+import soiltrend as st
+from soiltrend import calls, frames
+from soiltrend.errors import CallError
+
+FUNCTIONS = sorted(name for name in st.__all__ if inspect.isfunction(getattr(st, name)))
+KINDS = {"DataFrame", *(name for name in st.__all__ if inspect.isclass(getattr(st, name)))}
+
+
+OWN_WORDS = {"by_garden": "only asks when its answers are asked for", "layer": "reads all as a text"}
+"""Functions that answer such a call in another way, and why."""
+
+BESIDE = {"trick": "cut axis", "path": "a.png", "folder": "plans"}
+"""What must be right for the first argument to be looked at."""
+
+
+def firsts():
+    """Return (function, kinds it takes first) for all that name a kind of thing, or several."""
+    for name in sorted({*FUNCTIONS} - {*OWN_WORDS}):
+        first = next(iter(inspect.signature(getattr(st, name)).parameters.values()), None)
+        taken = set(re.findall(r"\w+", str(first.annotation))) & KINDS if first else set()
+        if taken and "Sequence" not in str(first.annotation):
+            yield name, taken
+
+
+class Stranger:
+    """Something that no function takes."""
+
+
+@pytest.mark.parametrize(("name", "taken"), list(firsts()))
+def test_a_stranger_is_refused_with_what_is_taken_instead(name, taken, tmp_path, monkeypatch):
+    """Whatever is needed beside it: each parameter without a default is given a text."""
+    monkeypatch.chdir(tmp_path)
+    function = getattr(st, name)
+    needed = [one for one in inspect.signature(function).parameters.values() if one.default is one.empty][1:]
+    with pytest.raises(CallError, match=rf"^{name}\(\) was given a Stranger where it takes '") as caught:
+        function(Stranger(), **{one.name: BESIDE.get(one.name, "x") for one in needed})
+    assert any(kind in str(caught.value) for kind in taken)
+
+
+def test_a_garden_is_no_results_and_results_are_no_garden():
+    """The two that are mixed up most: the answer says how to come from one to the other."""
+    with pytest.raises(CallError, match=r"a DataFrame\. A garden's results are garden\.results, or st\.pre"):
+        st.trend(open_one())
+    with pytest.raises(CallError, match=r"takes 'garden', a Garden\. st\.open_garden gives a Garden\."):
+        st.budget(frames.results())
+    with pytest.raises(CallError, match=r"st\.compare or st\.compare_latest gives a Comparison"):
+        st.chart_change(frames.results())
+
+
+def open_one():
+    """Return something of a garden's kind."""
+    return copy.copy(object.__new__(st.Garden))
+
+
+@pytest.mark.parametrize(
+    ("call", "told"),
+    [
+        (lambda: st.compare(frames.results(), "spring 2024", "spring 2025"),
+         "compare(results, before=..., after=..., noise=..., confidence=...)"),
+        (lambda: st.compare(frames.results(), befor="spring 2024"), "missing a required argument: 'before'"),
+        (lambda: st.speak("US"), "speak(units=..., language=...)"),
+    ],
+)  # fmt: skip
+def test_a_call_in_another_form_is_shown_the_right_one(call, told):
+    with pytest.raises(CallError, match=re.escape(told)):
+        call()
+
+
+def test_an_error_of_a_right_call_is_left_as_it_is():
+    """A frame without its columns is a frame; an error in another room is the engineer's to see."""
+    with pytest.raises(st.SoiltrendError) as caught:
+        st.trend(pd.DataFrame({"a": [1]}))
+    assert not isinstance(caught.value, CallError)
+
+    def broken(results: pd.DataFrame | None = None) -> None:
+        raise KeyError("a slip of ours")
+
+    broken.__annotations__["results"] = "pd.DataFrame | None"
+    asked = calls.guarded(broken, public=dict)
+    for given in ((frames.results(),), (None,), ()):
+        with pytest.raises(KeyError, match="a slip of ours"):
+            asked(*given)
+    with pytest.raises(CallError, match="was given an int") as caught:
+        asked(3)
+    assert isinstance(caught.value.__cause__, KeyError)
+
+
+def test_a_guarded_function_is_found_again_by_pickle():
+    """Engines send functions to other processes by their names."""
+    for name in ("trend", "chart_change", "handout"):
+        assert pickle.loads(pickle.dumps(getattr(st, name))) is getattr(st, name)
+
+
+def test_a_guarded_function_shows_its_own_words_and_parameters():
+    assert st.compare.__doc__ == st.compare.__wrapped__.__doc__
+    assert "before" in inspect.signature(st.compare).parameters
+
+
+def test_one_garden_is_no_workshop():
+    """A text would be taken for a folder a letter."""
+    with pytest.raises(st.SoiltrendError, match=r"one garden alone was given, 'somewhere'\. Put"):
+        st.workshop("somewhere")
