@@ -1,0 +1,129 @@
+"""What counts between two tests, dressing by dressing and day by day: additions that must hold exactly."""
+
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import soiltrend as st
+from soiltrend.budget.books import account, open_books
+from soiltrend.budget.card import _newest, _tests
+from soiltrend.budget.chance import check
+from soiltrend.budget.core import Budget, _title
+from soiltrend.budget.lines import _line
+from soiltrend.budget.shelf import shelf
+
+FIRST, MIDDLE, LAST = (pd.Timestamp(day) for day in ("2022-04-10", "2023-04-10", "2024-04-10"))
+DRESSINGS = "date,bed,material,amount,unit\n"
+HARVESTS = "date,bed,crop,kg,residue\n"
+
+
+@pytest.fixture
+def books(tmp_path):
+    """Return a function that opens the books of one bed of 10 m2 with these lines in its logs."""
+
+    def opened(*dressings, harvests=()):
+        (tmp_path / "garden.toml").write_text('[beds."East"]\narea_m2 = 10\n', encoding="utf-8")
+        (tmp_path / "applications.csv").write_text(DRESSINGS + "\n".join(dressings), encoding="utf-8")
+        (tmp_path / "harvests.csv").write_text(HARVESTS + "\n".join(harvests), encoding="utf-8")
+        garden = st.open_garden(tmp_path)
+        stock = shelf(garden, check(400, seed=1, confidence=0.9))
+        return open_books(garden, stock, confidence=0.9)
+
+    return opened
+
+
+def between(books, nutrient, start, end):
+    return account(books, bed="East", nutrient=nutrient, start=start, end=end)
+
+
+@pytest.mark.parametrize(
+    ("nutrient", "material"), [("Ca", "gypsum"), ("N", "garden compost"), ("Ca", "dolomite")]
+)
+@pytest.mark.parametrize("day", ["2021-10-01", "2022-04-10", "2022-11-02", "2023-09-15"])
+def test_what_comes_free_in_two_years_is_that_of_each_year(books, nutrient, material, day):
+    """Draw by draw: a dressing before the first test, on its day, in either year."""
+    here = books(f"{day},East,{material},500,g/m2")
+    one, two, both = (between(here, nutrient, *ends).inputs
+                      for ends in ((FIRST, MIDDLE), (MIDDLE, LAST), (FIRST, LAST)))
+    assert both.free.mean() > 0
+    np.testing.assert_allclose(one.free + two.free, both.free, rtol=1e-9)
+    np.testing.assert_allclose(one.put_in + two.put_in, both.put_in, rtol=1e-9)
+
+
+def test_two_old_dressings_are_one_twice_as_large(books):
+    """What both bring after the first test adds up; nothing of them was put in since."""
+    line = "2021-10-01,East,garden compost,500,g/m2"
+    one, two = (between(books(*[line] * count), "N", FIRST, LAST).inputs for count in (1, 2))
+    assert one.earlier > 0
+    assert two.earlier == pytest.approx(2 * one.earlier)
+    np.testing.assert_allclose(two.free, 2 * one.free)
+    assert not two.put_in.any()
+
+
+@pytest.mark.parametrize("nutrient", ["Ca", "C"])
+@pytest.mark.parametrize(
+    ("day", "counts"),
+    [("2022-04-09", False), ("2022-04-10", True), ("2024-04-09", True), ("2024-04-10", False)],
+)
+def test_a_dressing_on_the_day_of_a_test_lies_after_it(books, day, counts, nutrient):
+    """A sample is taken before anything goes on; carbon counts whole, in the time in which it went on."""
+    found = between(books(f"{day},East,garden compost,500,g/m2"), nutrient, FIRST, LAST).inputs
+    assert (found.put_in.mean() > 0) == counts
+    if nutrient == "C":
+        np.testing.assert_array_equal(found.free, found.put_in)
+
+
+@pytest.mark.parametrize(
+    ("day", "counts"),
+    [("2022-04-09", False), ("2022-04-10", True), ("2024-04-09", True), ("2024-04-10", False)],
+)
+def test_a_harvest_on_the_day_of_a_test_lies_after_it(books, day, counts):
+    found = between(books(harvests=[f"{day},East,carrot,20,removed"]), "K", FIRST, LAST)
+    assert (found.off.mean() > 0) == counts
+    assert found.expected.mean() == pytest.approx(-found.off.mean())
+
+
+def test_what_a_legume_fixed_is_expected_in_the_test(books):
+    """Broad beans fix more than is picked of them: nothing went on, and nitrogen is to be expected."""
+    found = between(books(harvests=["2023-07-01,East,broad bean,10,kept"]), "N", FIRST, LAST)
+    assert found.fixed.mean() > found.off.mean() > 0
+    assert found.expected.mean() == pytest.approx(found.fixed.mean() - found.off.mean())
+
+
+def test_a_card_has_the_newest_first_and_its_tests_in_the_order_of_time():
+    """The log from the last entry back, the tests from the oldest of four seasons on."""
+    log = pd.DataFrame({"bed": ["East"] * 3, "date": [FIRST, LAST, MIDDLE], "what": list("abc")})
+    assert _newest(log, "East", ["date", "what"])["what"].tolist() == ["b", "c", "a"]
+    seasons = [f"spring {year}" for year in (2024, 2020, 2022, 2021, 2023)]
+    results = pd.DataFrame([
+        {"bed": "East", "season": season, "sampled": pd.Timestamp(f"{season[-4:]}-04-01"), "analyte": analyte,
+         "method": "", "lab": "", "unit": "", "qualifier": "", "value": 1.0}
+        for season in seasons for analyte in ("pH", "K")])  # fmt: skip
+    found = _tests(results, "East")
+    assert found.columns[4:].tolist() == [f"spring {year}" for year in (2021, 2022, 2023, 2024)]
+    assert found["analyte"].tolist() == ["pH", "K"]
+
+
+def test_a_sentence_says_where_more_left_than_came_free():
+    """Only there; and the share first, then its interval."""
+    row = {"bed": "East", "nutrient": "K", "period": "p", "unit": "g/m2", "check": "", "said": "partly",
+           "put_in": 30.04, "net_expected": 0.5, "net_observed": 0.2, "recovery": 0.41, "low": 0.12,
+           "high": 0.93}  # fmt: skip
+    sources = pd.DataFrame([{**row, "material": "ash", "put_in": 30.0}])
+    told = _line(row, sources)
+    assert told.startswith("Mostly ash brought 30 g/m2, and 0.50 g/m2 was to be expected in the test if all")
+    assert "41 % (12 to 93 %)" in told
+    assert "more left" not in told
+    told = _line(row | {"net_expected": -0.5}, sources)
+    assert "if all of it showed (more left than came free): it gained" in told
+
+
+@pytest.mark.parametrize(("beds", "told"), [(["East"], "1 bed (2 "), (["East", "West"], "2 beds (")])
+def test_a_title_counts_beds_and_what_was_said_most_first(beds, told):
+    table = pd.DataFrame({"bed": [*beds, *beds][:3], "said": ["partly", "showed", "showed"][: len(beds) * 2]})
+    table = table if len(beds) > 1 else table.assign(said="showed")
+    title = _title(Budget(table, table, table, 0.9, 1, 100))
+    assert told in title
+    assert title.endswith(", 90% intervals")
+    assert len(beds) == 1 or "2 showed, 1 partly" in title
