@@ -1,16 +1,21 @@
 """What counts between two tests, dressing by dressing and day by day: additions that must hold exactly."""
 
 
+import dataclasses
+
 import numpy as np
 import pandas as pd
 import pytest
 
 import soiltrend as st
+from soiltrend import frames
 from soiltrend.budget.books import account, open_books
 from soiltrend.budget.card import _newest, _tests
 from soiltrend.budget.chance import check
 from soiltrend.budget.core import Budget, _title
+from soiltrend.budget.invented import invented
 from soiltrend.budget.lines import _line
+from soiltrend.budget.periods import middle
 from soiltrend.budget.shelf import shelf
 
 FIRST, MIDDLE, LAST = (pd.Timestamp(day) for day in ("2022-04-10", "2023-04-10", "2024-04-10"))
@@ -127,3 +132,64 @@ def test_a_title_counts_beds_and_what_was_said_most_first(beds, told):
     assert told in title
     assert title.endswith(", 90% intervals")
     assert len(beds) == 1 or "2 showed, 1 partly" in title
+
+
+def test_two_check_beds_count_by_their_mean(tmp_path):
+    """A second bed left alone, the first one's twin with half its harvest again and other tests.
+
+    What a row expects and saw is less the mean of both, and its interval lies about what it saw.
+    """
+    one = invented(seed=3).garden
+    again = one.harvests[one.harvests["bed"] == "Stand"]
+    more = one.results[one.results["bed"] == "Stand"]
+    late = more["season"] == "spring 2024"
+    twin = {
+        "beds": one.beds[one.beds["bed"] == "Stand"].assign(bed="Copse"),
+        "results": more.assign(bed="Copse", value=more["value"] * np.where(late, 0.9, 1.0)),
+        "harvests": again.assign(bed="Copse", kg=again["kg"] * 1.5),
+    }
+    both = {name: pd.concat([getattr(one, name), rows], ignore_index=True) for name, rows in twin.items()}
+    found = st.budget(dataclasses.replace(one, **both), draws=4000).table.set_index(["bed", "nutrient"])
+    for nutrient in ("P", "K", "Ca", "Mg"):
+        east, stand, copse = (found.loc[(bed, nutrient)] for bed in ("East", "Stand", "Copse"))
+        assert east["check"] == "Stand, Copse"
+        mean = (stand["observed"] + copse["observed"]) / 2
+        assert abs(mean) > 0.05 * abs(east["observed"])
+        assert east["net_observed"] == pytest.approx(east["observed"] - mean)
+        assert east["check_test"] == pytest.approx((stand["observed_test"] + copse["observed_test"]) / 2)
+        due = (stand["expected"] + copse["expected"]) / 2
+        assert east["net_expected"] == pytest.approx(east["expected"] - due)
+        wide = east["net_observed_high"] - east["net_observed_low"]
+        middle = (east["net_observed_high"] + east["net_observed_low"]) / 2
+        assert middle == pytest.approx(east["net_observed"], abs=0.1 * wide)
+
+
+def test_a_test_deeper_than_the_bed_is_told():
+    """What stands below the layer that is worked is no part of the account, and the row says how deep."""
+    one = invented(seed=3).garden
+    thin, deep = (one.results.assign(bottom_cm=bottom) for bottom in (15.0, 30.0))
+    usual, below = (st.budget(dataclasses.replace(one, results=rows), draws=200).table for rows in (thin, deep))
+    tested = below["observed"].notna()
+    assert not usual["why"].str.contains("deeper than the 15 cm").any()
+    assert below.loc[tested, "why"].str.contains("deeper than the 15 cm").all()
+
+
+@pytest.mark.parametrize(("material", "nutrient"), [("dolomite", "Ca"), ("garden compost", "N")])
+def test_between_birthdays_what_is_free_grows_evenly(books, material, nutrient):
+    """Half-way between two years it is their mean, draw by draw, and never less than before."""
+    stock = books().stock
+    name = stock.called(material)
+    whole = [stock.freed(name, nutrient=nutrient, years=float(year)) for year in range(4)]
+    for year in range(3):
+        half = stock.freed(name, nutrient=nutrient, years=year + 0.5)
+        np.testing.assert_allclose(half, (whole[year] + whole[year + 1]) / 2)
+        assert (whole[year + 1] >= whole[year]).all()
+    assert whole[3].mean() > whole[0].mean()
+
+
+@pytest.mark.parametrize(("south", "day"), [(1, "2024-04-16"), (3, "2024-10-16")])
+def test_the_middle_of_a_season_follows_the_hemisphere_of_most_days(south, day):
+    """One slip in four does not turn a garden upside down."""
+    days = pd.to_datetime(["2022-04-01"] * (4 - south) + ["2022-10-01"] * south)
+    rows = frames.results(pd.DataFrame({"bed": "East", "analyte": "pH", "sampled": days, "value": 6.5}))
+    assert f"{middle('spring 2024', rows.assign(season='spring 2022')):%Y-%m-%d}" == day
