@@ -17,6 +17,7 @@ from soiltrend.budget.invented import invented
 from soiltrend.budget.lines import _line
 from soiltrend.budget.periods import middle
 from soiltrend.budget.shelf import shelf
+from soiltrend.budget.sources import of_garden
 
 FIRST, MIDDLE, LAST = (pd.Timestamp(day) for day in ("2022-04-10", "2023-04-10", "2024-04-10"))
 DRESSINGS = "date,bed,material,amount,unit\n"
@@ -27,8 +28,8 @@ HARVESTS = "date,bed,crop,kg,residue\n"
 def books(tmp_path):
     """Return a function that opens the books of one bed of 10 m2 with these lines in its logs."""
 
-    def opened(*dressings, harvests=()):
-        (tmp_path / "garden.toml").write_text('[beds."East"]\narea_m2 = 10\n', encoding="utf-8")
+    def opened(*dressings, harvests=(), more=""):
+        (tmp_path / "garden.toml").write_text(f'[beds."East"]\narea_m2 = 10\n{more}', encoding="utf-8")
         (tmp_path / "applications.csv").write_text(DRESSINGS + "\n".join(dressings), encoding="utf-8")
         (tmp_path / "harvests.csv").write_text(HARVESTS + "\n".join(harvests), encoding="utf-8")
         garden = st.open_garden(tmp_path)
@@ -94,6 +95,21 @@ def test_what_a_legume_fixed_is_expected_in_the_test(books):
     found = between(books(harvests=["2023-07-01,East,broad bean,10,kept"]), "N", FIRST, LAST)
     assert found.fixed.mean() > found.off.mean() > 0
     assert found.expected.mean() == pytest.approx(found.fixed.mean() - found.off.mean())
+
+
+def test_a_garden_s_sources_are_weighed_by_the_areas_of_its_beds(books):
+    """100 g/m2 on 10 m2 and twice 200 on 30 m2 are 325 g/m2 of all; beans fix on their own bed."""
+    lines = ["2022-05-01,East,gypsum,100,g/m2", *["2022-05-01,West,gypsum,200,g/m2"] * 2]
+    beans = "2023-07-01,East,broad bean,10,kept"
+    here = books(*lines, harvests=[beans], more='[beds."West"]\narea_m2 = 30\n')
+    alone = between(here, "Ca", FIRST, LAST).inputs.put_in.mean()
+    (row,) = of_garden(here, "Ca", start=FIRST, end=LAST)
+    assert row["material"] == "gypsum"
+    assert row["put_in"] == pytest.approx(3.25 * alone)
+    assert row["low"] < row["put_in"] < row["high"]
+    (row,) = of_garden(here, "N", start=FIRST, end=LAST)
+    assert row["material"] == "fixed by broad bean"
+    assert row["put_in"] == pytest.approx(between(here, "N", FIRST, LAST).fixed.mean() / 4)
 
 
 def test_a_card_has_the_newest_first_and_its_tests_in_the_order_of_time():
@@ -168,7 +184,8 @@ def test_a_test_deeper_than_the_bed_is_told():
     """What stands below the layer that is worked is no part of the account, and the row says how deep."""
     one = invented(seed=3).garden
     thin, deep = (one.results.assign(bottom_cm=bottom) for bottom in (15.0, 30.0))
-    usual, below = (st.budget(dataclasses.replace(one, results=rows), draws=200).table for rows in (thin, deep))
+    gardens = (dataclasses.replace(one, results=rows) for rows in (thin, deep))
+    usual, below = (st.budget(garden, draws=200).table for garden in gardens)
     tested = below["observed"].notna()
     assert not usual["why"].str.contains("deeper than the 15 cm").any()
     assert below.loc[tested, "why"].str.contains("deeper than the 15 cm").all()
