@@ -18,6 +18,7 @@ from soiltrend.budget.lines import _line
 from soiltrend.budget.periods import middle
 from soiltrend.budget.shelf import shelf
 from soiltrend.budget.sources import of_garden
+from soiltrend.budget.uncounted import not_counted
 
 FIRST, MIDDLE, LAST = (pd.Timestamp(day) for day in ("2022-04-10", "2023-04-10", "2024-04-10"))
 DRESSINGS = "date,bed,material,amount,unit\n"
@@ -110,6 +111,18 @@ def test_a_garden_s_sources_are_weighed_by_the_areas_of_its_beds(books):
     (row,) = of_garden(here, "N", start=FIRST, end=LAST)
     assert row["material"] == "fixed by broad bean"
     assert row["put_in"] == pytest.approx(between(here, "N", FIRST, LAST).fixed.mean() / 4)
+
+
+def test_what_is_left_out_of_an_account_is_named(books):
+    """Seaweed has no figure for copper, nobody knows what rubies hold; carrots and potassium are counted."""
+    here = books(harvests=["2022-08-01,East,rubies,3,removed", "2022-08-02,East,carrot,3,removed"])
+    found = not_counted(["seaweed"], here.stock, nutrients=("K", "Cu"), harvests=here.harvests)
+    rows = found[found["source"] == ""].set_index("what")
+    assert rows.loc["seaweed", "nutrient"] == "Cu"
+    assert rows.loc["rubies", "bed"] == "East"
+    assert {"carrot", "K"}.isdisjoint(rows.index)
+    none = not_counted(["seaweed"], here.stock, nutrients=("K",), harvests=here.harvests.head(0))
+    assert none.loc[none["source"] == ""].empty
 
 
 def test_a_card_has_the_newest_first_and_its_tests_in_the_order_of_time():
