@@ -19,6 +19,7 @@ from soiltrend.budget.periods import middle
 from soiltrend.budget.shelf import shelf
 from soiltrend.budget.sources import of_garden
 from soiltrend.budget.uncounted import not_counted
+from soiltrend.budget.words import _range
 
 FIRST, MIDDLE, LAST = (pd.Timestamp(day) for day in ("2022-04-10", "2023-04-10", "2024-04-10"))
 DRESSINGS = "date,bed,material,amount,unit\n"
@@ -223,3 +224,9 @@ def test_the_middle_of_a_season_follows_the_hemisphere_of_most_days(south, day):
     days = pd.to_datetime(["2022-04-01"] * (4 - south) + ["2022-10-01"] * south)
     rows = frames.results(pd.DataFrame({"bed": "East", "analyte": "pH", "sampled": days, "value": 6.5}))
     assert f"{middle('spring 2024', rows.assign(season='spring 2022')):%Y-%m-%d}" == day
+
+
+@pytest.mark.parametrize(("value", "told"), [(12.3, "+12"), (-3.0, "-3.0"), (0.0, "0")])
+def test_a_movement_is_told_with_its_sign(value, told):
+    row = {"step": value, "step_low": 8.1, "step_high": 15.2}
+    assert _range(row, "step", "mg/kg") == f"{told} mg/kg (8.1 to 15)"
