@@ -11,10 +11,11 @@ import soiltrend as st
 from soiltrend import frames
 from soiltrend.budget.books import account, open_books
 from soiltrend.budget.card import _newest, _tests
-from soiltrend.budget.chance import check
+from soiltrend.budget.chance import Dice, check, setting
 from soiltrend.budget.core import Budget, _title
 from soiltrend.budget.invented import invented
 from soiltrend.budget.lines import _line
+from soiltrend.budget.movement import _ends, density
 from soiltrend.budget.periods import middle
 from soiltrend.budget.shelf import shelf
 from soiltrend.budget.sources import of_garden
@@ -230,3 +231,25 @@ def test_the_middle_of_a_season_follows_the_hemisphere_of_most_days(south, day):
 def test_a_movement_is_told_with_its_sign(value, told):
     row = {"step": value, "step_low": 8.1, "step_high": 15.2}
     assert _range(row, "step", "mg/kg") == f"{told} mg/kg (8.1 to 15)"
+
+
+def test_bulk_densities_are_lognormal_about_what_is_stated():
+    """Their mean is 1 and their relative spread that of the table, within four errors of 200,000 draws."""
+    dice, spread = Dice(200_000, 1), setting("bulk density")
+    draws = density("East", dice=dice)
+    assert draws.mean() == pytest.approx(1.0, abs=4 * spread / np.sqrt(dice.draws))
+    assert draws.std() == pytest.approx(spread, rel=0.02)
+
+
+def test_beds_share_what_a_day_does_and_nothing_else():
+    """Between two tests a bed strays by its se; two beds of one day stray together by the shared variance."""
+    row = {"analyte": "pH", "method": "", "lab": "L", "before_season": "spring 2022", "df": 1e6,
+           "after_season": "spring 2024", "value_before": 6.0, "value_after": 6.5, "scale": "plain",
+           "se": 0.25, "shared": 0.02}  # fmt: skip
+    dice = Dice(200_000, 1)
+    ends = [_ends({**row, "bed": bed}, dice) for bed in ("East", "West")]
+    steps = np.array([after - before for before, after in ends])
+    found = np.cov(steps)
+    assert steps.mean(axis=1) == pytest.approx([0.5, 0.5], abs=0.003)
+    assert np.diag(found) == pytest.approx([0.0625, 0.0625], rel=0.02)
+    assert found[0, 1] == pytest.approx(0.02, rel=0.05)

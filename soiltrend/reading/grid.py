@@ -198,19 +198,21 @@ class Grid:
         return [str(part.words[part.codes[index]]) for part in self.columns]
 
     @cached_property
-    def _printed(self) -> np.ndarray:
-        """The number of each row as text, which the columns of a wide table share."""
+    def _lines(self) -> np.ndarray:
+        """The place of each row, which the columns of a wide table share."""
         out = np.empty(len(self), dtype=object)
-        out[:] = list(map(str, self.numbers.tolist()))
+        out[:] = [f"{self.where}{number}" for number in self.numbers.tolist()]
         return out
 
     def places(self, rows: np.ndarray, *, at: int, label: str = "") -> np.ndarray:
         """Return the place of each of the rows in column ``at``; ``label`` names one of many columns."""
-        start = self.where + (letters(at) if self.lettered else "")
-        end = f", column '{label}'" if label and not self.lettered else ""
         out = np.empty(len(rows), dtype=object)
-        numbers = (self._printed if label else self.numbers)[rows].tolist()
-        out[:] = [f"{start}{number}{end}" for number in numbers]
+        if self.lettered:
+            start = self.where + letters(at)
+            out[:] = [f"{start}{number}" for number in self.numbers[rows].tolist()]
+        else:
+            end = f", column '{label}'" if label else ""
+            out[:] = [line + end for line in self._lines[rows].tolist()]
         return out
 
     def __len__(self) -> int:
