@@ -67,7 +67,8 @@ def open_one():
     [
         (lambda: st.compare(frames.results(), "spring 2024", "spring 2025"),
          "compare(results, before=..., after=..., noise=..., confidence=...)"),
-        (lambda: st.compare(frames.results(), befor="spring 2024"), "missing a required argument: 'before'"),
+        (lambda: st.compare(frames.results(), befor="spring 2024"),
+         "compare() cannot be called like this: missing a required"),
         (lambda: st.speak("US"), "speak(units=..., language=...)"),
     ],
 )  # fmt: skip
