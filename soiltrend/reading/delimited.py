@@ -103,7 +103,7 @@ def separator_of(text: str) -> str:
 def _plainly_quoted(raw: bytes, mark: bytes) -> bool:
     """Return whether every quotation mark opens or closes a whole cell that holds no separator."""
     sign = re.escape(mark)
-    cell = re.compile(rb'(?:^|(?<=[\n' + sign + rb']))"[^"\r\n' + sign + rb']*"(?=[\r\n' + sign + rb']|$)')
+    cell = re.compile(rb'"(?<![^\n' + sign + rb']")[^"\r\n' + sign + rb']*"(?![^\r\n' + sign + rb'])')
     return raw.count(b'"') == 2 * sum(1 for _ in cell.finditer(raw))
 
 
