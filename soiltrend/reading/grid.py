@@ -200,18 +200,20 @@ class Grid:
     @cached_property
     def _lines(self) -> np.ndarray:
         """The place of each row, which the columns of a wide table share."""
-        out = np.empty(len(self), dtype=object)
-        out[:] = [f"{self.where}{number}" for number in self.numbers.tolist()]
+        out, where = np.empty(len(self), dtype=object), self.where
+        out[:] = [f"{where}{number}" for number in self.numbers.tolist()]
         return out
 
     def places(self, rows: np.ndarray, *, at: int, label: str = "") -> np.ndarray:
         """Return the place of each of the rows in column ``at``; ``label`` names one of many columns."""
+        if not (self.lettered or label):
+            return np.asarray(self._lines[rows])
         out = np.empty(len(rows), dtype=object)
         if self.lettered:
             start = self.where + letters(at)
             out[:] = [f"{start}{number}" for number in self.numbers[rows].tolist()]
         else:
-            end = f", column '{label}'" if label else ""
+            end = f", column '{label}'"
             out[:] = [line + end for line in self._lines[rows].tolist()]
         return out
 
