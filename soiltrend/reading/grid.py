@@ -206,15 +206,10 @@ class Grid:
 
     def places(self, rows: np.ndarray, *, at: int, label: str = "") -> np.ndarray:
         """Return the place of each of the rows in column ``at``; ``label`` names one of many columns."""
-        if not (self.lettered or label):
-            return np.asarray(self._lines[rows])
-        out = np.empty(len(rows), dtype=object)
-        if self.lettered:
-            start = self.where + letters(at)
-            out[:] = [f"{start}{number}" for number in self.numbers[rows].tolist()]
-        else:
-            end = f", column '{label}'"
-            out[:] = [line + end for line in self._lines[rows].tolist()]
+        if not self.lettered:
+            return np.asarray(self._lines[rows] + (f", column '{label}'" if label else ""))
+        out, start = np.empty(len(rows), dtype=object), self.where + letters(at)
+        out[:] = [f"{start}{number}" for number in self.numbers[rows].tolist()]
         return out
 
     def __len__(self) -> int:
