@@ -111,7 +111,7 @@ def constant(column: pd.Series) -> bool:
     """
     if column.empty or column.iloc[-1] != column.iloc[0]:
         return False
-    return bool((column == column.iloc[0]).all())
+    return bool(column.isin(column.iloc[:1]).all())
 
 
 def mark(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:

@@ -139,6 +139,9 @@ def lay_out(results: pd.DataFrame, *, sampling: pd.DataFrame | None = None) -> L
     series["scale"] = scales.scales(series["analyte"])
     tests, origin, timeless = _dated(rows, code)
     raw, reason = _bounded(tests, rows, series)
+    notes = remarks.Notes.of(rows["note"])
+    for prefix, why in ((frames.INFLATED, 3), (frames.QUESTIONED, 5)):
+        reason[notes.bear(prefix, first=True)] = why
     reason[timeless] = 4
     left = _count(code[reason > 0], reason[reason > 0], len(series))
     tests = _averaged(raw, rows, np.flatnonzero(reason == 0) if reason.any() else None)
@@ -146,8 +149,8 @@ def lay_out(results: pd.DataFrame, *, sampling: pd.DataFrame | None = None) -> L
     left[:, len(remarks.LEFT)] += np.bincount(tests.series[lone], minlength=len(series))
     _describe(series, tests, origin)
     series["left"], series["breaks"] = remarks.left_out(left), remarks.breaks(series)
-    series["warning"] = remarks.warnings(rows, code, reason == 0, len(series))
-    series["joined"] = remarks.joined(rows, code, reason == 0, len(series))
+    series["warning"] = remarks.warnings(notes, code, reason == 0, len(series))
+    series["joined"] = remarks.joined(notes, code, reason == 0, len(series))
     points, place = _points(tests, season, lone)
     return Laid(series, tests, points, origin, moved(rows, raw, reason == 0, tests), place)
 
@@ -229,8 +232,6 @@ def _bounded(tests: Entries, rows: pd.DataFrame, series: pd.DataFrame) -> tuple[
         low, high = np.where(sign == "<", floor, y), np.where(sign == ">", np.inf, y)
     lost = np.isnan(y)
     reason = np.where(lost, np.where(share.to_numpy()[tests.series], 2, 1), 0)
-    for prefix, code in ((frames.INFLATED, 3), (frames.QUESTIONED, 5)):
-        reason[remarks.noted(rows, prefix, first=True)] = code
     return Entries(tests.series, tests.day, tests.occasion, low, high, tests.dated), reason
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -24,18 +25,39 @@ LEFT = (
 """Why a result is left out, by code from 1."""
 
 
-def noted(rows: pd.DataFrame, words: str, *, first: bool = False) -> np.ndarray:
-    """Return which rows bear a note with these words, or that begins with them."""
-    if composites.constant(rows["note"]) and words not in rows["note"].iloc[0]:
-        return np.zeros(len(rows), dtype=bool)
-    notes = [note for note in rows["note"].unique() if (note.startswith(words) if first else words in note)]
-    return rows["note"].isin(notes).to_numpy() if notes else np.zeros(len(rows), dtype=bool)
+@dataclass(frozen=True, eq=False)
+class Notes:
+    """The notes of results, each different one once.
+
+    Attributes
+    ----------
+    codes : array of int
+        For each result the place of its note in ``texts``.
+    texts : list of str
+        The different notes.
+    """
+
+    codes: np.ndarray
+    texts: list[str]
+
+    @classmethod
+    def of(cls, column: pd.Series) -> Notes:
+        """Return the notes of a column."""
+        if composites.constant(column):
+            return cls(np.zeros(len(column), dtype=np.int64), [column.iloc[0]])
+        codes, texts = pd.factorize(column, use_na_sentinel=False)
+        return cls(codes, texts.tolist())
+
+    def bear(self, words: str, *, first: bool = False) -> np.ndarray:
+        """Return which results bear a note with these words, or that begins with them."""
+        told = [note.startswith(words) if first else words in note for note in self.texts]
+        return np.array(told)[self.codes] if any(told) else np.zeros(len(self.codes), dtype=bool)
 
 
-def warnings(rows: pd.DataFrame, code: np.ndarray, used: np.ndarray, count: int) -> np.ndarray:
+def warnings(notes: Notes, code: np.ndarray, used: np.ndarray, count: int) -> np.ndarray:
     """Return what notes of the results used say that bears on a trend."""
     text = np.full(count, "", dtype=object)
-    changed, dressed = (noted(rows, words) & used for words in (frames.FORMULA_CHANGED, frames.DRESSING))
+    changed, dressed = (notes.bear(words) & used for words in (frames.FORMULA_CHANGED, frames.DRESSING))
     for mine, words in ((changed, "the sums were not computed alike on all dates"), (dressed, "")):
         per = np.bincount(code[mine], minlength=count)
         for row in np.flatnonzero(per):
@@ -47,13 +69,14 @@ def warnings(rows: pd.DataFrame, code: np.ndarray, used: np.ndarray, count: int)
     return text
 
 
-def joined(rows: pd.DataFrame, code: np.ndarray, used: np.ndarray, count: int) -> np.ndarray:
+def joined(notes: Notes, code: np.ndarray, used: np.ndarray, count: int) -> np.ndarray:
     """Return the bridges that join each series, in words; empty where none does."""
     text = np.full(count, "", dtype=object)
-    mine = noted(rows, frames.BRIDGED) & used
+    mine = notes.bear(frames.BRIDGED) & used
     if not mine.any():
         return text
-    names = rows.loc[mine, "note"].str.extract(f"{frames.BRIDGED} (.*?)(?:; |$)")[0].fillna("not named")
+    told = pd.Series(notes.texts, dtype="str").str.extract(f"{frames.BRIDGED} (.*?)(?:; |$)")[0]
+    names = told.fillna("not named").iloc[notes.codes[mine]]
     for row, told in names.groupby(code[mine]):
         text[int(str(row))] = " and ".join(dict.fromkeys(told))
     return text
