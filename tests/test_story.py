@@ -521,6 +521,32 @@ def test_an_account_names_the_check_that_was_taken_off():
     assert "beside Gatepost, left as it was" in words.refusals[0]
 
 
+def account_of(said, put_in):
+    """Return an account of potassium in as many beds."""
+    names = ("taken_out", "expected", "observed")
+    same = {"nutrient": "K", "period": "p", "unit": "g/m2", "method": "Olsen", "check": ""}
+    same |= {f"{name}{end}": 5.0 for name in names for end in ("", "_low", "_high")}
+    fed = [dict.fromkeys(("put_in", "put_in_low", "put_in_high"), grams) for grams in put_in]
+    rows = [{"bed": f"bed {at}", "said": word} | same | fed[at] for at, word in enumerate(said)]
+    sources = pd.DataFrame(columns=["bed", "nutrient", "material", "unit", "put_in"])
+    return SimpleNamespace(table=pd.DataFrame(rows), sources=sources)
+
+
+def test_an_account_of_all_beds_counts_what_it_says_of_those_that_were_fed():
+    """Every verdict has its count, and they add up; a bed that got nothing, or nobody knows, is in none."""
+    said = ["showed", "partly", "not seen", "not seen", "more than expected", "the other way", "cannot say"]
+    words = story.budget_words(
+        account_of([*said, "not tested", "showed", "showed"], [5.0] * 8 + [0.0, np.nan]), nutrient="K"
+    )
+    assert words.headline == (
+        "Potassium was put on 8 of 10 beds: it shows in 1; less than all of it shows in 1; the test did not "
+        "move with it in 2; more than all of it shows in 1; the test moved the other way in 1; in 2 nobody "
+        "can tell"
+    )
+    none = story.budget_words(account_of(["not tested"] * 2, [0.0, 0.0]), nutrient="K")
+    assert none.headline == "Potassium: nothing that holds it was put on any of 2 beds"
+
+
 def test_a_plan_that_adds_nothing_says_so():
     """Holds alone, or nothing at all."""
     none = pd.DataFrame(columns=["bed", "material", "date", "grams", "kitchen", "caution"])

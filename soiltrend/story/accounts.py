@@ -14,7 +14,10 @@ from soiltrend.story.core import Words, alt, cut, nothing_words, sentence, spoke
 from soiltrend.story.shapes import HasAccount, HasReasons
 from soiltrend.story.voice import PLAIN, Voice, amount, figure, language_of, listed, unit_of
 
-SHOWED, PARTLY = "showed", "partly"
+SAID = ("showed", "partly", "not_seen", "more_than_expected", "the_other_way", "cannot_say")
+"""What an account may say of a bed, in the order in which a headline counts them."""
+
+NOT_TESTED = "not_tested"
 MOST_SOURCES = 4
 """Materials named in a newsletter before the rest is left to the table."""
 
@@ -77,12 +80,11 @@ def _headline(rows: pd.DataFrame, *, name: str, bed: str | None, voice: Voice) -
         key = "budget.headline" if row["put_in"] != 0 else "budget.headline_none"
         return sentence(voice.say(key, told))
     last = rows.drop_duplicates("bed", keep="last")
-    told |= {"fed": int((last["put_in"] > 0).sum()), "of": len(last)}
-    told |= {
-        "shown": int(last["said"].isin([SHOWED, PARTLY]).sum()),
-        "partly": int((last["said"] == PARTLY).sum()),
-    }
-    return sentence(voice.say("budget.headline_beds", told))
+    fed = last.loc[last["put_in"].abs() > 0, "said"].str.replace(" ", "_")
+    said = fed.replace(NOT_TESTED, SAID[-1]).value_counts()
+    seen = [voice.say(_key("budget.beds", word), {"n": int(said[word])}) for word in SAID if word in said]
+    told |= {"fed": int(said.sum()), "of": len(last), "seen": voice.say("list.join").join(seen)}
+    return sentence(voice.say("budget.headline_beds" if seen else "budget.headline_beds_none", told))
 
 
 def _rows(rows: pd.DataFrame, *, voice: Voice) -> str:
