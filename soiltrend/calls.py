@@ -85,6 +85,7 @@ def guarded(function: Function, *, public: Callable[[], dict[str, Any]]) -> Func
 
     @wraps(function)
     def asked(*args: Any, **kwargs: Any) -> Any:
+        """Call the function, whose own words stand in the place of these."""
         try:
             bound = takes.bind(*args, **kwargs)
         except TypeError as error:

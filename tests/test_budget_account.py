@@ -1,6 +1,5 @@
 """What counts between two tests, dressing by dressing and day by day: additions that must hold exactly."""
 
-
 import dataclasses
 
 import numpy as np
@@ -191,8 +190,8 @@ def test_two_check_beds_count_by_their_mean(tmp_path):
         due = (stand["expected"] + copse["expected"]) / 2
         assert east["net_expected"] == pytest.approx(east["expected"] - due)
         wide = east["net_observed_high"] - east["net_observed_low"]
-        middle = (east["net_observed_high"] + east["net_observed_low"]) / 2
-        assert middle == pytest.approx(east["net_observed"], abs=0.1 * wide)
+        centre = (east["net_observed_high"] + east["net_observed_low"]) / 2
+        assert centre == pytest.approx(east["net_observed"], abs=0.1 * wide)
 
 
 def test_a_test_deeper_than_the_bed_is_told():

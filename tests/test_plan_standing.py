@@ -106,6 +106,12 @@ def kalman(value, variance, side, years, prior, *, wander, steep, moved=0.0, uns
     return out.filtered_state[:, -1], out.filtered_state_cov[:, :, -1]
 
 
+def agree(found, mean, cov, *, at):
+    """Hold the state of a bed against another, to nine digits."""
+    assert found.mean[at] == pytest.approx(mean, abs=1e-9)
+    assert found.cov[at] == pytest.approx(cov, abs=1e-9)
+
+
 def both_seasons(values, *, analyte, unit, signs=None):
     """Return a series of spring and autumn in turn, the third year left out."""
     days = [day for year in (2018, 2019, 2021, 2022) for day in (f"{year}-04-05", f"{year}-10-12")]
@@ -130,8 +136,7 @@ def test_the_state_is_that_of_a_kalman_filter():
         ([6.1, 0, 0], [25.0, line["steep"] ** 2, season**2]), wander=line["wander"], steep=line["steep"],
         moved=np.diff(put, prepend=put[0]), unsure=np.diff(unsure, prepend=unsure[0]),
     )  # fmt: skip
-    assert found.mean[0] == pytest.approx(mean, abs=1e-9)
-    assert found.cov[0] == pytest.approx(cov, abs=1e-9)
+    agree(found, mean, cov, at=0)
 
 
 def test_a_dressing_multiplies_what_is_measured_on_logarithms():
@@ -147,8 +152,7 @@ def test_a_dressing_multiplies_what_is_measured_on_logarithms():
         ([np.log(100.0), 0, 0], [25.0, line["steep"] ** 2, season**2]), wander=line["wander"],
         steep=line["steep"], moved=np.array([0.0, np.log(1.3)]), unsure=np.array([0.0, 12 / 130]),
     )  # fmt: skip
-    assert found.mean[0] == pytest.approx(mean, abs=1e-9)
-    assert found.cov[0] == pytest.approx(cov, abs=1e-9)
+    agree(found, mean, cov, at=0)
 
 
 def test_a_value_below_its_limit_counts_as_half_of_it_within_a_factor_of_two():
@@ -165,8 +169,7 @@ def test_a_value_below_its_limit_counts_as_half_of_it_within_a_factor_of_two():
         logs, line["noise"] ** 2 + np.where(below, 0.7**2, 0.0), [0.5, -0.5] * 4, years,
         ([logs[0], 0, 0], [25.0, line["steep"] ** 2, season**2]), wander=line["wander"], steep=line["steep"],
     )  # fmt: skip
-    assert found.mean[0] == pytest.approx(mean, abs=1e-9)
-    assert found.cov[0] == pytest.approx(cov, abs=1e-9)
+    agree(found, mean, cov, at=0)
 
 
 def test_a_swing_of_the_garden_s_own_is_where_the_filter_begins():
@@ -184,8 +187,7 @@ def test_a_swing_of_the_garden_s_own_is_where_the_filter_begins():
         ([6.66, 0, own["swing"]], [25.0, line["steep"] ** 2, own["sd"] ** 2]), wander=line["wander"],
         steep=line["steep"],
     )  # fmt: skip
-    assert found.mean[3] == pytest.approx(mean, abs=1e-9)
-    assert found.cov[3] == pytest.approx(cov, abs=1e-9)
+    agree(found, mean, cov, at=3)
 
 
 def test_a_loss_takes_at_most_half_of_the_level():
