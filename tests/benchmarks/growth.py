@@ -5,9 +5,10 @@
     python tests/benchmarks/growth.py compare
 
 Beside each stands what a general-purpose library takes on the same machine in the same run: for reading
-``pandas.read_csv`` of the same file (for a wide file also melted to a row a value, all of it text, which
-is nearer to what is made of it); for exchange and ratios the bare arithmetic on a pivoted frame; for
-compare, trend and drift a loop over series of scipy, statsmodels and pymannkendall, timed on 300 of
+``pandas.read_csv`` of the same file (for a wide file also melted to a row a value, all of it text), and the
+tidy frame of the same shape by pandas alone, with nothing recognised, asked or checked, which is what so
+many texts and places take by themselves; for exchange and ratios the bare arithmetic on a pivoted frame;
+for compare, trend and drift a loop over series of scipy, statsmodels and pymannkendall, timed on 300 of
 them. Whether pandas keeps text by itself or by pyarrow changes times by half either way, and is said.
 See ``measured.py`` for how seconds and memory are counted.
 """
@@ -87,6 +88,21 @@ def melted(path):
     return pd.read_csv(path, dtype=str, na_filter=False).melt(["Bed", "Date sampled"])
 
 
+def plain(path):
+    """Make the tidy frame of a file by pandas alone: its kind, units and names are known beforehand."""
+    table = pd.read_csv(path, dtype=str, na_filter=False)
+    table["place"] = "line " + pd.Series(range(2, len(table) + 2)).astype("str")
+    if "Analyte" not in table:
+        table = table.melt(["Bed", "Date sampled", "place"], var_name="Analyte", value_name="Result")
+        table["place"] += ", column '" + table["Analyte"] + "'"
+    sign = np.where(table["Result"].str.startswith("<"), "<", "")
+    known = {"bed": table["Bed"], "sampled": pd.to_datetime(table["Date sampled"]), "place": table["place"],
+             "analyte": table["Analyte"], "reported_value": table["Result"], "season": "spring 2024",
+             "value": table["Result"].str.lstrip("<").astype(float), "qualifier": sign}
+    blank = {name: np.nan if name in frames.NUMBER else "" for name in frames.RESULTS}
+    return pd.DataFrame(blank | known)
+
+
 def pivoted(results):
     """Reckon sum, shares and ratios of bases on a pivoted frame: numbers only, nothing asked or said."""
     wide = results.set_index(["bed", "sampled", "analyte"])["value"].unstack()  # noqa: PD010
@@ -121,8 +137,8 @@ MAKE = {
 WORK = {"read-long": st.read_report, "read-wide": st.read_report, "exchange": st.exchange,
         "ratios": st.ratios, "compare": two, "trend": st.trend, "drift": st.drift}  # fmt: skip
 FLOORS = {
-    "read-long": {"read_csv": pd.read_csv},
-    "read-wide": {"read_csv": pd.read_csv, "read_csv melted": melted},
+    "read-long": {"read_csv": pd.read_csv, "such a frame by pandas alone": plain},
+    "read-wide": {"read_csv": pd.read_csv, "read_csv melted": melted, "such a frame by pandas alone": plain},
     "exchange": {"a pivoted frame": pivoted},
     "ratios": {"a pivoted frame": pivoted},
 }
