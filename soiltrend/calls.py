@@ -6,10 +6,12 @@ Nothing is checked beforehand: only when a function breaks is it asked whether i
 from __future__ import annotations
 
 import inspect
-import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from functools import wraps
-from typing import Any, TypeVar, cast
+from types import UnionType
+from typing import Any, TypeVar, Union, cast, get_args, get_origin, get_type_hints
+
+import pandas as pd
 
 from soiltrend.errors import CallError, SoiltrendError
 
@@ -18,20 +20,26 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 BROKEN = (AttributeError, IndexError, KeyError, NotImplementedError, TypeError, ValueError)
 """What a function raises that was given another thing than it counts on."""
 
-FRAME = "DataFrame"
 RESULTS = "A garden's results are garden.results, or st.prepared(garden) with what can be computed from them"
+FRAMES = {"results": RESULTS, "source": RESULTS, "samples": "A garden's record of sampling is garden.samples",
+          "own": "A garden's own materials are garden.materials"}
+"""Where the frame comes from that a parameter takes."""
+
 NAMED = 3
 """So many functions are named of those that give a thing."""
 
 
-def _kinds(annotation: object) -> list[str]:
-    """Return the names in an annotation."""
-    return re.findall(r"\w+", str(annotation))
+def _kinds(annotation: Any) -> list[Any]:
+    """Return the classes that an annotation allows, without what they hold."""
+    if isinstance(annotation, TypeVar):
+        return list(annotation.__constraints__)
+    parts = get_args(annotation) if get_origin(annotation) in (Union, UnionType) else (annotation,)
+    return [get_origin(part) or part for part in parts]
 
 
-def _a(kind: str) -> str:
+def _a(kind: type) -> str:
     """Return the name of a kind of things with its article."""
-    return f"{'an' if kind[0] in 'AEIOUaeio' else 'a'} {kind}"
+    return f"{'an' if kind.__name__[0] in 'AEIOUaeio' else 'a'} {kind.__name__}"
 
 
 def _example(name: str, takes: inspect.Signature) -> str:
@@ -41,28 +49,27 @@ def _example(name: str, takes: inspect.Signature) -> str:
     return f"{name}({', '.join(parts)})"
 
 
-def _makers(first: inspect.Parameter, kind: str, public: Iterable[Callable[..., Any]]) -> str:
-    """Return which public functions give a thing of a kind, as a remedy."""
-    if kind == FRAME:
-        return RESULTS if first.name in ("results", "source") else ""
-    names = [f"st.{one.__name__}" for one in public
-             if _kinds(inspect.signature(one).return_annotation) == [kind]]
+def _makers(name: str, kind: type, public: dict[str, Any]) -> str:
+    """Return which public functions give a thing of a kind, or whose frame a parameter takes, as a remedy."""
+    if kind is pd.DataFrame:
+        return FRAMES.get(name, "")
+    names = [f"st.{one.__name__}" for one in public.values()
+             if inspect.isfunction(one) and get_type_hints(one).get("return") is kind]
     others = ", for instance," if len(names) > NAMED else ""
     return f"{' or '.join(names[:NAMED])}{others} gives {_a(kind)}" if names else ""
 
 
-def _misfit(first: inspect.Parameter, given: object, public: dict[str, Any]) -> tuple[str, str]:
-    """Return in what way a first argument is another thing than is taken, and the remedy; or blanks."""
-    nouns = {FRAME, *(name for name, one in public.items() if inspect.isclass(one))}
-    made = [one for one in public.values() if inspect.isfunction(one)]
-    taken = _kinds(first.annotation)
-    wanted = [kind for kind in taken if kind in nouns]
-    kinds = {kind.__name__ for kind in type(given).__mro__}
-    if kinds & set(wanted) or not (wanted or kinds & nouns) or (given is None and "None" in taken):
+def _misfit(name: str, given: object, annotation: Any, public: dict[str, Any]) -> tuple[str, str]:
+    """Return in what way an argument is another thing than is taken, and the remedy; or blanks."""
+    nouns = (pd.DataFrame, *filter(inspect.isclass, public.values()))
+    kinds = _kinds(annotation)
+    wanted = [kind for kind in kinds if kind in nouns]
+    fits = any(kind is Any or not inspect.isclass(kind) or isinstance(given, kind) for kind in kinds)
+    if fits or not (wanted or isinstance(given, nouns)):
         return "", ""
     what = f", {' or '.join(map(_a, wanted))}" if wanted else ""
-    remedy = ". ".join(filter(None, (_makers(first, kind, made) for kind in wanted)))
-    return f"was given {_a(type(given).__name__)} where it takes '{first.name}'{what}", remedy
+    remedy = ". ".join(filter(None, (_makers(name, kind, public) for kind in wanted)))
+    return f"was given {_a(type(given))} where it takes '{name}'{what}", remedy
 
 
 def guarded(function: Function, *, public: Callable[[], dict[str, Any]]) -> Function:
@@ -81,7 +88,6 @@ def guarded(function: Function, *, public: Callable[[], dict[str, Any]]) -> Func
         By the function returned, which is an error of this family and a TypeError.
     """
     takes = inspect.signature(function)
-    first = next(iter(takes.parameters.values()), None)
 
     @wraps(function)
     def asked(*args: Any, **kwargs: Any) -> Any:
@@ -98,12 +104,12 @@ def guarded(function: Function, *, public: Callable[[], dict[str, Any]]) -> Func
         except SoiltrendError:
             raise
         except BROKEN as error:
-            if first is None or first.name not in bound.arguments:
-                raise
-            problem, remedy = _misfit(first, bound.arguments[first.name], public())
-            if not problem:
-                raise
-            raise CallError(f"{function.__name__}() {problem}", remedy=remedy) from error
+            hints, known = get_type_hints(function), public()
+            for name, given in bound.arguments.items():
+                problem, remedy = _misfit(name, given, hints.get(name, Any), known)
+                if problem:
+                    raise CallError(f"{function.__name__}() {problem}", remedy=remedy) from error
+            raise
 
     asked.__module__ = "soiltrend"  # where it is found again, by pickle too
     return cast(Function, asked)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import html
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 import pandas as pd
@@ -175,6 +175,7 @@ def grouped(rows: pd.DataFrame, *, by: str, listed: tuple[str, ...], title: str)
     return Listing(title, table.reset_index())
 
 
+@runtime_checkable
 class HasTable(Protocol):
     """Any result: it carries a table."""
 

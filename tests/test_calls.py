@@ -4,6 +4,9 @@ import copy
 import inspect
 import pickle
 import re
+from collections.abc import Mapping, Sequence  # noqa: F401 (in annotations)
+from types import SimpleNamespace
+from typing import Any, Literal  # noqa: F401 (in annotations)
 
 import pandas as pd
 import pytest
@@ -11,6 +14,7 @@ import pytest
 import soiltrend as st
 from soiltrend import calls, frames
 from soiltrend.errors import CallError
+from soiltrend.present import HasTable  # noqa: F401 (in annotations)
 
 FUNCTIONS = sorted(name for name in st.__all__ if inspect.isfunction(getattr(st, name)))
 KINDS = {"DataFrame", *(name for name in st.__all__ if inspect.isclass(getattr(st, name)))}
@@ -75,6 +79,57 @@ def open_one():
 def test_a_call_in_another_form_is_shown_the_right_one(call, told):
     with pytest.raises(CallError, match=re.escape(told)):
         call()
+
+
+BED = {"bed": "East", "analyte": "K", "value": 90.0, "unit": "mg/kg", "lab": "a", "season": "spring 2024"}
+ROWS = frames.results([{**BED, "sampled": "2024-04-02"},
+                       {**BED, "sampled": "2025-04-02", "season": "spring 2025"}])  # fmt: skip
+PAIR = {"before": "spring 2024", "after": "spring 2025"}
+
+
+@pytest.mark.parametrize(
+    ("call", "told"),
+    [
+        (lambda: st.compare(ROWS, noise=ROWS, **PAIR),
+         "compare() was given a DataFrame where it takes 'noise', a Noise. st.noise_model gives a Noise."),
+        (lambda: st.drift(ROWS, noise=Stranger()),
+         "drift() was given a Stranger where it takes 'noise', a Noise. st.noise_model gives a Noise."),
+        (lambda: st.noise_model(ROWS, samples=open_one()),
+         "'samples', a DataFrame. A garden's record of sampling is garden.samples."),
+        (lambda: st.known_materials(own=open_one()),
+         "'own', a DataFrame. A garden's own materials are garden.materials."),
+        (lambda: st.exchange(ROWS, acidity=ROWS), "was given a DataFrame where it takes 'acidity'."),
+        (lambda: st.chart_plan(open_one(), bed="East"), "was given a Garden where it takes 'plan'"),
+        (lambda: st.detectable(3), "was given an int where it takes 'source', a DataFrame or a Noise. A"),
+    ],
+)  # fmt: skip
+def test_each_argument_is_asked_for_not_the_first_alone(call, told):
+    with pytest.raises(CallError, match=re.escape(told)):
+        call()
+
+
+@pytest.mark.parametrize(
+    ("annotation", "given"),
+    [
+        ("pd.Series | st.Bridge", pd.Series([1.0])),
+        ("Mapping[str, Any] | st.Blend", {"a": 1}),
+        ("Sequence[st.Garden | str]", ["a"]),
+        ("HasTable", frames.results()),
+        ("Any", frames.results()),
+        ("Literal[1] | st.Bridge", frames.results()),
+    ],
+)
+def test_what_one_of_several_kinds_allows_is_not_blamed(annotation, given):
+    """A dictionary is a mapping, a list a sequence, and whatever has a table may be saved."""
+
+    def broken(made: object) -> None:
+        raise KeyError("a slip of ours")
+
+    broken.__annotations__["made"] = annotation
+    given = SimpleNamespace(table=given) if annotation == "HasTable" else given
+    asked = calls.guarded(broken, public=lambda: {name: getattr(st, name) for name in st.__all__})
+    with pytest.raises(KeyError, match="a slip of ours"):
+        asked(given)
 
 
 def test_an_error_of_a_right_call_is_left_as_it_is():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import pandas as pd
 
@@ -43,6 +43,7 @@ class HasReasons(Protocol):
         """Of the intervals."""
 
 
+@runtime_checkable
 class HasPlan(Protocol):
     """A plan: what to hold back, what to add, what to expect, what to heed."""
 
