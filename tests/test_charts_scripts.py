@@ -1,14 +1,19 @@
 """Names in scripts that are read from the right, beside words that are read from the left."""
 
+import warnings
+
+import matplotlib as mpl
 import numpy as np
 import pytest
 from bidi import get_display
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from pictures import beds, comparison, texts
+from pictures import beds, comparison, springs, texts
 
 from soiltrend.charts import chart_change
+from soiltrend.charts.chart import small_png
 from soiltrend.charts.style import APART, is_right_to_left, isolate, ordered, text_width, wrap
+from soiltrend.compare import compare
 
 HEBREW, ARABIC = "מזרח", "حديقة"
 
@@ -96,3 +101,23 @@ def test_the_headline_of_a_chart_sets_its_bed_apart():
     assert any(
         f"{APART[0]}{name}{APART[1]}" in text.get_text().replace("\n", " ") for text, _ in texts(chart)
     )
+
+
+def test_letters_that_our_typeface_lacks_come_from_the_one_chosen_on_the_machine():
+    """A circled A is in STIX, which comes with matplotlib, and not in DejaVu Sans; an A is in both."""
+    rows = springs(1)
+    circled, plain = (
+        compare(rows.assign(bed=name), before="spring 2022", after="spring 2024") for name in ("Ⓐ", "A")
+    )
+
+    def drawn(change, face):
+        """Return what is told, and the picture."""
+        with mpl.rc_context({"font.family": face}), warnings.catch_warnings(record=True) as told:
+            warnings.simplefilter("always")
+            picture = small_png(chart_change(change, analyte="K"))
+        return [str(one.message) for one in told], picture
+
+    (missing,), _ = drawn(circled, "sans-serif")
+    assert missing.startswith("boxes stand for Ⓐ, which DejaVu Sans lacks.")
+    assert drawn(circled, "STIXGeneral")[0] == []
+    assert drawn(plain, "STIXGeneral") == drawn(plain, "sans-serif") == drawn(plain, "on no machine")

@@ -3,10 +3,11 @@
 import numpy as np
 import pytest
 from matplotlib.colors import same_color
+from matplotlib.text import Text
 from pictures import KINDS, SIZES, beds, comparison, contrast, overlaps, pictures, seasons, texts, web
 
 from soiltrend.charts import chart_change, chart_trend, save_chart
-from soiltrend.charts.style import BAND
+from soiltrend.charts.style import BAND, TYPEFACE
 from soiltrend.charts.style import SIZES as KNOWN
 from soiltrend.charts.tricks import TRICKS
 
@@ -53,6 +54,12 @@ def test_every_kind_stands_out_on_white(kind):
         for patch in axes.patches:
             inks = [patch.get_facecolor(), patch.get_edgecolor()]
             assert max(map(contrast, inks)) >= 3 or same_color(inks[0], BAND)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_is_set_in_the_typeface_that_comes_with_it(kind):
+    """What is drawn by the machine's settings would differ from one machine to the next."""
+    assert {text.get_fontfamily()[0] for text in web(kind).findobj(Text)} == {TYPEFACE}
 
 
 def _bars(chart):

@@ -314,6 +314,22 @@ for path in sorted(out.iterdir()):
 """
 
 
+LOOK = """
+font.family: serif
+font.size: 30
+axes.facecolor: black
+axes.edgecolor: red
+lines.linewidth: 9
+xtick.major.pad: 20
+savefig.bbox: tight
+savefig.dpi: 40
+svg.fonttype: none
+text.hinting: none
+image.cmap: hot
+"""
+"""Settings of pictures that someone chose for all that matplotlib draws on a machine."""
+
+
 def place_of(folder, name):
     """Make the customs of a place (localedef, POSIX) in a folder, and return what sets a process there."""
     command = ["localedef", "-c", "-f", "UTF-8", "-i", name, str(folder / f"{name}.UTF-8")]
@@ -345,13 +361,14 @@ def computed(folder, more):
 
 def test_threads_place_hour_and_clock_change_no_byte(tmp_path):
     """Tables, pictures and a page in a process of one thread, and in one of two with another zone, language,
-    order of hashes, and a clock that stands before the first report."""
+    order of hashes, settings of pictures, and a clock that stands before the first report."""
     (tmp_path / "place").mkdir()
+    (tmp_path / "place" / "matplotlibrc").write_text(LOOK)
     turkish = place_of(tmp_path / "place", "tr_TR")  # where i has a dot as a capital, and 1.5 is written 1,5
     one = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "TZ": "UTC", "PYTHONHASHSEED": "1",
            "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}  # fmt: skip
     two = {"OMP_NUM_THREADS": "2", "OPENBLAS_NUM_THREADS": "2", "TZ": "Pacific/Kiritimati",
-           "PYTHONHASHSEED": "2"}  # fmt: skip
+           "PYTHONHASHSEED": "2", "MATPLOTLIBRC": str(tmp_path / "place")}  # fmt: skip
     told = computed(tmp_path / "one", one)
     assert told.count("\n") >= 10
     assert computed(tmp_path / "two", {**two, **turkish, **clock_of(tmp_path)}) == told

@@ -23,7 +23,18 @@ from matplotlib.text import Text
 from PIL import Image
 
 from soiltrend import frames, story
-from soiltrend.charts.style import BAND, INK, QUIET, Size, isolate, line_height, ordered, wrap
+from soiltrend.charts.style import (
+    BAND,
+    INK,
+    QUIET,
+    Size,
+    isolate,
+    line_height,
+    one_look,
+    ordered,
+    tell_lacking,
+    wrap,
+)
 from soiltrend.errors import SoiltrendError
 from soiltrend.story import Words
 
@@ -72,6 +83,8 @@ class Chart(Figure):
         size; without it there is one.
     """
 
+    savefig = one_look()(Figure.savefig)
+
     def __init__(
         self,
         size: Size,
@@ -91,10 +104,13 @@ class Chart(Figure):
         self.again = again
         self.pages = pages or (lambda other: [again(other)])
 
+    @one_look()
     def draw(self, renderer: RendererBase) -> None:
         """Draw the chart, with letters joined as in one language, whatever the customs of the place are."""
-        for text in self.findobj(Text):
+        texts = self.findobj(Text)
+        for text in texts:
             text.set_language(LETTERS)
+        tell_lacking(texts)
         super().draw(renderer)
 
     def _repr_mimebundle_(
@@ -205,6 +221,7 @@ def only(table: pd.DataFrame, beds: Sequence[str] | None) -> tuple[pd.DataFrame,
     return rows.drop(columns="order"), f"{len(set(beds))} of {len(known)} beds shown"
 
 
+@one_look()
 def only_words(words: Words, size: Size) -> Chart:
     """Return a chart that bears words alone, where there is nothing to draw."""
 

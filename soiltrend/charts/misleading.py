@@ -11,7 +11,7 @@ import pandas as pd
 
 from soiltrend import frames, story, tables, vocabulary
 from soiltrend.charts.chart import Chart, only_words
-from soiltrend.charts.style import VERMILION, size_of
+from soiltrend.charts.style import VERMILION, one_look, size_of
 from soiltrend.charts.tricks import SHARE, TRICKS, Trick
 from soiltrend.compare import Comparison
 from soiltrend.errors import SoiltrendError
@@ -53,6 +53,7 @@ def _words(trick: str, drawn: Trick, comparison: Comparison) -> Words:
     )
 
 
+@one_look()
 def _stamped(chart: Chart) -> Chart:
     """Return the chart with its mark across it, which stays at every size."""
     again, pages = chart.again, chart.pages

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from soiltrend.charts.chart import MARGIN, Chart, header, names, panel, rule
 from soiltrend.charts.sign import sign
 from soiltrend.charts.strips import strip_lines
-from soiltrend.charts.style import INK, QUIET, Size, isolate, line_height, ordered, text_width, wrap
+from soiltrend.charts.style import INK, QUIET, Size, isolate, line_height, one_look, ordered, text_width, wrap
 from soiltrend.errors import SoiltrendError
 from soiltrend.story import Words, with_note
 
@@ -146,6 +146,7 @@ def _name(axes: Axes, title: tuple[str, str], *, size: Size) -> None:
         )
 
 
+@one_look()
 def draw_panels(panels: Panels, *, words: Words, size: Size) -> Chart:
     """Return a chart of panels.
 
@@ -175,6 +176,7 @@ def draw_panels(panels: Panels, *, words: Words, size: Size) -> Chart:
     return chart
 
 
+@one_look()
 def panel_pages(panels: Panels, *, words: Words, size: Size) -> list[Chart]:
     """Return the chart on as few pictures as hold it, each saying which of the beds it shows.
 

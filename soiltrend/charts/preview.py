@@ -14,7 +14,7 @@ import pandas as pd
 from PIL import Image
 
 from soiltrend.charts.chart import COLOURS, MARGIN, Chart, header
-from soiltrend.charts.style import INK, QUIET, Size, line_height, size_of
+from soiltrend.charts.style import INK, QUIET, Size, line_height, one_look, size_of
 from soiltrend.story import Words
 
 FULL = 100
@@ -117,6 +117,7 @@ def preview(chart: Chart, *, size: str = "web") -> Chart:
     return _preview(chart, size_of(size))
 
 
+@one_look()
 def _preview(chart: Chart, size: Size) -> Chart:
     """Draw the preview of a chart."""
     across, each, deep = _set_out(chart, size)

@@ -16,7 +16,7 @@ from matplotlib.axes import Axes
 
 from soiltrend.charts.chart import MARGIN, Chart, header, names, panel
 from soiltrend.charts.sign import sign
-from soiltrend.charts.style import INK, QUIET, Size, isolate, line_height, ordered, text_width, wrap
+from soiltrend.charts.style import INK, QUIET, Size, isolate, line_height, one_look, ordered, text_width, wrap
 from soiltrend.errors import SoiltrendError
 from soiltrend.story import Words, with_note
 
@@ -198,6 +198,7 @@ def _labelled(chart: Chart, table: pd.DataFrame, broken: list[str]) -> pd.DataFr
     return table.assign(label=[text if text in known else ordered(isolate(text, known)) for text in broken])
 
 
+@one_look()
 def draw_rows(rows: Rows, *, words: Words, size: Size) -> Chart:
     """Return a chart of rows.
 
@@ -241,6 +242,7 @@ def _fits(rows: Rows, *, words: Words, size: Size) -> bool:
     return _set_out(chart, rows, top=header(chart)) is not None
 
 
+@one_look()
 def row_pages(rows: Rows, *, words: Words, size: Size) -> list[Chart]:
     """Return the chart on as few pictures as hold it, each saying which part of the rows it shows.
 

@@ -6,8 +6,6 @@ import re
 from pathlib import Path
 from typing import Any
 
-import matplotlib as mpl
-
 from soiltrend import writing
 from soiltrend.charts.chart import Chart
 from soiltrend.charts.sign import provenance
@@ -90,7 +88,7 @@ def save_chart(chart: Chart, path: str | Path, *, size: str = "talk") -> tuple[P
     pictures = [chart] if chart.size == wanted else chart.pages(wanted)
     files = _numbered(path, len(pictures))
     for picture, file in zip(pictures, files, strict=True):
-        with mpl.rc_context({"svg.hashsalt": "soiltrend"}), writing.aside(file) as fresh:
+        with writing.aside(file) as fresh:
             picture.savefig(fresh, metadata=_metadata(chart, path.suffix))
     words, data = path.with_suffix(".txt"), path.with_suffix(".csv")
     writing.text(words, _words(chart))

@@ -9,13 +9,18 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+import warnings
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 
+import matplotlib as mpl
+from matplotlib import style
 from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
+from matplotlib.font_manager import FontProperties, findfont, get_font, get_font_names
+from matplotlib.text import Text
 
 from soiltrend.errors import SoiltrendError
 
@@ -24,6 +29,9 @@ VERMILION = "#D55E00"
 INK = "#1A1A1A"
 QUIET = "#595959"
 BAND = "#E3E3E3"
+TYPEFACE = "DejaVu Sans"
+"""The typeface of every chart, which comes with matplotlib."""
+
 POINTS_PER_INCH = 72.0
 APART = ("\u2068", "\u2069")
 FROM_LEFT = "\u200e"
@@ -84,15 +92,52 @@ def size_of(name: str) -> Size:
     return SIZES[name]
 
 
+@contextmanager
+def one_look() -> Iterator[None]:
+    """Draw by matplotlib's own settings and our typeface, whatever the machine's matplotlibrc says.
+
+    A typeface that was chosen there (``font.family``) serves for the letters that ours lacks.
+    """
+    there = get_font_names()
+    faces = [name for name in dict.fromkeys([TYPEFACE, *mpl.rcParams["font.family"]]) if name in there]
+    ours = style.context(["default", {"font.family": faces, "svg.hashsalt": "soiltrend"}])
+    with ours, warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "Glyph .* missing from")  # told by tell_lacking, with a remedy
+        yield
+
+
+@lru_cache(maxsize=8)
+def _letters(faces: tuple[str, ...]) -> frozenset[int]:
+    """Return the codes of all letters that some typefaces have."""
+    files = (findfont(FontProperties(family=[face])) for face in faces)
+    return frozenset().union(*(get_font(file).get_charmap() for file in files))
+
+
+def tell_lacking(texts: Iterable[Text]) -> None:
+    """Warn of letters that the typefaces of their texts lack; what only parts or orders letters is none."""
+    strange: set[str] = set()
+    for text in texts:
+        known = _letters(tuple(text.get_fontfamily()))
+        strange |= {sign for sign in set(text.get_text()) if ord(sign) not in known}
+    boxes = sorted(sign for sign in strange if unicodedata.category(sign)[0] not in "CZ")
+    if boxes:
+        warnings.warn(
+            f"boxes stand for {' '.join(boxes)}, which {TYPEFACE} lacks. Let matplotlib know a typeface of "
+            "this machine that has them, matplotlib.rcParams['font.family'] = ['its name'], and draw again",
+            stacklevel=2,
+        )
+
+
 def text_width(fig: Figure, text: str, points: float, *, bold: bool = False) -> float:
     """Return the width of a text as set on the figure [inches]."""
-    return max((_line_width(line, points, bold, float(fig.dpi)) for line in text.split("\n")), default=0.0)
+    faces, dpi = tuple(mpl.rcParams["font.family"]), float(fig.dpi)
+    return max((_line_width(line, points, bold, dpi, faces) for line in text.split("\n")), default=0.0)
 
 
 @lru_cache(maxsize=1 << 14)
-def _line_width(line: str, points: float, bold: bool, dpi: float) -> float:
+def _line_width(line: str, points: float, bold: bool, dpi: float, faces: tuple[str, ...]) -> float:
     """Return the width of a line of type [inches]; the same few texts are measured again and again."""
-    font = FontProperties(size=points, weight="bold" if bold else "normal")
+    font = FontProperties(family=faces, size=points, weight="bold" if bold else "normal")
     return float(_measure(dpi).get_text_width_height_descent(line, font, ismath=False)[0]) / dpi
 
 
