@@ -38,6 +38,8 @@ ADAMS_EVANS_FIELD = 1.5
 
 WEAK = "weak"
 SLACK = 1e-9
+STEP = 0.02
+"""Between the targets [pH] at which a system is read backwards."""
 
 
 @lru_cache(maxsize=None)
@@ -280,9 +282,9 @@ def lime_rise(
     array([5.2, 5.6])
     """
     row = system_row(system)
-    targets = np.arange(max(float(row["target_low"]), pH + SLACK), float(row["target_high"]) + SLACK, 0.02)
-    if row["form"] == "table":
-        targets = np.union1d(targets[targets <= row["target_high"]], _grid(system)[1])
+    high = float(row["target_high"])
+    steps = np.arange(max(float(row["target_low"]), pH), high, STEP)
+    targets = np.union1d(steps, _grid(system)[1] if row["form"] == "table" else high)
     targets = targets[targets > pH]
     needs = lime_need(system, pH=pH, reading=reading, target=targets, depth_cm=depth_cm)
     good = np.isfinite(needs)

@@ -1,0 +1,131 @@
+"""Lime at its edges: each system read backwards, sieve tests that can be, the layer and the year meant."""
+
+import numpy as np
+import pytest
+from molmass import Formula
+
+from soiltrend import frames
+from soiltrend.errors import SoiltrendError
+from soiltrend.lime import (
+    efficiency,
+    fineness_systems,
+    lime_need,
+    lime_requirement,
+    lime_rise,
+    lime_systems,
+    lime_value,
+    residual_credit,
+    system_row,
+)
+from soiltrend.materials import known_materials
+
+KNOWN = known_materials()
+SIEVES = {8: 98, 20: 90, 60: 60, 100: 45}
+
+
+def soil(pH, *, method="water", **layer):
+    """Return a bed's pH and Sikora buffer of one day."""
+    same = {"bed": "East", "sampled": "2024-04-08", "unit": "pH", **layer}
+    return frames.results(
+        [
+            {**same, "analyte": "pH", "method": method, "value": pH},
+            {**same, "analyte": "buffer pH", "method": "Sikora", "value": 6.5},
+        ]
+    )
+
+
+def middle(system):
+    """Return a reading in the middle of what a system was published for."""
+    row = system_row(system)
+    return {"pH": 5.4, "reading": (row["reading_low"] + row["reading_high"]) / 2}
+
+
+@pytest.mark.parametrize("system", list(lime_systems().index))
+def test_every_system_reads_its_own_need_backwards(system):
+    """From the lowest target above the soil to the highest, which is reached too (to 0.02, the step)."""
+    row, told = system_row(system), middle(system)
+    targets = np.array([max(row["target_low"], told["pH"]) + 0.1, 6.3, row["target_high"]])
+    reached = lime_rise(system, **told, lime=lime_need(system, **told, target=targets))
+    assert reached == pytest.approx(targets, abs=0.021)
+
+
+@pytest.mark.parametrize("system", list(lime_systems().index))
+def test_no_lime_is_no_rise_and_a_little_is_a_little(system):
+    """The line begins at the soil's own pH."""
+    told = middle(system)
+    need = lime_need(system, **told, target=6.5)
+    none, little = lime_rise(system, **told, lime=[0.0, need / 1000])
+    assert none == told["pH"]
+    assert told["pH"] < little < told["pH"] + 0.02
+
+
+def test_where_a_system_does_not_read_only_no_lime_has_a_pH():
+    """A buffer of 4.0 lies below Oregon's table: nothing is told of a dressing; without one nothing moves."""
+    rise = lime_rise("Oregon 2025", pH=5.0, reading=4.0, lime=[0.0, 100.0])
+    assert rise[0] == 5.0
+    assert np.isnan(rise[1])
+
+
+def test_a_dressing_to_come_is_no_more_than_itself():
+    """Before it is laid on, all of it has still to react."""
+    assert residual_credit(100.0, months=[-3, 0]).tolist() == [100.0, 100.0]
+
+
+@pytest.mark.parametrize("passing", [{8: 120, 20: 90}, {8: 90, 20: -5}, {8: 98, 20: 60, 60: 60.5, 100: 40}])
+def test_one_share_that_cannot_be_refuses_the_whole_sieve_test(passing):
+    """However right the others are, and however small the slip."""
+    with pytest.raises(SoiltrendError, match="is no sieve test"):
+        efficiency(passing, system=fineness_systems()[0])
+
+
+def test_half_a_percent_through_the_finest_sieve_is_a_sieve_test():
+    """Coarse lime has little dust, and little neutralising value is some."""
+    assert efficiency({20: 90, 100: 0.5}, system="New York, two classes") > 0
+    assert lime_value(0.5, passing=SIEVES).table["value"].notna().any()
+
+
+def test_how_much_does_the_work_of_a_hundred_is_the_inverse_of_the_value():
+    """Gravel does no such work: it has no number."""
+    table = lime_value(92, passing=SIEVES).table
+    assert (table["per_100"] * table["value"]).to_numpy() == pytest.approx(1e4)
+    gravel = lime_value(92, passing=dict.fromkeys(SIEVES, 0)).table
+    assert (gravel["value"] == 0).all()
+    assert gravel["per_100"].isna().all()
+
+
+def test_a_pH_whose_method_is_not_stated_is_read_and_one_in_salt_is_not():
+    """In calcium chloride pH reads about half a unit lower: its lime would be too much."""
+    stated, unstated = (
+        lime_requirement(soil(5.6, method=method), target=6.5).table for method in ("water", "")
+    )
+    assert unstated["g_per_m2"].tolist() == stated["g_per_m2"].tolist()
+    salt = frames.join(soil(5.6, method=""), soil(4.9, method="CaCl2").query("analyte == 'pH'"))
+    assert lime_requirement(salt, target=6.5).table["pH"].unique().tolist() == [5.6]
+
+
+def test_a_layer_is_as_thick_as_it_is_and_15_cm_when_nobody_says():
+    """From 5 to 20 cm are 15 cm; the need goes with the thickness."""
+    deeper = lime_requirement(soil(5.6, top_cm=5.0, bottom_cm=20.0), target=6.5).table
+    unsaid = lime_requirement(soil(5.6), target=6.5).table
+    assert deeper["depth_cm"].unique().tolist() == unsaid["depth_cm"].unique().tolist() == [15.0]
+    assert unsaid["g_per_m2"].tolist() == deeper["g_per_m2"].tolist()
+
+
+def test_at_the_target_the_words_are_those_of_no_lime():
+    """A pH of just 6.5 for a target of 6.5 is no case for a table."""
+    table = lime_requirement(soil(6.5), target=6.5).table
+    assert (table["g_per_m2"] == 0).all()
+    assert set(table["why"]) == {"pH 6.5 is at the target or above: no lime"}
+
+
+def test_a_lime_is_counted_by_what_reacts_in_a_year():
+    """Slaked lime (CaO.H2O, 93 % pure) is as fine as can be: all of it in the year. By molmass, not by us."""
+    row = lime_requirement(soil(5.6), target=6.5, material=KNOWN.loc["slaked lime"]).table.iloc[0]
+    strength = 0.93 * Formula("CaCO3").mass / Formula("CaO2H2").mass
+    assert row["material_g_per_m2"] == pytest.approx(row["g_per_m2"] / strength, rel=2e-3)
+
+
+def test_ground_limestone_does_most_of_its_work_in_the_first_year_and_not_all():
+    """0.6 of it in the first (Cornell Univ. adviser course PO 41), 94 % pure: 1.77 g for one of dust."""
+    row = lime_requirement(soil(5.6), target=6.5, material=KNOWN.loc["calcitic limestone"]).table.iloc[0]
+    assert row["material_g_per_m2"] / row["g_per_m2"] == pytest.approx(1 / (0.6 * 0.94), rel=0.02)
