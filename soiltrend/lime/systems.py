@@ -283,7 +283,7 @@ def lime_rise(
     """
     row = system_row(system)
     high = float(row["target_high"])
-    steps = np.arange(max(float(row["target_low"]), pH), high, STEP)
+    steps = np.arange(float(row["target_low"]), high, STEP)
     targets = np.union1d(steps, _grid(system)[1] if row["form"] == "table" else high)
     targets = targets[targets > pH]
     needs = lime_need(system, pH=pH, reading=reading, target=targets, depth_cm=depth_cm)
