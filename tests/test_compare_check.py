@@ -75,6 +75,44 @@ def test_days_of_their_own_do_not_drop_out():
     assert row["noise"] == pytest.approx(1.959964 * np.sqrt(4 * 0.12**2 + 2 * 0.06**2))
 
 
+def test_beds_of_one_day_share_what_the_day_did():
+    """Two treated beds sampled on one other day: its part is the day's whole, not a half or a mean of it."""
+    check = rows("Check", "pH", 6.1, 6.2)
+    check[1]["sampled"] = "2024-04-19"
+    treated = [*rows("A", "pH", 6.0, 6.8), *rows("B", "pH", 6.0, 6.8)]
+    row = found([*treated, *check], noise=stated(pH=0.12))
+    each = 2 * 0.12**2 / 2 + 2 * 0.12**2
+    assert row["noise"] == pytest.approx(1.959964 * np.sqrt(each + 2 * 0.06**2))
+
+
+@pytest.mark.parametrize(("crossed", "swings"), [("", 0), ("A", 1), ("Check", 1), ("A Check", 0)])
+def test_a_swing_between_seasons_drops_out_where_both_sides_bear_it(crossed, swings):
+    """One side from spring to autumn and the other from spring to spring: the band holds the swing once."""
+    model = noise.noise_model(overrides={"pH": {"sd": 0.12, "occasion": 0.0, "season": 0.2}})
+    results = [*rows("A", "pH", 6.0, 6.8), *rows("Check", "pH", 6.1, 6.2)]
+    for row in results[1::2]:
+        if row["bed"] in crossed.split():
+            row.update(season="autumn 2024", sampled="2024-10-11")
+    one = against_check(frames.results(results), checks=["Check"], before="2022", after="2024", noise=model)
+    assert one.table["noise"].tolist() == pytest.approx([1.959964 * np.sqrt(4 * 0.12**2 + swings * 0.2**2)])
+
+
+@pytest.mark.parametrize(
+    ("bed", "sign", "open_end"), [("A", ">", "high"), ("A", "<", "low"), ("Check", ">", "low")]
+)
+def test_a_limit_opens_the_interval_on_its_own_side_alone(bed, sign, open_end):
+    """The treated bed at more than 6.8: at least 0.7 more than the check's 0.1, with no end above."""
+    signs = {name: ("", sign) if name == bed else ("", "") for name in ("A", "Check")}
+    results = [*rows("A", "pH", 6.0, 6.8, signs=signs["A"]),
+               *rows("Check", "pH", 6.1, 6.2, signs=signs["Check"])]  # fmt: skip
+    row = found(results, noise=stated(pH=0.12))
+    half = 1.959964 * np.sqrt(4 * 0.12**2)
+    told = {"low": 0.7 - half, "high": 0.7 + half}
+    shut = "low" if open_end == "high" else "high"
+    assert not np.isfinite(row[open_end]) or abs(row[open_end] - told[open_end]) > 3
+    assert row[shut] == pytest.approx(told[shut])
+
+
 @pytest.mark.parametrize(
     ("beds", "words"),
     [
@@ -153,6 +191,8 @@ def test_false_alarms_with_a_rough_day():
         ({"checks": []}, "0 check beds of 2"),
         ({"checks": ["A", "Check"]}, "2 check beds of 2 leave nothing"),
         ({"confidence": 2.0}, "confidence = 2.0"),
+        ({"confidence": 1.0}, "confidence = 1.0 does not lie between 0.5 and 1"),
+        ({"confidence": 0.5}, "confidence = 0.5 does not lie between 0.5 and 1"),
     ],
 )
 def test_checks_that_cannot_be(given, message):
