@@ -10,7 +10,7 @@ from soiltrend.errors import SoiltrendError
 from soiltrend.simulate import Design, simulate_garden
 
 ENDS = {"before": "spring 2022", "after": "spring 2024"}
-UNITS = {"pH": "pH", "K": "mg/kg", "K saturation": "%"}
+UNITS = {"pH": "pH", "K": "mg/kg", "K saturation": "%", "OM": "%"}
 
 
 def rows(bed, analyte, before, after, *, signs=("", ""), **changes):
@@ -49,6 +49,8 @@ def test_difference_of_differences_by_hand():
     assert row[["treated", "check", "difference"]].tolist() == pytest.approx([0.7, 0.1, 0.6])
     assert row[["low", "high", "noise"]].tolist() == pytest.approx([0.6 - half, 0.6 + half, half])
     assert row[["beds", "checks", "verdict"]].tolist() == [2, 1, "rose"]
+    in_noise = [row["difference"] / half, row["low"] / half, row["high"] / half]
+    assert row[["in_noise", "in_noise_low", "in_noise_high"]].tolist() == pytest.approx(in_noise)
 
 
 def test_concentrations_differ_as_ratios():
@@ -85,16 +87,19 @@ def test_beds_of_one_day_share_what_the_day_did():
     assert row["noise"] == pytest.approx(1.959964 * np.sqrt(each + 2 * 0.06**2))
 
 
-@pytest.mark.parametrize(("crossed", "swings"), [("", 0), ("A", 1), ("Check", 1), ("A Check", 0)])
-def test_a_swing_between_seasons_drops_out_where_both_sides_bear_it(crossed, swings):
-    """One side from spring to autumn and the other from spring to spring: the band holds the swing once."""
+@pytest.mark.parametrize(
+    ("crossed", "share"), [("", 0), ("A", 0.5), ("A B", 1), ("Check", 1), ("A Check", 0.5), ("A B Check", 0)]
+)
+def test_a_swing_between_seasons_drops_out_as_far_as_both_sides_bear_it(crossed, share):
+    """Some beds from spring to autumn, the others from spring to spring: the band holds what is left of it."""
     model = noise.noise_model(overrides={"pH": {"sd": 0.12, "occasion": 0.0, "season": 0.2}})
-    results = [*rows("A", "pH", 6.0, 6.8), *rows("Check", "pH", 6.1, 6.2)]
+    results = [*rows("A", "pH", 6.0, 6.8), *rows("B", "pH", 6.1, 6.8), *rows("Check", "pH", 6.1, 6.2)]
     for row in results[1::2]:
         if row["bed"] in crossed.split():
             row.update(season="autumn 2024", sampled="2024-10-11")
     one = against_check(frames.results(results), checks=["Check"], before="2022", after="2024", noise=model)
-    assert one.table["noise"].tolist() == pytest.approx([1.959964 * np.sqrt(4 * 0.12**2 + swings * 0.2**2)])
+    each = 2 * 0.12**2 / 2 + 2 * 0.12**2
+    assert one.table["noise"].tolist() == pytest.approx([1.959964 * np.sqrt(each + (share * 0.2) ** 2)])
 
 
 @pytest.mark.parametrize(
@@ -148,6 +153,24 @@ def test_shares_are_compared_by_their_odds():
     assert row["difference"] == pytest.approx(100 * ((6 / 94) / (4 / 96) - 1))
 
 
+@pytest.mark.parametrize(
+    ("analyte", "from_to", "sd", "verdict"),
+    [
+        ("OM", (2.0, 2.5), 0.01, "rose"),
+        ("OM", (8.0, 8.5), 0.01, "held"),
+        ("OM", (8.0, 9.0), 0.01, "rose"),
+        ("OM", (2.0, 2.2), 0.01, "held"),
+        ("K", (100.0, 110.0), 0.005, "held"),
+        ("K", (100.0, 120.0), 0.005, "rose"),
+    ],
+)
+def test_a_difference_too_small_to_matter_is_held(analyte, from_to, sd, verdict):
+    """Of organic matter 0.3 points or a tenth, whichever is more; of potassium 15 % (tables/margins.csv)."""
+    level = from_to[0]
+    results = [*rows("A", analyte, *from_to), *rows("Check", analyte, level, level)]
+    assert found(results, noise=stated(**{analyte: sd}, occasion=0.0))["verdict"] == verdict
+
+
 def test_the_sentence():
     """It says "differ", names both sides, and never why."""
     why = found([*rows("A", "pH", 6.0, 6.9), *rows("Check", "pH", 6.1, 6.1)])["why"]
@@ -157,11 +180,13 @@ def test_the_sentence():
     assert "because" not in why
 
 
-def test_the_band_is_said_in_the_direction_of_the_change():
-    """A fall is set beside the band of falls: 1 - exp(-half), not exp(half) - 1."""
-    row = found([*rows("A", "K", 100.0, 90.0), *rows("Check", "K", 100.0, 100.0)], noise=stated(K=0.1))
+@pytest.mark.parametrize(("after", "way"), [(90.0, -1), (110.0, 1), (100.0, 1)])
+def test_the_band_is_said_in_the_direction_of_the_change(after, way):
+    """A fall is set beside the band of falls: 1 - exp(-half), a rise beside exp(half) - 1."""
+    row = found([*rows("A", "K", 100.0, after), *rows("Check", "K", 100.0, 100.0)], noise=stated(K=0.1))
     half = np.log1p(row["noise"] / 100)
-    assert f"they differ by 10 %, which is within the {100 * -np.expm1(-half):.0f} %" in row["why"]
+    band = 100 * abs(np.expm1(way * half))
+    assert f"they differ by {abs(after - 100):.0f} %, which is within the {band:.0f} %" in row["why"]
 
 
 def test_rounding_of_the_machine_is_no_change():
