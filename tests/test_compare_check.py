@@ -91,7 +91,7 @@ def test_beds_of_one_day_share_what_the_day_did():
     ("crossed", "share"), [("", 0), ("A", 0.5), ("A B", 1), ("Check", 1), ("A Check", 0.5), ("A B Check", 0)]
 )
 def test_a_swing_between_seasons_drops_out_as_far_as_both_sides_bear_it(crossed, share):
-    """Some beds from spring to autumn, the others from spring to spring: the band holds what is left of it."""
+    """Some beds go from spring to autumn, the others to spring: the band holds what is left of the swing."""
     model = noise.noise_model(overrides={"pH": {"sd": 0.12, "occasion": 0.0, "season": 0.2}})
     results = [*rows("A", "pH", 6.0, 6.8), *rows("B", "pH", 6.1, 6.8), *rows("Check", "pH", 6.1, 6.2)]
     for row in results[1::2]:
