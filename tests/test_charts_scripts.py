@@ -8,11 +8,12 @@ import pytest
 from bidi import get_display
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 from pictures import beds, comparison, springs, texts
 
-from soiltrend.charts import chart_change
+from soiltrend.charts import chart_change, style
 from soiltrend.charts.chart import small_png
-from soiltrend.charts.style import APART, is_right_to_left, isolate, ordered, text_width, wrap
+from soiltrend.charts.style import APART, TYPEFACE, is_right_to_left, isolate, ordered, text_width, wrap
 from soiltrend.compare import compare
 
 HEBREW, ARABIC = "מזרח", "حديقة"
@@ -103,21 +104,39 @@ def test_the_headline_of_a_chart_sets_its_bed_apart():
     )
 
 
-def test_letters_that_our_typeface_lacks_come_from_the_one_chosen_on_the_machine():
+def drawn(name, face="sans-serif"):
+    """Return what is told on drawing a bed of a name, its picture, and the typefaces of each text."""
+    rows = springs(1).assign(bed=name)
+    change = compare(rows, before="spring 2022", after="spring 2024")
+    with mpl.rc_context({"font.family": face}), warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always")
+        style._others.cache_clear()
+        chart = chart_change(change, analyte="K")
+        picture = small_png(chart)
+    faces = {text.get_text(): text.get_fontfamily() for text in chart.findobj(Text)}
+    return [str(one.message) for one in told], picture, faces
+
+
+def test_letters_that_our_typeface_lacks_come_from_another():
     """A circled A is in STIX, which comes with matplotlib, and not in DejaVu Sans; an A is in both."""
-    rows = springs(1)
-    circled, plain = (
-        compare(rows.assign(bed=name), before="spring 2022", after="spring 2024") for name in ("Ⓐ", "A")
-    )
+    told, circled, faces = drawn("Ⓐ")
+    assert told == []
+    assert faces["Ⓐ"] == [TYPEFACE, "STIXGeneral"]
+    assert circled != drawn("A")[1]
+    assert set(map(tuple, drawn("A")[2].values())) == {(TYPEFACE,)}
 
-    def drawn(change, face):
-        """Return what is told, and the picture."""
-        with mpl.rc_context({"font.family": face}), warnings.catch_warnings(record=True) as told:
-            warnings.simplefilter("always")
-            picture = small_png(chart_change(change, analyte="K"))
-        return [str(one.message) for one in told], picture
 
-    (missing,), _ = drawn(circled, "sans-serif")
-    assert missing.startswith("boxes stand for Ⓐ, which DejaVu Sans lacks.")
-    assert drawn(circled, "STIXGeneral")[0] == []
-    assert drawn(plain, "STIXGeneral") == drawn(plain, "sans-serif") == drawn(plain, "on no machine")
+def test_the_typeface_chosen_on_the_machine_is_asked_first_and_for_such_letters_alone():
+    """What the machine's settings name for all that matplotlib draws is no part of our look."""
+    assert drawn("Ⓐ", "DejaVu Serif")[2]["Ⓐ"] == [TYPEFACE, "DejaVu Serif", "STIXGeneral"]
+    pictures = [drawn("A", face)[1] for face in ("sans-serif", "STIXGeneral", "on no machine")]
+    assert pictures[0] == pictures[1] == pictures[2]
+
+
+def test_letters_that_no_typeface_has_are_told_with_a_remedy(monkeypatch):
+    """Where matplotlib knows our typeface alone, beside the one that draws a box for everything."""
+    alone = [one for one in style.fontManager.ttflist if one.name in (TYPEFACE, style.BOXES)]
+    monkeypatch.setattr(style.fontManager, "ttflist", alone)
+    told, _, faces = drawn("Ⓐ")
+    assert [text.partition(":")[0] for text in told] == ["boxes stand for Ⓐ"]
+    assert faces["Ⓐ"] == [TYPEFACE]

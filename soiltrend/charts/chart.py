@@ -28,11 +28,11 @@ from soiltrend.charts.style import (
     INK,
     QUIET,
     Size,
+    faces_of,
     isolate,
     line_height,
     one_look,
     ordered,
-    tell_lacking,
     wrap,
 )
 from soiltrend.errors import SoiltrendError
@@ -107,10 +107,9 @@ class Chart(Figure):
     @one_look()
     def draw(self, renderer: RendererBase) -> None:
         """Draw the chart, with letters joined as in one language, whatever the customs of the place are."""
-        texts = self.findobj(Text)
-        for text in texts:
+        for text in self.findobj(Text):
             text.set_language(LETTERS)
-        tell_lacking(texts)
+            text.set_fontfamily(faces_of(text.get_text(), tuple(text.get_fontfamily())))
         super().draw(renderer)
 
     def _repr_mimebundle_(

@@ -19,8 +19,7 @@ import matplotlib as mpl
 from matplotlib import style
 from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties, findfont, get_font, get_font_names
-from matplotlib.text import Text
+from matplotlib.font_manager import FontProperties, findfont, fontManager, get_font, get_font_names
 
 from soiltrend.errors import SoiltrendError
 
@@ -31,6 +30,9 @@ QUIET = "#595959"
 BAND = "#E3E3E3"
 TYPEFACE = "DejaVu Sans"
 """The typeface of every chart, which comes with matplotlib."""
+
+BOXES = "Last Resort High-Efficiency"
+"""The typeface in which matplotlib draws a box for each letter that no other has."""
 
 POINTS_PER_INCH = 72.0
 APART = ("\u2068", "\u2069")
@@ -96,13 +98,13 @@ def size_of(name: str) -> Size:
 def one_look() -> Iterator[None]:
     """Draw by matplotlib's own settings and our typeface, whatever the machine's matplotlibrc says.
 
-    A typeface that was chosen there (``font.family``) serves for the letters that ours lacks.
+    A typeface that was chosen there (``font.family``) serves before others for letters that ours lacks.
     """
     there = get_font_names()
     faces = [name for name in dict.fromkeys([TYPEFACE, *mpl.rcParams["font.family"]]) if name in there]
     ours = style.context(["default", {"font.family": faces, "svg.hashsalt": "soiltrend"}])
     with ours, warnings.catch_warnings():
-        warnings.filterwarnings("ignore", "Glyph .* missing from")  # told by tell_lacking, with a remedy
+        warnings.filterwarnings("ignore", "Glyph .* missing from")  # told with a remedy
         yield
 
 
@@ -113,24 +115,38 @@ def _letters(faces: tuple[str, ...]) -> frozenset[int]:
     return frozenset().union(*(get_font(file).get_charmap() for file in files))
 
 
-def tell_lacking(texts: Iterable[Text]) -> None:
-    """Warn of letters that the typefaces of their texts lack; what only parts or orders letters is none."""
-    strange: set[str] = set()
-    for text in texts:
-        known = _letters(tuple(text.get_fontfamily()))
-        strange |= {sign for sign in set(text.get_text()) if ord(sign) not in known}
-    boxes = sorted(sign for sign in strange if unicodedata.category(sign)[0] not in "CZ")
-    if boxes:
-        warnings.warn(
-            f"boxes stand for {' '.join(boxes)}, which {TYPEFACE} lacks. Let matplotlib know a typeface of "
-            "this machine that has them, matplotlib.rcParams['font.family'] = ['its name'], and draw again",
-            stacklevel=2,
+def faces_of(text: str, faces: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the typefaces to set a text in: those given, and others that have the letters they lack."""
+    strange = {sign for sign in set(text) if ord(sign) not in _letters(faces)}
+    lacking = frozenset(sign for sign in strange if unicodedata.category(sign)[0] not in "CZ")
+    return faces + _others(lacking) if lacking else faces
+
+
+@lru_cache(maxsize=256)
+def _others(letters: frozenset[str]) -> tuple[str, ...]:
+    """Return as few typefaces of this machine as have the letters; warn, once, of those that none has."""
+    upright = sorted({(one.name, one.fname) for one in fontManager.ttflist if one.style == "normal"})
+    has = [(name, {sign for sign in letters if get_font(file).get_char_index(ord(sign))})
+           for name, file in upright if name != BOXES]  # fmt: skip
+    faces: list[str] = []
+    left = letters
+    while any(known & left for _, known in has):
+        name, known = max(has, key=lambda one: len(one[1] & left))
+        faces, left = [*faces, name], left - known
+    if left:
+        warnings.warn_explicit(
+            f"boxes stand for {' '.join(sorted(left))}: no typeface that matplotlib knows here has them. "
+            "Install one, remove its list of them (matplotlib.get_cachedir() says where), and draw again",
+            UserWarning,
+            filename="chart",  # what a page shows before it, and no place in our code
+            lineno=1,
         )
+    return tuple(faces)
 
 
 def text_width(fig: Figure, text: str, points: float, *, bold: bool = False) -> float:
     """Return the width of a text as set on the figure [inches]."""
-    faces, dpi = tuple(mpl.rcParams["font.family"]), float(fig.dpi)
+    faces, dpi = faces_of(text, tuple(mpl.rcParams["font.family"])), float(fig.dpi)
     return max((_line_width(line, points, bold, dpi, faces) for line in text.split("\n")), default=0.0)
 
 
