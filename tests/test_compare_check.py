@@ -75,6 +75,7 @@ def test_days_of_their_own_do_not_drop_out():
     check[1]["sampled"] = "2024-04-19"
     row = found([*rows("A", "pH", 6.0, 6.8), *check], noise=stated(pH=0.12))
     assert row["noise"] == pytest.approx(1.959964 * np.sqrt(4 * 0.12**2 + 2 * 0.06**2))
+    assert row["why"].endswith("not all sampled on the same days, and what a day does is a part of that")
 
 
 def test_beds_of_one_day_share_what_the_day_did():
@@ -178,6 +179,10 @@ def test_the_sentence():
         "1 treated bed changed by +0.9 pH, 1 left as they were by +0 pH: they differ by 0.90 pH"
     )
     assert "because" not in why
+    assert why.endswith("95 % of the time; the day of sampling is the same for both and drops out")
+    beds = [*rows("A", "pH", 6.0, 6.9), *rows("B", "pH", 6.0, 6.9), *rows("C", "pH", 6.0, 6.9)]
+    assert found([*beds, *rows("Check", "pH", 6.1, 6.1)])["why"].startswith("3 treated beds changed by")
+    assert "drops out" in found([*beds, *rows("Check", "pH", 6.1, 6.1)])["why"]
 
 
 @pytest.mark.parametrize(("after", "way"), [(90.0, -1), (110.0, 1), (100.0, 1)])

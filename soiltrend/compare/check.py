@@ -25,6 +25,10 @@ FIRST = ["analyte", "method", "unit", "beds", "checks", "treated", "check", "dif
          "noise", "verdict", "why"]
 EXTRA = ["in_noise", "in_noise_low", "in_noise_high", "p", "q", "lab", "top_cm", "bottom_cm"]
 
+DAY = {True: "the day of sampling is the same for both and drops out",
+       False: "they were not all sampled on the same days, and what a day does is a part of that"}
+"""What became of the noise of the days of sampling: whether treated beds and check shared each of them."""
+
 DECIMALS = 12
 """Decimals kept of a sum of measured steps: what lies beyond is the machine's."""
 
@@ -144,8 +148,10 @@ def _sums(parts: pd.DataFrame, pairs: pd.DataFrame, model: Noise) -> pd.DataFram
         d_high=weight * np.where(up, parts["high"], parts["low"]), swing=swing, level=parts["raw"].abs())
     total = each.groupby("key").agg(d_low=("d_low", "sum"), d_high=("d_high", "sum"), level=("level", "mean"),
                                     variance=("variance", "sum"), swing=("swing", "sum"))
-    days = (weight * parts["day"]).groupby([parts["key"], parts["occasion"]]).sum() ** 2
+    occasions = [parts["key"], parts["occasion"]]
+    days = (weight * parts["day"]).groupby(occasions).sum() ** 2
     total["variance"] += days.groupby(level=0).sum() + total["swing"] ** 2
+    total["one_day"] = weight.groupby(occasions).sum().round(DECIMALS).eq(0).groupby(level=0).all()
     total["variance"] += bridging(parts)["bridged"]
     for name, left, sign in (("treated", False, 1), ("check", True, -1)):
         side = parts["left"] == left
@@ -202,5 +208,4 @@ def _why(row: dict[Any, Any], confidence: float) -> str:
     beds = f"{row['beds']} treated bed{'s' if row['beds'] > 1 else ''}"
     return (f"{beds} changed by {treated}, {row['checks']} left as they were by {check}: "
             f"they differ by {apart}, {than.get(row['verdict'], 'which is more than')} the {band} that such "
-            f"differences come to with no cause, {100 * confidence:g} % of the time; the day of sampling is "
-            f"the same for both and drops out")
+            f"differences come to with no cause, {100 * confidence:g} % of the time; {DAY[row['one_day']]}")
