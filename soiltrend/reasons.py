@@ -170,7 +170,7 @@ def _basis(row: dict[Any, Any]) -> str:
     if row["bed"] != frames.GARDEN:
         return f" ({counts})"
     beds = f"{row['beds']} beds" if row["beds"] == row["asked"] else f"{row['beds']} of {row['asked']} beds"
-    return f" ({beds}, {counts}; the day of sampling is shared by all beds and does not average away)"
+    return f" ({beds}, {counts}; what a day does is shared by the beds of that day and does not average away)"
 
 
 def _swing(row: dict[Any, Any], ends: Ends) -> str:
