@@ -1,6 +1,7 @@
 """Names in scripts that are read from the right, beside words that are read from the left."""
 
 import warnings
+from dataclasses import replace
 
 import matplotlib as mpl
 import numpy as np
@@ -134,9 +135,11 @@ def test_the_typeface_chosen_on_the_machine_is_asked_first_and_for_such_letters_
 
 
 def test_letters_that_no_typeface_has_are_told_with_a_remedy(monkeypatch):
-    """Where matplotlib knows our typeface alone, beside the one that draws a box for everything."""
+    """Where matplotlib knows our typeface alone, beside the one that draws a box for everything and one whose
+    file is gone since."""
     alone = [one for one in style.fontManager.ttflist if one.name in (TYPEFACE, style.BOXES)]
-    monkeypatch.setattr(style.fontManager, "ttflist", alone)
+    gone = replace(alone[0], name="Gone", fname="/nowhere/gone.ttf")
+    monkeypatch.setattr(style.fontManager, "ttflist", [gone, *alone])
     told, _, faces = drawn("Ⓐ")
     assert [text.partition(":")[0] for text in told] == ["boxes stand for Ⓐ"]
     assert faces["Ⓐ"] == [TYPEFACE]

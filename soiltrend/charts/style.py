@@ -122,12 +122,19 @@ def faces_of(text: str, faces: tuple[str, ...]) -> tuple[str, ...]:
     return faces + _others(lacking) if lacking else faces
 
 
+def _found(letters: frozenset[str], file: str) -> frozenset[str]:
+    """Return which letters a typeface's file has: none when it is gone since matplotlib made its list."""
+    try:
+        return frozenset(sign for sign in letters if get_font(file).get_char_index(ord(sign)))
+    except (OSError, RuntimeError):
+        return frozenset()
+
+
 @lru_cache(maxsize=256)
 def _others(letters: frozenset[str]) -> tuple[str, ...]:
     """Return as few typefaces of this machine as have the letters; warn, once, of those that none has."""
     upright = sorted({(one.name, one.fname) for one in fontManager.ttflist if one.style == "normal"})
-    has = [(name, {sign for sign in letters if get_font(file).get_char_index(ord(sign))})
-           for name, file in upright if name != BOXES]  # fmt: skip
+    has = [(name, _found(letters, file)) for name, file in upright if name != BOXES]
     faces: list[str] = []
     left = letters
     while any(known & left for _, known in has):
