@@ -57,6 +57,18 @@ def test_band_of_n_composites(n, band):
     assert np.log1p(k["noise"] / 100) == pytest.approx(1.959964 * 0.1 * np.sqrt(2 / n))
 
 
+@pytest.mark.parametrize(("before", "after"), [("<", ""), ("", ">"), ("<", ">"), ("", "")])
+def test_values_that_cannot_be_compared_are_shown_with_their_signs(before, after):
+    """By two methods nothing is compared; what each end was is shown as printed, a limit as a limit."""
+    results = rows("K", 40.0, 90.0)
+    results[0] |= {"qualifier": before}
+    results[1] |= {"qualifier": after, "method": "Mehlich-3"}
+    found = first(results)
+    assert found["verdict"] == "not comparable"
+    assert found[["before_censored", "after_censored"]].tolist() == [before, after]
+    assert found[["before", "after"]].tolist() == [40.0, 90.0]
+
+
 def test_normal_interval_of_two_means():
     """With known noise the interval is scipy's normal interval on the logarithms, turned back into ratios."""
     before, after = [90.0, 110.0], [150.0, 140.0, 160.0]
