@@ -69,6 +69,16 @@ def test_values_that_cannot_be_compared_are_shown_with_their_signs(before, after
     assert found[["before", "after"]].tolist() == [40.0, 90.0]
 
 
+def test_composites_that_cannot_be_compared_are_shown_by_their_mean():
+    """The geometric mean of 40 and 90 is 60, and three composites are no more than one (scipy)."""
+    results = rows("K", [40.0, 90.0], [100.0, 120.0, 80.0])
+    for row in results[2:]:
+        row["method"] = "Mehlich-3"
+    found = first(results)
+    assert found["verdict"] == "not comparable"
+    assert found[["before", "after"]].tolist() == pytest.approx([60.0, stats.gmean([100.0, 120.0, 80.0])])
+
+
 def test_normal_interval_of_two_means():
     """With known noise the interval is scipy's normal interval on the logarithms, turned back into ratios."""
     before, after = [90.0, 110.0], [150.0, 140.0, 160.0]
