@@ -131,6 +131,21 @@ def test_season_is_inside_the_band_of_unlike_seasons_only():
     assert "the usual swing between seasons (0.20 pH, one standard deviation)" in table.iloc[0]["why"]
 
 
+def test_a_garden_is_of_like_seasons_only_when_every_bed_is():
+    """One of three beds from spring to autumn: its swing is in the garden's band, and the row says so."""
+    model = noise.noise_model(overrides={"pH": {"sd": 0.12, "occasion": 0.0, "season": 0.3}})
+    beds = [
+        row
+        for at, later in enumerate((LATER, LATER, AUTUMN))
+        for row in rows("pH", 6.0, 6.1, bed=f"bed {at}", later=later)
+    ]
+    garden = compare(frames.results(beds), before="2022", after="2024", noise=model).table.iloc[-1]
+    assert garden["bed"] == frames.GARDEN
+    assert not garden["same_season"]
+    assert garden["noise"] == pytest.approx(1.959964 * np.sqrt(2 * 0.12**2 / 3 + (0.3 / 3) ** 2))
+    assert "usual swing between seasons (0.10 pH, one standard deviation) is inside the band" in garden["why"]
+
+
 def test_years_average_season_by_season():
     """Between two years spring and autumn weigh alike, however many composites each has."""
     results = [
