@@ -100,7 +100,7 @@ def _typed(values: pd.Series, column: str) -> pd.Series:
 
 def _cast(frame: pd.DataFrame, columns: Sequence[str]) -> pd.DataFrame:
     """Return the frame with the wanted columns first, missing ones blank, types set."""
-    out = frame.copy(deep=False)
+    out = frame.copy(deep=False)  # pandas copies a column when it is written to, and no other
     for column in columns:
         if column not in out:
             out[column] = pd.NaT if column == "sampled" else np.nan if column in NUMBER else ""

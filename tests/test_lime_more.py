@@ -94,7 +94,7 @@ def test_how_much_does_the_work_of_a_hundred_is_the_inverse_of_the_value():
 
 
 def test_a_pH_whose_method_is_not_stated_is_read_and_one_in_salt_is_not():
-    """In calcium chloride pH reads about half a unit lower: its lime would be too much."""
+    """In calcium chloride pH reads about half a unit lower (common practice): too much lime."""
     stated, unstated = (
         lime_requirement(soil(5.6, method=method), target=6.5).table for method in ("water", "")
     )
@@ -119,7 +119,7 @@ def test_at_the_target_the_words_are_those_of_no_lime():
 
 
 def test_a_lime_is_counted_by_what_reacts_in_a_year():
-    """Slaked lime (CaO.H2O, 93 % pure) is as fine as can be: all of it in the year. By molmass, not by us."""
+    """Slaked lime, 93 % pure (common practice), is as fine as can be: all of it in the year; by molmass."""
     row = lime_requirement(soil(5.6), target=6.5, material=KNOWN.loc["slaked lime"]).table.iloc[0]
     strength = 0.93 * Formula("CaCO3").mass / Formula("CaO2H2").mass
     assert row["material_g_per_m2"] == pytest.approx(row["g_per_m2"] / strength, rel=2e-3)
