@@ -16,9 +16,10 @@ import soiltrend as st
 from soiltrend import book, cli, writing
 
 REPORT = """
-import sys
+import signal, sys
 from pathlib import Path
 from soiltrend import book, cli
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a job of a shell's background ignores it otherwise
 book.notebooks = lambda: sorted(Path(sys.argv[1]).glob("*.ipynb"))
 sys.exit(cli.main(["report", sys.argv[2]]))
 """
