@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from soiltrend import frames, present, verdicts
+from soiltrend import frames, verdicts
 from soiltrend.compare import Comparison
 from soiltrend.drift import STEADY, TOO_FEW, drift
 from soiltrend.garden import Garden
@@ -13,7 +13,7 @@ from soiltrend.plan import Plan, plan
 from soiltrend.prepare import garden_noise, prepared
 from soiltrend.present import Listing
 from soiltrend.sampling import next_season
-from soiltrend.story import PLAIN, Voice, in_brief, listed
+from soiltrend.story import PLAIN, Voice, amount, in_brief, listed
 
 
 def _unclear(comparison: Comparison, *, voice: Voice) -> str:
@@ -55,7 +55,7 @@ def _dose(rows: pd.DataFrame, *, voice: Voice) -> str:
     first = rows.iloc[0]
     told = {
         "material": first["material"],
-        "amount": present.number(first["g_per_m2"]),
+        "amount": amount(float(first["g_per_m2"]), "g/m2", voice=voice),
         "cups": str(first["kitchen"] or "").partition(" (")[0],
         "days": listed(list(rows["date"]), voice=voice),
     }

@@ -6,6 +6,7 @@ import soiltrend as st
 from soiltrend.brief import in_short
 
 TOML = '[beds."East"]\narea_m2 = 10\ndepth_cm = 15\n[beds."West"]\narea_m2 = 4\ndepth_cm = 15\ncheck = true\n'
+SHED = "material,K,S,moisture,CCE,density,on_hand_kg,measured\nsulphate of potash,42,18,0,0,1.2,5,yes\n"
 HEAD = "Sample,Date sampled,Lab,Depth cm,pH (water 1:1),P (Mehlich-3) mg/kg,K (Mehlich-3) mg/kg\n"
 
 
@@ -17,8 +18,9 @@ def garden(tmp_path_factory):
         folder = tmp_path_factory.mktemp("brief")
         (folder / "reports").mkdir()
         (folder / "garden.toml").write_text(TOML, encoding="utf-8")
+        (folder / "materials.csv").write_text(SHED, encoding="utf-8")
         rows = [
-            f"{bed},{year[1:]}-04-10,Hill,15,6.4,{p if bed == 'East' else 40},90"
+            f"{bed},{year[1:]}-04-10,Hill,15,6.4,{p if bed == 'East' else 40},60"
             for bed in ("East", "West")
             for year, p in values.items()
         ]
@@ -44,7 +46,11 @@ def test_each_question_has_the_answer_of_its_chapter(garden):
     assert any(text.startswith("West: everything") for text in answers(table, "What to hold back?"))
     plan = st.plan(mine, season="spring 2026")
     doses = " ".join(answers(table, "What to add in spring 2026?"))
-    assert all(f"{row.material} " in doses for row in plan.doses.itertuples())
+    assert len(plan.doses)
+    assert all(f"{row.material} {row.g_per_m2:.3g}" in doses for row in plan.doses.itertuples())
+    american = " ".join(answers(in_short(mine, voice=st.story.Voice(units="US")).table, "What to add"))
+    assert doses.count("g/m2") == american.count("lb/1000 sq ft") > 0
+    assert "g/m2" not in american
     assert answers(table, "When to test again?") == [
         "In spring 2026: the same laboratory, layer and weeks of the year."
     ]

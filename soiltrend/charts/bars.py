@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+import pandas as pd
 from matplotlib.axes import Axes
 
+from soiltrend import story
 from soiltrend.charts.chart import chart_of
 from soiltrend.charts.style import BLUE, INK, QUIET, VERMILION, text_width
 
@@ -20,6 +22,11 @@ LOOKS = {
     HATCHED: {"facecolor": "white", "edgecolor": VERMILION, "hatch": "////"},
 }
 """How bars are told apart without colour: filled, open, hatched."""
+
+
+def for_reader(table: pd.DataFrame, *columns: str, unit: str) -> pd.DataFrame:
+    """Return a table to be drawn, columns of one unit in the reader's; data that are written keep theirs."""
+    return table.assign(**{column: table[column] * story.factor_of(unit) for column in columns})
 
 
 def bar(axes: Axes, value: float, y: float, *, look: str = FILLED, thick: float = THICK) -> None:

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 
 from soiltrend import present, story
 from soiltrend.blend import Blend
-from soiltrend.charts.bars import FILLED, OPEN, bar, span, zero
+from soiltrend.charts.bars import FILLED, OPEN, bar, for_reader, span, zero
 from soiltrend.charts.chart import Chart, only_words, rule
 from soiltrend.charts.rows import Rows, draw_rows
 from soiltrend.charts.style import size_of
@@ -24,15 +24,15 @@ def _ratio(value: float) -> str:
 
 def _said(row: dict[str, Any]) -> str:
     """Return an ingredient in words: weight, volume, its C:N, and the heap's C:N once it is in."""
-    litres = f", {present.number(row['litres'], digits=2)} L" if np.isfinite(row["litres"]) else ""
+    litres = f", {story.amount(row['litres'], 'L', digits=2)}" if np.isfinite(row["litres"]) else ""
     own = f"C:N {_ratio(row['CN'])}" if np.isfinite(row["CN"]) else "no C:N"
-    return f"{present.number(row['kg'], digits=2)} kg{litres};  {own}, heap {_ratio(row['CN_so_far'])}"
+    return f"{story.amount(row['kg'], 'kg', digits=2)}{litres};  {own}, heap {_ratio(row['CN_so_far'])}"
 
 
 def _draw(axes: Axes, part: pd.DataFrame) -> None:
     """Draw the weight of each ingredient: filled where it was given, open where the blend found it."""
     rule(axes)
-    for at, row in enumerate(part.to_dict("records")):
+    for at, row in enumerate(for_reader(part, "kg", unit="kg").to_dict("records")):
         bar(axes, row["kg"], -at, look=OPEN if row["given"] == FREE else FILLED)
     zero(axes)
 
@@ -64,8 +64,9 @@ def chart_blend(blend: Blend, *, size: str = "web") -> Chart:
     table = table.assign(
         label=table["material"],
         said=[_said(row) for row in records],
-        short=[f"{present.number(row['kg'], digits=2)} kg, C:N {_ratio(row['CN'])}" for row in records],
+        short=[f"{story.amount(row['kg'], 'kg', digits=2)}, C:N {_ratio(row['CN'])}" for row in records],
         weight="normal",
     )
-    label = "kg, wet; \u25a0\u00a0given, \u25a1\u00a0found; heap: C:N with all above it"
-    return draw_rows(Rows(table, span(table["kg"]), label, _draw), words=words, size=size_of(size))
+    label = f"{story.unit_of('kg')}, wet; \u25a0\u00a0given, \u25a1\u00a0found; heap: C:N with all above it"
+    limits = span(table["kg"] * story.factor_of("kg"))
+    return draw_rows(Rows(table, limits, label, _draw), words=words, size=size_of(size))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ from matplotlib.axes import Axes
 
 from soiltrend import frames, present, story
 from soiltrend.budget import Budget
-from soiltrend.charts.bars import FILLED, HATCHED, bar, dot, named_places, span, whisker, zero
+from soiltrend.charts.bars import FILLED, HATCHED, bar, dot, for_reader, named_places, span, whisker, zero
 from soiltrend.charts.chart import Chart, chart_of, only_words, rule
 from soiltrend.charts.rows import Rows, draw_rows
 from soiltrend.charts.style import BLUE, QUIET, VERMILION, size_of
@@ -25,6 +26,8 @@ PARTS = (
     ("observed", "the test says it gained", SEEN),
 )
 """Columns of the account that stand under the materials, what they are called, and how they are drawn."""
+
+ENDS = ("value", "low", "high")
 
 SURE = ("showed", "partly", "more than expected", "the other way", "not seen")
 """What an account says when its interval carries it; such a mark is filled."""
@@ -78,7 +81,7 @@ def _movement(row: pd.Series) -> list[dict[str, Any]]:
     return told
 
 
-def _said(row: dict[str, Any], unit: str) -> str:
+def _said(row: dict[Hashable, Any], unit: str) -> str:
     value = present.number(row["value"], digits=2).replace("-", "\u2212")
     if not (np.isfinite(row["low"]) and np.isfinite(row["high"])) or row["low"] == row["high"]:
         return f"{value} {unit}"
@@ -89,7 +92,8 @@ def _said(row: dict[str, Any], unit: str) -> str:
 def _draw(axes: Axes, part: pd.DataFrame) -> None:
     """Draw bars for what moved by hand, marks for what the soil should have and has done."""
     rule(axes)
-    for at, row in enumerate(part.to_dict("records")):
+    drawn = for_reader(part, *ENDS, unit=part["unit"].iloc[0])
+    for at, row in enumerate(drawn.to_dict("records")):
         if row["part"] in (PUT, TAKEN):
             bar(axes, row["value"], -at, look=FILLED if row["part"] == PUT else HATCHED)
         else:
@@ -102,11 +106,12 @@ def _draw(axes: Axes, part: pd.DataFrame) -> None:
 
 
 def _written(rows: list[dict[str, Any]], unit: str) -> pd.DataFrame:
-    """Return the rows with their words."""
+    """Return the rows with their words, which are in the reader's units."""
     table = pd.DataFrame(rows)
-    short = [present.number(row["value"], digits=2).replace("-", "\u2212") for row in rows]
+    read = for_reader(table, *ENDS, unit=unit).to_dict("records")
+    short = [present.number(row["value"], digits=2).replace("-", "\u2212") for row in read]
     weight = np.where(table["part"].isin([MEANT, SEEN]), "bold", "normal")
-    return table.assign(said=[_said(row, unit) for row in rows], short=short, weight=weight)
+    return table.assign(said=[_said(row, story.unit_of(unit)) for row in read], short=short, weight=weight)
 
 
 def chart_budget(budget: Budget, *, nutrient: str, bed: str | None = None, size: str = "web") -> Chart:
@@ -148,8 +153,9 @@ def chart_budget(budget: Budget, *, nutrient: str, bed: str | None = None, size:
     table["period"] = period or "all that is logged"
     if "end" in account:
         table["last"] = account["end"].max() if last is None else last["end"]
-    limits = span([*table["value"], *table["low"], *table["high"]])
-    label = f"{story.spoken(nutrient)} [{unit}], from nothing"
+    read = for_reader(table, *ENDS, unit=unit)
+    limits = span([*read["value"], *read["low"], *read["high"]])
+    label = f"{story.spoken(nutrient)} [{story.unit_of(unit)}], from nothing"
     return draw_rows(Rows(table, limits, label, _draw), words=words, size=size_of(size))
 
 

@@ -42,7 +42,7 @@ def _pick(comparison: Comparison, *, column: str, wanted: str) -> pd.DataFrame:
 
 def _amounts(row: pd.Series) -> str:
     """Return a row's two values in words ("180 -> 201 mg/kg")."""
-    unit = "" if row["unit"] in ("pH", "ratio", "index", "score", "count") else f" {row['unit']}"
+    unit = f" {story.unit_of(row['unit'])}".rstrip()
     signs = [str(row.get(f"{end}_censored", "") or "") for end in ("before", "after")]
     before, after = (present.number(row[end]) for end in ("before", "after"))
     return f"{signs[0]}{before} {ARROW} {signs[1]}{after}{unit}"

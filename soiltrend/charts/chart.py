@@ -249,7 +249,8 @@ def measured(analyte: str, *, units: Iterable[str], methods: Iterable[str]) -> s
     >>> measured("pH", units=["pH"], methods=["water 1:1"])
     'pH (logarithmic: one unit is tenfold), water 1:1'
     """
-    unit = " or ".join(dict.fromkeys(unit for unit in units if unit not in ("", "pH", analyte)))
+    told = [unit for unit in units if unit not in ("", "pH", analyte)]
+    unit = " or ".join(dict.fromkeys(story.unit_of(unit) or unit for unit in told))
     method = ", ".join(dict.fromkeys(method for method in methods if method))
     log = " (logarithmic: one unit is tenfold)" if "pH" in analyte else ""
     return story.spoken(analyte) + log + (f" [{unit}]" if unit else "") + (f", {method}" if method else "")

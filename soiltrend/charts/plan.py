@@ -20,8 +20,6 @@ NUMBERS = ("now", "now_low", "now_high", "aim", "aim_high", "after", "low", "hig
 REACH = 0.92
 """How far from the middle the farthest number of a row lies, on a scale from -1 to 1."""
 
-BARE = ("pH", "ratio", "index", "score", "count")
-
 
 def _places(row: dict[str, Any]) -> dict[str, float]:
     """Return where the numbers of a row lie: its aim in the middle, its farthest number near the edge."""
@@ -75,13 +73,13 @@ def _aimed(row: dict[str, Any]) -> str:
 
 def _said(row: dict[str, Any]) -> str:
     """Return a row in words: now, after, and the aim."""
-    unit = "" if row["unit"] in BARE else f" {row['unit']}"
+    unit = f" {story.unit_of(row['unit'])}".rstrip()
     after = present.number(row["after"]) or "not known"
     return f"{present.number(row['now'])} \u2192 {after}{unit}; aim {_aimed(row)}"
 
 
 def _short(row: dict[str, Any]) -> str:
-    unit = "" if row["unit"] in BARE else f" {row['unit']}"
+    unit = f" {story.unit_of(row['unit'])}".rstrip()
     return f"{present.number(row['now'])} \u2192 {present.number(row['after']) or '?'}{unit}"
 
 

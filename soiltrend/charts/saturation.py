@@ -73,10 +73,11 @@ def _number(before: float, after: float) -> str:
 
 def _said(row: dict[str, Any]) -> str:
     """Return a row's share with its amounts, so that the percent does not stand alone."""
+    charge, mass = map(story.unit_of, ("cmol/kg", "mg/kg"))
     parts = [
         f"{_number(row['share_before'], row['share'])} %",
-        f"{_number(row['cmol_before'], row['cmol'])} cmol/kg" if np.isfinite(row["cmol"]) else "",
-        f"{_number(row['amount_before'], row['amount'])} mg/kg" if np.isfinite(row["amount"]) else "",
+        f"{_number(row['cmol_before'], row['cmol'])} {charge}" if np.isfinite(row["cmol"]) else "",
+        f"{_number(row['amount_before'], row['amount'])} {mass}" if np.isfinite(row["amount"]) else "",
     ]
     if np.isfinite(row["share_before"]) and parts[2]:
         parts[1] = ""  # two numbers before and two after are what an eye can hold
@@ -84,9 +85,9 @@ def _said(row: dict[str, Any]) -> str:
 
 
 def _short(row: dict[str, Any]) -> str:
-    amount = "mg/kg" if np.isfinite(row["amount"]) else "cmol/kg"
+    unit = story.unit_of("mg/kg" if np.isfinite(row["amount"]) else "cmol/kg")
     value = row["amount"] if np.isfinite(row["amount"]) else row["cmol"]
-    return f"{present.number(row['share'], digits=2)} %, {present.number(value)} {amount}"
+    return f"{present.number(row['share'], digits=2)} %, {present.number(value)} {unit}"
 
 
 def _draw(axes: Axes, part: pd.DataFrame) -> None:
@@ -189,7 +190,7 @@ def chart_saturation(
         short=[_short(row) for row in records],
         weight="normal",
     )
-    whole = f"; the whole is {present.number(table['cec'].iloc[0])} cmol/kg ({table['method'].iloc[0]})"
+    whole = f"; the whole is {story.amount(table['cec'].iloc[0], 'cmol/kg')} ({table['method'].iloc[0]})"
     label = "share of the exchange capacity [%]" + (whole if table["cec"].notna().all() else "")
     label += f"; \u25a1\u00a0{before}, \u25a0\u00a0{season}" if before else ""
     limits = span([*table["share"], *table["share_before"]])

@@ -11,7 +11,7 @@ from matplotlib.dates import date2num
 
 from soiltrend import story
 from soiltrend.blend import NitrogenSeason
-from soiltrend.charts.bars import FILLED, HATCHED, LOOKS, span
+from soiltrend.charts.bars import FILLED, HATCHED, LOOKS, for_reader, span
 from soiltrend.charts.chart import Chart, chart_of, only_words
 from soiltrend.charts.panels import Panels, draw_panels
 from soiltrend.charts.strips import Strips, draw_strips
@@ -60,6 +60,7 @@ def _column(axes: Axes, day: float, row: dict[str, Any], *, size: Size) -> None:
 def _draw(axes: Axes, table: pd.DataFrame, strips: Strips, *, bed: str, width: float) -> None:
     """Draw the months of a season, what it lets go above the line and what it ties up below."""
     size = chart_of(axes).size
+    table = for_reader(table, "low", "likely", "high", unit="g/m2")
     days = table["month"] + pd.Timedelta(days=14)
     axes.set_xlim(date2num(days.min()) - 15, date2num(days.max()) + 17)
     axes.set_ylim(span([*table["low"], *table["high"], *table["likely"]]))

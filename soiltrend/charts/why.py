@@ -60,15 +60,15 @@ def chart_why(why: WhyCEC, *, bed: str, size: str = "web") -> Chart:
         raise SoiltrendError(f"the result holds no bed '{bed}'", remedy=f"It holds: {known}")
     if table.empty:
         return only_words(story.nothing_words(bed), size_of(size))
-    change = [_signed(value) for value in table["change"]]
+    change, unit = [_signed(value) for value in table["change"]], story.unit_of("cmol/kg")
     table = table.assign(
         label=table["part"],
-        said=[f"{text} cmol/kg" if text else "not known" for text in change],
+        said=[f"{text} {unit}" if text else "not known" for text in change],
         short=change,
         weight=np.where(table["kind"] == "sum", "bold", "normal"),
         season_after=why.after,
     )
-    rows = Rows(table, span([*table["change"], *table["low"], *table["high"]]), "change [cmol/kg]", _draw)
+    rows = Rows(table, span([*table["change"], *table["low"], *table["high"]]), f"change [{unit}]", _draw)
     return draw_rows(rows, words=story.why_words(why, bed=bed), size=size_of(size))
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from soiltrend import story, vocabulary
 from soiltrend.charts.change import bed_rows, span, written
-from soiltrend.charts.chart import Chart
+from soiltrend.charts.chart import Chart, measured
 from soiltrend.charts.rows import Rows, draw_rows
 from soiltrend.charts.style import size_of
 from soiltrend.errors import SoiltrendError
@@ -52,7 +52,6 @@ def chart_workshop(workshop: Workshop, *, analyte: str, size: str = "web") -> Ch
         else story.nothing_words(story.spoken(name))
     )
     part = written(part.assign(bed=part["garden"], label=part["garden"])).reset_index(drop=True)
-    unit = next((text for text in part["unit"] if text not in ("", name)), "")
-    label = story.spoken(name) + (f" [{unit}]" if unit else "") + (f", {method}" if method else "")
+    label = measured(name, units=part["unit"], methods=[method])
     limits = span(part) if np.isfinite(part["before"].to_numpy(dtype=float)).any() else (0.0, 1.0)
     return draw_rows(Rows(part, limits, label, bed_rows), words=words, size=size_of(size))

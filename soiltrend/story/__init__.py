@@ -18,7 +18,7 @@ from soiltrend.story.own import OwnHeadline, own_headline
 from soiltrend.story.planning import plan_words
 from soiltrend.story.shares import saturation_words
 from soiltrend.story.trend import trend_headline, trend_headlines, trend_said, trend_words
-from soiltrend.story.voice import PLAIN, Voice, listed, speak
+from soiltrend.story.voice import PLAIN, Voice, amount, factor_of, listed, speak, unit_of
 from soiltrend.story.workshop import workshop_words
 
 __all__ = [
@@ -26,12 +26,14 @@ __all__ = [
     "OwnHeadline",
     "Voice",
     "Words",
+    "amount",
     "bed_to_tell",
     "beds_words",
     "blend_words",
     "budget_words",
     "change_words",
     "drift_words",
+    "factor_of",
     "flags",
     "headline",
     "headline_of_beds",
@@ -52,6 +54,7 @@ __all__ = [
     "trend_headlines",
     "trend_said",
     "trend_words",
+    "unit_of",
     "why_words",
     "with_note",
     "workshop_words",

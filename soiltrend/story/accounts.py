@@ -194,13 +194,15 @@ def why_words(why: HasReasons, *, bed: str, voice: Voice = PLAIN) -> Words:
     place = where(bed, voice=voice)
     word = str(found["said"].iloc[0]) if len(found) else "cannot say"
     told = {"where": place, "said": word, "before": why.before, "after": why.after}
+    told["unit"] = unit_of("cmol/kg", voice=voice)
     key = _key("why.headline", word)
     known = key in phrases.load(language_of(voice))
     head = voice.say(key if known else "why.headline.other", told)
     rows = [
         voice.say(
             "why.row",
-            {"part": row["part"]} | {name: figure(row[name], digits=2) for name in ("change", "low", "high")},
+            {"part": row["part"], "unit": told["unit"]}
+            | {name: figure(row[name], digits=2) for name in ("change", "low", "high")},
         )
         for row in parts.to_dict("records")
     ]
