@@ -166,7 +166,7 @@ def test_a_plan_without_an_aim_or_an_outcome_says_so():
     """Organic matter has no aim; of boron it is not known what comes."""
     data = web("plan").data.set_index("analyte")
     assert data.loc["OM", "said"] == "4.50 \u2192 4.70 %; aim none"
-    assert data.loc["B", "said"] == "0.300 \u2192 not known mg/kg; aim from 0.500"
+    assert data.loc["B", "said"] == "0.300 mg/kg \u2192 not known; aim from 0.500"
     assert len(marks(web("plan"), VERMILION)) == 3
     with pytest.raises(SoiltrendError, match="expects nothing of bed 'South'"):
         chart_plan(planned(), bed="South")

@@ -73,14 +73,14 @@ def _aimed(row: dict[str, Any]) -> str:
 
 def _said(row: dict[str, Any]) -> str:
     """Return a row in words: now, after, and the aim."""
-    unit = f" {story.unit_of(row['unit'])}".rstrip()
-    after = present.number(row["after"]) or "not known"
-    return f"{present.number(row['now'])} \u2192 {after}{unit}; aim {_aimed(row)}"
+    return f"{_moved(row, unknown='not known')}; aim {_aimed(row)}"
 
 
-def _short(row: dict[str, Any]) -> str:
+def _moved(row: dict[str, Any], *, unknown: str) -> str:
+    """Return where a row stands and where it comes to, the unit after the last number."""
     unit = f" {story.unit_of(row['unit'])}".rstrip()
-    return f"{present.number(row['now'])} \u2192 {present.number(row['after']) or '?'}{unit}"
+    now, after = present.number(row["now"]), present.number(row["after"])
+    return f"{now} \u2192 {after}{unit}" if after else f"{now}{unit} \u2192 {unknown}"
 
 
 def chart_plan(plan: HasPlan, *, bed: str, size: str = "web") -> Chart:
@@ -119,7 +119,7 @@ def chart_plan(plan: HasPlan, *, bed: str, size: str = "web") -> Chart:
     table = table.join(places).assign(
         label=table["analyte"].where(~twice, table["analyte"] + ", " + method),
         said=[_said(row) for row in records],
-        short=[_short(row) for row in records],
+        short=[_moved(row, unknown="?") for row in records],
         weight="normal",
     )
     label = "each line on its own scale, its aim (grey) in the middle; \u25cb\u00a0now, \u25cf\u00a0after"
