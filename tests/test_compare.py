@@ -128,6 +128,7 @@ def test_season_is_inside_the_band_of_unlike_seasons_only():
     assert not table["same_season"].any()
     assert table.iloc[0]["noise"] == pytest.approx(1.959964 * np.sqrt(2 * (0.12**2 + 0.06**2) + 0.2**2))
     assert table.iloc[-1]["noise"] == pytest.approx(1.959964 * np.sqrt(2 * (0.12**2 / 4 + 0.06**2) + 0.2**2))
+    assert table["shared"].to_numpy() == pytest.approx(2 * 0.06**2 + 0.2**2), "what all beds have in common"
     assert "the usual swing between seasons (0.20 pH, one standard deviation)" in table.iloc[0]["why"]
 
 
@@ -317,6 +318,10 @@ def test_beds_that_did_not_move_alike(after, apart):
     """Changes that scatter by more than noise are remarked on (chi-square of scipy below 1 %)."""
     results = [r for i, value in enumerate(after) for r in rows("pH", [6.0], [value], bed=f"bed {i}")]
     why = compare(frames.results(results), **ENDS, noise=stated(pH=0.12)).table.iloc[-1]["why"]
+    model = noise.noise_model(overrides={"pH": {"sd": 0.12, "occasion": 0.0, "season": 0.5}})
+    autumn = frames.results(pd.DataFrame(results).replace(dict(zip(LATER, AUTUMN, strict=True))))
+    swung = compare(autumn, before=SPRING[0], after=AUTUMN[0], noise=model).table.iloc[-1]
+    assert ("did not move alike" in swung["why"]) == apart, "the swing is shared, so that it hides nothing"
     q = ((np.array(after) - np.mean(after)) ** 2).sum() / (2 * 0.12**2)
     assert (stats.chi2.sf(q, 3) < 0.01) == apart
     assert ("did not move alike" in why) == apart
@@ -330,6 +335,7 @@ def test_nothing_can_be_compared():
     table = compare(frames.results(results), **ENDS).table
     assert (table["verdict"] == "not comparable").all()
     assert table["bed"].tolist() == ["East", "East", frames.GARDEN, frames.GARDEN]
+    assert table.loc[2:, ["beds", "n_before", "n_after"]].eq(0).all(axis=None)
 
 
 def test_ends_may_be_days_of_pandas():

@@ -89,9 +89,9 @@ def test_a_swing_is_drawn_towards_none():
         assert found[usual]["sd"] == pytest.approx(np.sqrt(weight) * free["sd"], rel=1e-3)
 
 
-def garden(seed, **terms):
+def garden(seed, *, seasons=SEASONS, **terms):
     model = noise_model(overrides={"pH": terms})
-    design = Design(beds=8, seasons=SEASONS, levels={"pH": 6.4})
+    design = Design(beds=8, seasons=seasons, levels={"pH": 6.4})
     return simulate_garden(seed=seed, design=design, noise=model)
 
 
@@ -144,6 +144,18 @@ def test_either_way_round():
     back = compare(results, before="autumn 2018", after="spring 2021").table.iloc[-1]
     assert there["swing_taken_off"] == pytest.approx(-back["swing_taken_off"])
     assert there["swing_taken_off"] != 0
+
+
+def test_a_year_of_two_seasons_is_of_neither():
+    """A year of spring and autumn against one of summer: what the garden knows of each pair does not fit."""
+    middle = [f"{name} {year}" for year in (2019, 2020) for name in ("spring", "summer", "autumn")]
+    results = garden(2, season=0.5, seasons=("spring 2018", "autumn 2018", *middle, "summer 2021"))
+    summers = compare(results, before="spring 2018", after="summer 2021").table
+    assert summers["swing_taken_off"].ne(0).all()
+    table = compare(results, before="2018", after="2021").table
+    assert not table["same_season"].any()
+    assert table["swing_taken_off"].eq(0).all()
+    assert table["why"].str.contains("usual swing between seasons").all()
 
 
 def test_unlike_seasons_keep_their_promise():
