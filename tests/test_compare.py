@@ -327,6 +327,26 @@ def test_beds_that_did_not_move_alike(after, apart):
     assert ("did not move alike" in why) == apart
 
 
+@pytest.mark.parametrize(("stated", "df"), [({"df": 9}, 9), ({}, np.inf)])
+def test_beds_are_apart_where_an_f_test_says_so(stated, df):
+    """Of 1 to 6 beds at 200 laboratories: as scipy's F of their scatter beyond noise; the day is shared."""
+    rng = np.random.default_rng(11)
+    model = noise.noise_model(overrides={"pH": {"sd": 0.12, "occasion": 0.3} | stated})
+    steps = {lab: rng.normal(0.5, 0.12 * rng.uniform(1.5, 4), 1 + lab % 6) for lab in range(200)}
+    results = [r for lab, each in steps.items() for bed, step in enumerate(each)
+               for r in rows("pH", [6.0], [6.0 + step], bed=f"bed {bed}", lab=f"lab {lab}")]  # fmt: skip
+    table = compare(frames.results(results), **ENDS, noise=model).table
+    garden = table[table["bed"] == frames.GARDEN].set_index("lab")["why"]
+    more = {lab: each for lab, each in steps.items() if len(each) > 1}
+    p = pd.Series({
+        f"lab {lab}": stats.f.sf(each.var(ddof=1) / (2 * 0.12**2), len(each) - 1, min(df, 1e9))
+        for lab, each in more.items()
+    })  # fmt: skip
+    assert 20 < (p < 0.01).sum() < 130
+    assert garden[p.index].str.contains("did not move alike").equals(p < 0.01)
+    assert not garden.drop(p.index).str.contains("did not move alike").any()
+
+
 def test_nothing_can_be_compared():
     """When the laboratory changed for all, every row says so and none is lost."""
     results = rows("K", [100.0], [120.0]) + rows("P", [30.0], [40.0])
