@@ -230,6 +230,17 @@ def test_held_needs_proof():
     assert first(rows("pH", [6.0], [6.0]), model=usual)["verdict"] == verdicts.UNCLEAR
 
 
+@pytest.mark.parametrize(
+    ("analyte", "before", "after", "margin"),
+    [("pH", 6.0, 6.4, 0.2), ("OM", 2.0, 2.4, 0.3), ("OM", 5.0, 7.0, 0.6), ("P index", 2.0, 2.2, 0.42),
+     ("K", 100.0, 180.0, 15.0)],
+)  # fmt: skip
+def test_the_margin_is_that_of_the_table(analyte, before, after, margin):
+    """tables/margins.csv: points, a share of the mean of both ends, the larger of the two; of K of before."""
+    unit = {"P index": "index"}.get(analyte, UNITS.get(analyte, "mg/kg"))
+    assert first(rows(analyte, [before], [after], unit=unit))["margin"] == pytest.approx(margin)
+
+
 def test_q_counts_all_beds_and_analytes():
     """q is Benjamini-Hochberg (scipy) over the bed rows, and over the garden rows for the garden."""
     rng = np.random.default_rng(3)
