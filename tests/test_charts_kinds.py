@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from pictures import KINDS, account, beds, capacity, comparison, months, planned, springs, texts, web
+from matplotlib.dates import date2num
+from pictures import KINDS, account, beds, capacity, comparison, months, planned, springs, texts, tidy, web
 
 from soiltrend.charts import (
     chart_budget,
@@ -14,12 +15,14 @@ from soiltrend.charts import (
     chart_recovery,
     chart_saturation,
     chart_season,
+    chart_trend,
     chart_why,
 )
 from soiltrend.charts.bars import LOOKS, span
 from soiltrend.charts.style import BLUE, VERMILION
 from soiltrend.errors import SoiltrendError
 from soiltrend.luck import ALL, luck
+from soiltrend.trend import trend
 
 
 def written(chart):
@@ -44,6 +47,17 @@ def marks(chart, ink):
         for line in axes.lines
         if line.get_marker() in ("o", "<", ">") and line.get_markeredgecolor() == ink
     ]
+
+
+def test_the_line_of_a_trend_is_where_it_was_fitted():
+    """An autumn years before springs that lie on a line is no part of the fit: line and springs are one."""
+    days = ["2012-10-07", *(f"{year}-04-05" for year in range(2019, 2027))]
+    results = tidy([("East", day, "pH", 5.6 + 0.1 * at) for at, day in enumerate(days)])
+    axes = chart_trend(trend(results), results=results, analyte="pH").axes[0]
+    line = max(axes.lines, key=lambda line: len(line.get_xdata()))
+    springs_at = date2num(pd.to_datetime(days[1:]))
+    wanted = 5.7 + 0.1 * (springs_at - springs_at[0]) / 365.25
+    assert np.interp(springs_at, *line.get_data()) == pytest.approx(wanted, abs=0.003)
 
 
 def test_no_share_stands_without_its_amount():

@@ -55,6 +55,16 @@ def test_what_is_short_is_given_and_nothing_else(planned):
     assert planned.table is planned.doses
 
 
+@pytest.mark.parametrize("day", ["03-02", "04-15", "05-30"])
+def test_the_tests_of_the_season_planned_count_on_whatever_day(tmp_path, day):
+    """Sampled in spring for a plan of this spring, sooner or later than last year."""
+    garden = write(tmp_path, rows=[*springs("East", K=60), f"East,2027-{day},6.6,6.9,50,300,100"])
+    found = st.plan(garden, season=SEASON)
+    assert found.bench.days.dressing == pd.Timestamp(f"2027-{day}") + pd.Timedelta(days=7)
+    assert found.expected.set_index("analyte").loc["K", "now"] > 120
+    assert found.doses.empty
+
+
 def test_the_dose_is_what_stoichiometry_says(planned):
     """The gain is the dose times its potassium over the mass of the layer, times the share that shows.
 

@@ -25,9 +25,8 @@ def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
 
 
 def _line(row: dict[str, Any], slope: float, days: np.ndarray) -> np.ndarray:
-    """Return a trend's line on the days given, through its level at the middle of its record."""
-    middle = (date2num(row["first"]) + date2num(row["last"])) / 2
-    years = (days - middle) / frames.YEAR
+    """Return a trend's line on the days given, through its level at the middle of the tests fitted."""
+    years = (days - date2num(row["middle"])) / frames.YEAR
     level = float(row["level"])
     if row["scale"] == scales.LOG:
         return np.asarray(level * np.exp(slope / level * years))

@@ -9,6 +9,10 @@ import pandas as pd
 from soiltrend import frames
 from soiltrend.frames import YEAR
 from soiltrend.garden import Garden
+from soiltrend.plan.wants import PLANNED
+
+MONTHS = 3
+"""Months of a season."""
 
 MIDDLE = 45
 """Days from the start of a season to its middle."""
@@ -48,9 +52,10 @@ class Days:
 
 
 def _usual_test(garden: Garden, name: str, start: pd.Timestamp) -> pd.Timestamp:
-    """Return the day of a season on which she samples, as in the last such season; else its middle."""
+    """Return the day on which she sampled in a season; before, that of the last such one, or its middle."""
     rows = garden.results[garden.results["season"].map(frames.season_name) == name]
-    rows = rows[rows["sampled"].notna() & (rows["lab"] != "") & (rows["sampled"] < start)]
+    rows = rows[rows["sampled"].notna() & rows["analyte"].isin(PLANNED)]
+    rows = rows[rows["sampled"] < start + pd.DateOffset(months=MONTHS)]
     if rows.empty:
         return start + pd.Timedelta(days=MIDDLE)
     last = pd.Timestamp(rows["sampled"].max())
@@ -70,7 +75,7 @@ def plan_days(garden: Garden, *, season: str) -> Days:
     start = frames.season_starts(told, hemisphere=garden.hemisphere)
     name = frames.season_name(told)
     sampled = _usual_test(garden, name, start)
-    inside = sampled < start + pd.DateOffset(months=3)
+    inside = sampled < start + pd.DateOffset(months=MONTHS)
     dressing = sampled + pd.Timedelta(days=AFTER_TEST) if inside else start
     test = sampled + pd.DateOffset(years=1)
     return Days(told, dressing, test, f"{name} {int(told[-4:]) + 1}", garden.hemisphere)

@@ -43,6 +43,7 @@ EXTRA = [
     "n_used",
     "years",
     "level",
+    "middle",
     "next_low",
     "next_high",
     "confidence",
@@ -71,6 +72,7 @@ _INNER = [
     "tight_high",
     "p",
     "centre",
+    "middle",
     "span",
     "confidence",
     "rank_slope",
@@ -104,11 +106,12 @@ class Trend:
         garden (bed "(garden)"). ``n`` counts tests: days of sampling, for the garden seasons;
         ``n_used`` those that have a fellow in their season; ``years`` from the first of these to the
         last. ``slope_per_year, low, high`` are in
-        ``unit`` a year at the middle of the record, where the line stands at ``level``; an interval
-        that does not exist is infinite. On the scale of logarithms ``percent_per_year`` (with
-        ``percent_low``, ``percent_high``) is the same trend as a rate. ``confidence`` is what the interval
-        really has: rank intervals come in steps. ``p`` is two-sided and exact for ranks; ``q`` is p
-        after Benjamini & Hochberg over all beds and analytes (over all analytes for the garden).
+        ``unit`` a year at the middle of those tests, where the line stands at ``level``: of a bed on
+        the day ``middle``. An interval that does not exist is infinite. On the scale of logarithms
+        ``percent_per_year`` (with ``percent_low``, ``percent_high``) is the same trend as a rate.
+        ``confidence`` is what the interval really has: rank intervals come in steps. ``p`` is two-sided
+        and exact for ranks; ``q`` is p after Benjamini & Hochberg over all beds and analytes (over all
+        analytes for the garden).
         ``next_low`` and ``next_high`` bound the test of a year later in the same season, with the
         confidence asked for. ``margin`` is the change that matters over the whole record, in ``unit``.
         ``rank_slope``, ``rank_p`` and ``line_slope`` stand beside the headline for comparison;
@@ -226,6 +229,7 @@ def _beds(laid: series.Laid, model: str, confidence: float) -> pd.DataFrame:
         bridged=bridged,
         **next_test(laid, fits, confidence=confidence),
         span=fits.end - fits.start,
+        middle=laid.origin + pd.to_timedelta(np.rint(fits.middle * frames.YEAR), unit="D"),
         confidence=np.where(median & np.isfinite(fits.rank_level), fits.rank_level, confidence),
         rank_slope=fits.middle_slope,
         rank_p=fits.chance,
