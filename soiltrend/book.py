@@ -32,6 +32,9 @@ CELL_SECONDS, START_SECONDS = 600, 180
 STARTS = 3
 """How often a notebook's Python is started before it is given up."""
 
+STOPPED = " (stopped)"
+"""What the contents say of a chapter that broke off."""
+
 MOST_AT_ONCE = 4
 """Notebooks run side by side, one for each processor and one more, for a notebook that begins, ends or
 is bound leaves its processor idle; no more than these: each takes 300 MB."""
@@ -183,14 +186,16 @@ def _section(part: Chapter) -> str:
         if part.failure
         else ""
     )
-    return f'<section id="{html.escape(part.name)}">{part.body}{failed}</section>'
+    return f'<section id="{html.escape(part.name)}">{failed}{part.body}</section>'
 
 
 def page(parts: list[Chapter], *, title: str, foot: str) -> str:
     """Return the chapters as one self-contained HTML page."""
     style = (files("soiltrend") / "report.css").read_text(encoding="utf-8")
     links = "".join(
-        f'<li><a href="#{html.escape(part.name)}">{html.escape(part.title)}</a></li>' for part in parts
+        f'<li><a href="#{html.escape(part.name)}">{html.escape(part.title)}</a>'
+        f"{STOPPED * bool(part.failure)}</li>"
+        for part in parts
     )
     sections = "\n".join(_section(part) for part in parts)
     return (

@@ -59,7 +59,9 @@ def notebooks() -> list[Path]:
 
 
 def bind(notebook: NotebookNode, values: dict[str, Any]) -> NotebookNode:
-    """Return the notebook with a cell after its parameters that sets other values.
+    """Return the notebook with a cell after its parameters that sets other values, and no outputs.
+
+    What it holds was made with the values it had; where it stops, nothing of that must stay.
 
     Parameters
     ----------
@@ -71,13 +73,21 @@ def bind(notebook: NotebookNode, values: dict[str, Any]) -> NotebookNode:
     import nbformat  # heavy, here and below: it is loaded where a notebook is read or made
 
     cells = []
-    for cell in notebook.cells:
+    for cell in _emptied(nbformat.from_dict(notebook)).cells:
         cells.append(cell)
         if PARAMETERS in cell.metadata.get("tags", ()):
             source = "\n".join(f"{name} = {value!r}" for name, value in values.items())
             cells.append(nbformat.v4.new_code_cell(source, metadata={"tags": ["injected-parameters"]}))
     bound: NotebookNode = nbformat.from_dict({**notebook, "cells": cells})
     return bound
+
+
+def _emptied(notebook: NotebookNode) -> NotebookNode:
+    """Return the notebook, its outputs and counts taken out."""
+    for cell in notebook.cells:
+        if cell.cell_type == "code":
+            cell.outputs, cell.execution_count = [], None
+    return notebook
 
 
 def _fingerprint(notebook: NotebookNode) -> str:
@@ -90,12 +100,10 @@ def _copy(source: Path) -> NotebookNode:
     """Return a notebook bound to the garden two folders up, without another garden's outputs."""
     import nbformat
 
-    notebook: NotebookNode = nbformat.read(source, as_version=4)
+    notebook = _emptied(nbformat.read(source, as_version=4))
     for cell in notebook.cells:
         if PARAMETERS in cell.metadata.get("tags", ()):
             cell.source = re.sub(r'^GARDEN = "[^"]*"', 'GARDEN = "../.."', cell.source, flags=re.MULTILINE)
-        if cell.cell_type == "code":
-            cell.outputs, cell.execution_count = [], None
     notebook.metadata[MADE] = {"made": _fingerprint(notebook)}
     return notebook
 

@@ -98,7 +98,7 @@ def log(number):
         for bed in beds(number)
     ]
     return SimpleNamespace(
-        applications=pd.DataFrame(put, columns=["date", "bed"]),
+        applications=pd.DataFrame(put, columns=["date", "bed"]).assign(amount=1.0),
         harvests=pd.DataFrame(cut, columns=["date", "bed", "crop"]),
     )
 

@@ -86,12 +86,18 @@ def test_headings_go_one_down_and_links_stay_on_the_page(stored, tmp_path):
 def test_a_failure_is_named_and_the_rest_is_kept(stored, tmp_path, monkeypatch):
     """The first notebook breaks, the second is on the page, and both are told of."""
     paths = [stored("1/0"), stored("print('still here')", name="02_two")]
+    kept = nbformat.read(paths[0], as_version=4)
+    other = nbformat.v4.new_output("stream", text="of the garden it was stored with")
+    kept.cells += [nbformat.v4.new_code_cell("1", outputs=[other], execution_count=9)]
+    nbformat.write(kept, paths[0])
     monkeypatch.setattr(book, "notebooks", lambda: paths)
     told = []
     parts = book.report(tmp_path, title="T <1>", foot="F", told=lambda *what: told.append(what))
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert [part.failure for part in parts] == ["ZeroDivisionError: division by zero", ""]
-    assert "This part stopped:" in page
+    assert page.index("This part stopped") < page.index("<h3"), "said before what it says"
+    assert page.count("(stopped)</li>") == 1
+    assert "of the garden it was stored with" not in page
     assert "still here" in page
     for name, end in (("01_one", "failed"), ("02_two", "done")):
         assert [what for notebook, what in told if notebook == name] == ["start", end]

@@ -1,12 +1,27 @@
 """What the newer kinds of chart draw: shares with amounts, accounts, plans, blends, seasons, luck."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
 from matplotlib.dates import date2num
-from pictures import KINDS, account, beds, capacity, comparison, months, planned, springs, texts, tidy, web
+from pictures import (
+    KINDS,
+    account,
+    beds,
+    capacity,
+    comparison,
+    log,
+    months,
+    planned,
+    seasons,
+    springs,
+    texts,
+    tidy,
+    web,
+)
 
 from soiltrend.charts import (
     chart_budget,
@@ -244,3 +259,22 @@ def test_every_kind_has_its_words_and_its_data(kind):
     assert chart.words.alt
     assert isinstance(chart.data, pd.DataFrame)
     assert len(chart.data) > 0
+
+
+def test_a_bed_without_a_harvest_has_its_trend(kept_log):
+    """One bed was never picked, and a line of nothing is no dressing: marks stand under the other bed alone."""
+    found, results = seasons(2)
+    chart = chart_trend(found, results=results, analyte="K", garden=kept_log)
+    marked = [
+        [line.get_marker() for line in axes.lines if line.get_marker() in ("^", "|") and len(line.get_xdata())]
+        for axes in chart.axes
+    ]
+    assert sorted(marked) == [[], ["^", "|"]]
+
+
+@pytest.fixture
+def kept_log():
+    """The log of one bed of two, with a line that says that nothing went on the other."""
+    mine = log(1)
+    none = mine.applications.head(1).assign(bed=beds(2)[1], amount=0.0)
+    return SimpleNamespace(applications=pd.concat([mine.applications, none]), harvests=mine.harvests)

@@ -39,9 +39,9 @@ class Strips:
 def strips_of(garden: Garden, *, within: pd.Series) -> Strips:
     """Return the dressings and harvests of a garden between the first and the last of some days."""
     first, last = within.min(), within.max()
+    logged = garden.applications[garden.applications["amount"] > 0]  # 0 says that nothing went on
     applications, harvests = (
-        frame[(frame["date"] >= first) & (frame["date"] <= last)]
-        for frame in (garden.applications, garden.harvests)
+        frame[(frame["date"] >= first) & (frame["date"] <= last)] for frame in (logged, garden.harvests)
     )
     key = ("; \u25b2\u00a0dressing" if len(applications) else "") + (
         "; |\u00a0harvest" if len(harvests) else ""
@@ -79,7 +79,7 @@ def draw_strips(axes: Axes, strips: Strips, *, bed: str, size: Size) -> None:
             transform=at,
             clip_on=False,
         )
-        if named and not tight:
+        if named and not tight and len(mine):
             _name(axes, mine, at=at, size=size)
         line += 1
 
