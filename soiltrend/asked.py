@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from soiltrend import frames
 from soiltrend.garden import Garden
 from soiltrend.latest import Pair, latest_pair
 from soiltrend.prepare import garden_noise, prepared
@@ -44,6 +45,8 @@ def why_latest(
     results = prepared(garden)
     about = SAYS.get(question, (f"{question} saturation",))
     rows = results[results["analyte"].isin(about)]
+    if question != "carbon":  # what a laboratory prints of it cannot be taken apart
+        rows = rows[rows["source"] == frames.COMPUTED]
     rows = rows[rows["bed"] == bed] if bed else rows
     before, after = asked if any(asked) else latest_pair(rows, longest=True, samples=garden.samples)
     if not before or not after:

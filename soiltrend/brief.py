@@ -9,7 +9,7 @@ from soiltrend.compare import Comparison
 from soiltrend.drift import STEADY, TOO_FEW, drift
 from soiltrend.garden import Garden
 from soiltrend.latest import compare_latest
-from soiltrend.plan import Plan, plan
+from soiltrend.plan import NO_AIM, Plan, plan
 from soiltrend.prepare import garden_noise, prepared
 from soiltrend.present import Listing
 from soiltrend.sampling import next_season
@@ -69,7 +69,11 @@ def _add(found: Plan, *, voice: Voice) -> list[str]:
         parts = rows.astype({"date": "str"}).groupby(["material", "g_per_m2"], sort=False)
         doses = voice.say("list.join").join(_dose(part, voice=voice) for _, part in parts)
         lines.append(voice.say("brief.added", {"bed": bed, "doses": doses}))
-    return lines or [voice.say("brief.added_none")]
+    unknown = found.cautions[found.cautions["about"] == NO_AIM]
+    return (lines or [voice.say("brief.added_none")]) + [
+        voice.say("brief.added_unknown", {"beds": row["bed"], "why": row["caution"]})
+        for row in unknown.to_dict("records")
+    ]
 
 
 def in_short(garden: Garden, *, voice: Voice = PLAIN) -> Listing:

@@ -23,6 +23,7 @@ from rich.table import Table
 
 import soiltrend
 from soiltrend import book, desk
+from soiltrend.budget import log_faults
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden, account, missing, open_garden, reasons, remarks
 from soiltrend.odd import odd
@@ -103,13 +104,19 @@ def check(folder: Path, *, console: Console) -> int:
         for row in odd_ones.to_dict("records"):
             where = f"{row['bed']}, {row['analyte']}, {row['season']}"
             console.print(f"[bold]{escape(where)}[/bold]: {escape(row['why'])}", soft_wrap=True)
+    faults = log_faults(garden)
+    if faults:
+        _heading(console, f"Cannot be weighed ({len(faults)}): the account and the plan stop there")
+        for fault in faults:
+            console.print(escape(fault), soft_wrap=True)
     _print_two(console, "Missing (nothing is wrong; this is what each gap costs)", missing(garden).table)
     _print_two(console, "Remarks", remarks(garden).table)
     console.print(
         f"\n{len(garden.results)} values read, {len(values)} set aside; nothing was changed.", soft_wrap=True
     )
-    console.print(f"[bold]Next:[/bold] {escape(_next_step(garden, folder))}", soft_wrap=True)
-    return PROBLEMS if len(values) else DONE
+    mend = f"mend {folder / 'applications.csv'} and run this again." if faults else _next_step(garden, folder)
+    console.print(f"[bold]Next:[/bold] {escape(mend)}", soft_wrap=True)
+    return PROBLEMS if len(values) or faults else DONE
 
 
 def _next_step(garden: Garden, folder: Path) -> str:

@@ -40,6 +40,8 @@ class Columns:
         Columns that must be there and filled on every line.
     choices : mapping of str to tuple of str
         Columns that hold one of a few words, or nothing.
+    signed : tuple of str
+        Numbers that may lie below 0; no other may.
     """
 
     text: tuple[str, ...]
@@ -47,6 +49,7 @@ class Columns:
     day: tuple[str, ...] = ()
     required: tuple[str, ...] = ()
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    signed: tuple[str, ...] = ()
 
     @property
     def all(self) -> tuple[str, ...]:
@@ -185,6 +188,13 @@ def _number(text: str) -> float:
     return value
 
 
+def _amount(text: str) -> float:
+    value = _number(text)
+    if value < 0:
+        raise ValueError(text)
+    return value
+
+
 def _parse(
     cells: list[str], lines: list[int], kind: Callable[[str], Any], *, says: str, column: str
 ) -> tuple[list[Any], list[str]]:
@@ -216,7 +226,7 @@ def _layout_faults(rows: list[tuple[int, list[str]]], columns: Columns) -> list[
     faults = [f"the column '{name}' is missing" for name in columns.required if name not in header]
     faults += [f"the column '{name}' stands twice" for name in sorted(often) if often[name] > 1]
     faults += [
-        f"line {line}: {len(row)} cells under {len(header)} headings"
+        f"line {line}: {len(row)} cells under {len(header)} headings (text with a comma needs quotes)"
         for line, row in rows[1:]
         if len(row) > len(header) and any(row[len(header) :])
     ]
@@ -231,7 +241,8 @@ def _column(name: str, cells: list[str], lines: list[int], columns: Columns) -> 
         if name in columns.required and not cell
     ]
     if name in columns.number:
-        values, more = _parse(cells, lines, _number, says="a number (write a decimal point)", column=name)
+        kind, says = (_number, "a number") if name in columns.signed else (_amount, "a number from 0 up")
+        values, more = _parse(cells, lines, kind, says=f"{says} (write a decimal point)", column=name)
         return pd.Series(values, dtype=float), faults + more
     if name in columns.day:
         values, more = _parse(cells, lines, date.fromisoformat, says="a date like 2024-04-12", column=name)

@@ -2,9 +2,11 @@
 
 from dataclasses import replace
 
+import pandas as pd
 import pytest
 
 import soiltrend as st
+from soiltrend import frames
 from soiltrend.budget.invented import Plot, invented
 
 EXCHANGE = Plot(levels={"Ca": 1500.0, "Mg": 150.0, "K": 150.0, "acidity": 3.0})
@@ -36,6 +38,17 @@ def test_no_tests_no_answer(garden, question):
     """Where nothing tells of it, a listing without rows says so."""
     found = st.why_latest(garden, question=question)
     assert isinstance(found, st.Listing)
+    assert found.table.empty
+    assert "nothing to take apart" in repr(found)
+
+
+@pytest.mark.parametrize(("question", "analyte", "unit"), [("CEC", "CEC", "cmol/kg"), ("K", "K saturation", "%")])
+def test_what_the_laboratory_prints_cannot_be_taken_apart(garden, question, analyte, unit):
+    """A capacity and shares on the report, and no sample whose parts are all known: said, and no error."""
+    rows = garden.results[garden.results["analyte"].isin(["Ca", "K"])]
+    printed = rows[rows["analyte"] == "K"].assign(analyte=analyte, unit=unit, value=12.0, method="")
+    results = frames.results(pd.concat([rows, printed]))
+    found = st.why_latest(replace(garden, results=results), question=question)
     assert found.table.empty
     assert "nothing to take apart" in repr(found)
 

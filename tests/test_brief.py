@@ -64,6 +64,19 @@ def test_one_test_is_a_beginning(garden):
     assert answers(table, "What to hold back?")
 
 
+def test_what_is_not_known_is_not_told_as_enough(tmp_path):
+    """Strongly acid by calcium chloride, for which no aim is known: said, beside that nothing is planned."""
+    (tmp_path / "reports").mkdir()
+    (tmp_path / "garden.toml").write_text(TOML, encoding="utf-8")
+    rows = "".join(f"East,{year}-04-10,Hill,15,4.1\n" for year in (2024, 2025))
+    head = "Sample,Date sampled,Lab,Depth cm,pH (CaCl2)\n"
+    (tmp_path / "reports" / "all.csv").write_text(head + rows, encoding="utf-8")
+    told = answers(in_short(st.open_garden(tmp_path)).table, "What to add")
+    assert told[0].startswith("Nothing: no bed is known to lack anything")
+    assert told[1].startswith("Not known for East: ")
+    assert "pH by CaCl2" in told[1]
+
+
 def test_a_garden_without_a_report(garden, tmp_path):
     """Questions that nothing can answer yet are left out; when to test stands."""
     (tmp_path / "garden.toml").write_text(TOML, encoding="utf-8")

@@ -262,11 +262,11 @@ def test_every_kind_has_its_words_and_its_data(kind):
 
 
 def test_a_bed_without_a_harvest_has_its_trend(kept_log):
-    """One bed was never picked, and a line of nothing is no dressing: marks stand under the other bed alone."""
+    """One bed was never picked, and a line of nothing is no dressing: marks stand under the other alone."""
     found, results = seasons(2)
     chart = chart_trend(found, results=results, analyte="K", garden=kept_log)
     marked = [
-        [line.get_marker() for line in axes.lines if line.get_marker() in ("^", "|") and len(line.get_xdata())]
+        [line.get_marker() for line in axes.lines if line.get_marker() in "^|" and len(line.get_xdata())]
         for axes in chart.axes
     ]
     assert sorted(marked) == [[], ["^", "|"]]

@@ -54,6 +54,34 @@ def test_check_says_what_is_missing_and_what_to_do_next(folder, capsys):
     assert "\x1b[" not in out, "a pipe gets plain text"
 
 
+def test_check_tries_the_log_as_the_account_will(folder, capsys):
+    """A material nobody knows and a measure that is none: each line, status 1, and what to mend."""
+    path = folder()
+    log = Path(path, "applications.csv")
+    log.write_text(
+        "date,bed,material,amount,unit\n2024-04-20,East,gypsum,1,kg\n2024-04-20,East,dragon dust,2,kg\n"
+        "2024-04-21,West,gypsum,3,thimbles\n2024-04-22,West,gypsum,0,kg\n",
+        encoding="utf-8",
+    )
+    assert cli.main(["check", path]) == 1
+    out = capsys.readouterr().out
+    assert "Cannot be weighed (2)" in out
+    assert "applications.csv, line 3: 'dragon dust' is no material known here" in out
+    assert "applications.csv, line 4, material 'gypsum': 'thimbles' is no measure known here" in out
+    assert f"Next: mend {log} and run this again." in out
+
+
+def test_check_names_what_is_taken_for_granted(folder, capsys):
+    """No laboratory and no area: what is then done, and how to settle it."""
+    path = folder()
+    Path(path, "garden.toml").write_text(TOML.replace("area_m2 = 3", "depth_cm = 10"), encoding="utf-8")
+    cli.main(["check", path])
+    out = capsys.readouterr().out
+    assert "no laboratory is named for reports/spring.csv: two laboratories cannot be told apart" in out
+    assert "bed 'West' has no area_m2 in garden.toml: it is taken as 1 m2" in out
+    assert "'East' has no area" not in out
+
+
 def test_check_names_an_odd_value(folder, capsys):
     """A slipped decimal point among six years of tests is asked about; the value is kept."""
     lines = [f"East,{2016 + i}-04-12,{value}" for i, value in enumerate((120, 126, 118, 1230, 122, 125))]

@@ -66,7 +66,8 @@ def test_all_faults_are_named_at_once(tmp_path):
     [
         ("date,bed\n2024-04-02,East\n", "the column 'amount' is missing"),
         ("date,bed,bed,amount\n", "the column 'bed' stands twice"),
-        ("date,bed,amount\n2024-04-02,East,1,surplus\n", "line 2: 4 cells under 3 headings"),
+        ("date,bed,amount\n2024-04-02,East,1,surplus\n", "3 headings .text with a comma needs quotes."),
+        ("date,bed,amount\n2024-04-02,East,-1\n", "line 2: amount '-1' is not a number from 0 up"),
     ],
 )
 def test_a_heading_that_does_not_fit_is_refused(tmp_path, text, said):

@@ -68,9 +68,9 @@ def _freed(stock: Shelf, name: str, nutrient: str, since: float, until: float) -
 
 
 def grams(lot: Lot, stock: Shelf, *, nutrient: str) -> Draws | None:
-    """Return draws of what a dressing holds of a nutrient [g/m2], or None when it holds or tells none."""
+    """Return draws of what a dressing holds of a nutrient [g/m2], or None for nothing or not known."""
     share = held(stock, lot.name, nutrient=nutrient)
-    if share is None or not share.any():
+    if share is None or not share.any() or not lot.amount:
         return None
     return np.asarray(lot.amount * stock.dry(lot.name, unit=lot.unit, area_m2=lot.area_m2) * share)
 

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import materials
-from soiltrend.budget.chance import Dice, Draws, triangle
+from soiltrend.budget.chance import FEWEST, Dice, Draws, triangle
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 
@@ -185,6 +185,24 @@ def lots(garden: Garden, stock: Shelf) -> list[Lot]:
             Lot(line["date"], line["bed"], _tried(line, stock, size), line["unit"], line["amount"], size)
         )
     return sorted(out, key=lambda lot: lot.date)
+
+
+def log_faults(garden: Garden) -> list[str]:
+    """Return what an account of the garden would stop at: each line of its log that cannot be weighed.
+
+    Returns
+    -------
+    list of str
+        One text a line: file, line, what was found and what to do.
+    """
+    area, stock = garden.beds.set_index("bed")["area_m2"], shelf(garden, Dice(FEWEST, 0))
+    told = []
+    for line in garden.applications.to_dict("records"):
+        try:
+            _tried(line, stock, float(area[line["bed"]]))
+        except SoiltrendError as error:
+            told.append(str(error))
+    return told
 
 
 def _tried(row: dict[Any, Any], stock: Shelf, area_m2: float) -> str:

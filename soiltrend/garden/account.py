@@ -81,6 +81,13 @@ MISSING = (
 )
 
 
+NO_LAB = (
+    "two laboratories cannot be told apart, and all is compared as if one had measured it: "
+    'write lab = "its name" into reports/report.toml, or into a file beside each report'
+)
+NO_AREA = "it is taken as 1 m2, so what went on and came off it in kilograms or litres is reckoned by that"
+
+
 def missing(garden: Garden) -> Listing:
     """Return what the folder does not hold yet, and what each gap costs; none of it is an error.
 
@@ -93,7 +100,13 @@ def missing(garden: Garden) -> Listing:
     gaps = [not garden.beds["check"].any(), *(table.empty for table in tables)]
     rows = [told for told, gap in zip(MISSING, gaps, strict=True) if gap]
     lab = garden.results[garden.results["source"].str.startswith("reports/")]
+    unnamed = lab.loc[lab["lab"] == "", "source"].unique()
+    if len(unnamed):
+        rows.append((f"no laboratory is named for {', '.join(unnamed)}", NO_LAB))
+    given = garden.settings.get("beds", {})
     for bed in garden.beds["bed"]:
+        if not {"area_m2", "area_ft2"} & set(given.get(bed, ())):
+            rows.append((f"bed '{bed}' has no area_m2 in garden.toml", NO_AREA))
         tests = lab.loc[lab["bed"] == bed, ["season", "sampled"]].drop_duplicates()
         if tests.empty:
             rows.append((f"no laboratory report has a value of bed '{bed}'", "nothing can be said of it"))

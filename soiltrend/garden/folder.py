@@ -43,6 +43,7 @@ MATERIALS = Columns(
     ),
     required=("material",),
     choices={"measured": ("yes", "no")},
+    signed=("CCE",),
 )
 APPLICATIONS = Columns(
     text=("bed", "material", "unit", "note"),

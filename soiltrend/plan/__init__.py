@@ -6,6 +6,7 @@
 came, :func:`save_plan` writes files.
 """
 
+from soiltrend.plan.bill import NO_AIM
 from soiltrend.plan.core import Plan, plan
 from soiltrend.plan.review import Review, review
 from soiltrend.plan.rules import PlanRules
@@ -14,6 +15,7 @@ from soiltrend.plan.trying import WhatIf, left_alone, what_if
 from soiltrend.plan.write import calendar, save_plan
 
 __all__ = [
+    "NO_AIM",
     "Plan",
     "PlanRules",
     "Review",

@@ -22,6 +22,9 @@ DEFER = (
     "and a licensed adviser go before them."
 )
 
+NO_AIM = "no aim"
+"""What a caution is about that names measures without an aim."""
+
 UNAIMED = (
     "Nothing is planned for these, for no aim is known for them by that method, and those of another method "
     "do not hold. Ask your laboratory for its own and write them under [aims] in garden.toml:"
@@ -79,7 +82,7 @@ def _unaimed(bench: Bench) -> list[dict[str, str]]:
         if lacking and not plot.bed["check"]:
             found.setdefault(", ".join(lacking), []).append(str(plot.bed["bed"]))
     return [
-        {"material": "", "bed": ", ".join(beds), "caution": f"{UNAIMED} {names}.", "about": "no aim",
+        {"material": "", "bed": ", ".join(beds), "caution": f"{UNAIMED} {names}.", "about": NO_AIM,
          "source": "tables/aims.csv"} for names, beds in found.items()
     ]  # fmt: skip
 
@@ -91,7 +94,7 @@ def _too_sweet(bench: Bench) -> list[dict[str, str]]:
         crop = bench.rules.crops.get(str(plot.bed["bed"]), "")
         for at in np.flatnonzero(plot.measures["analyte"] == "pH"):
             middle, high = float(np.median(plot.left[:, at])), plot.wants[at].high
-            if crop and middle > high:
+            if crop and middle > high and not plot.bed["check"]:
                 text = SWEET.format(pH=middle, crop=crop, high=high)
                 rows.append({"material": "", "bed": str(plot.bed["bed"]), "caution": text, "about": "pH",
                              "source": "tables/aims.csv"})  # fmt: skip

@@ -217,7 +217,7 @@ def _hidden(
 def _dressed(garden: Garden, table: pd.DataFrame) -> pd.Series:
     """Return the days from the last dressing known of each bed to the day planned."""
     day = table["date"].iloc[0]
-    before = garden.applications[garden.applications["date"] <= day]
+    before = garden.applications[(garden.applications["date"] <= day) & (garden.applications["amount"] > 0)]
     last = before.groupby("bed")["date"].max().reindex(table["bed"])
     days: pd.Series = (day - last.reset_index(drop=True)).dt.days.astype(float)
     return days

@@ -65,11 +65,11 @@ def matched(rows: pd.DataFrame, noise: Noise, *, before: str, after: str, what: 
     SoiltrendError
         When an end has no such value.
     """
-    names = rows["season"].unique()
+    names = ", ".join(rows["season"].unique()) or "none"
     try:
         return match_ends(rows, noise.composites, before=before, after=after)
     except SoiltrendError as error:
-        raise SoiltrendError(f"{what}: {error}", remedy=f"Seasons with it: {', '.join(names)}") from error
+        raise SoiltrendError(f"{what}: {error}", remedy=f"Seasons with it: {names}") from error
 
 
 def moves(match: Match, noise: Noise, *, confidence: float) -> pd.DataFrame:
