@@ -317,6 +317,19 @@ FIRST_MONTH = {"spring": 3, "summer": 6, "autumn": 9, "winter": 12}
 """First month of each season in the north, by calendar quarters; six months later in the south."""
 
 
+def uppermost(rows: pd.DataFrame, *, by: Sequence[str]) -> pd.DataFrame:
+    """Return the rows of the uppermost layer of each group; one that is not told counts as the topsoil.
+
+    Examples
+    --------
+    >>> layers = pd.DataFrame({"bed": ["East", "East", "West"], "top_cm": [15.0, 0.0, 15.0]})
+    >>> uppermost(layers, by=["bed"]).index.tolist()
+    [1, 2]
+    """
+    top = rows["top_cm"].fillna(0.0)
+    return rows[top == top.groupby([rows[name] for name in by], dropna=False).transform("min")]
+
+
 def season_starts(text: str, *, hemisphere: str) -> pd.Timestamp:
     """Return the first day of a season.
 

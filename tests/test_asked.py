@@ -42,7 +42,9 @@ def test_no_tests_no_answer(garden, question):
     assert "nothing to take apart" in repr(found)
 
 
-@pytest.mark.parametrize(("question", "analyte", "unit"), [("CEC", "CEC", "cmol/kg"), ("K", "K saturation", "%")])
+@pytest.mark.parametrize(
+    ("question", "analyte", "unit"), [("CEC", "CEC", "cmol/kg"), ("K", "K saturation", "%")]
+)
 def test_what_the_laboratory_prints_cannot_be_taken_apart(garden, question, analyte, unit):
     """A capacity and shares on the report, and no sample whose parts are all known: said, and no error."""
     rows = garden.results[garden.results["analyte"].isin(["Ca", "K"])]

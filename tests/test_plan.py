@@ -1,5 +1,6 @@
 """Next year's plan on small gardens whose right answer is known."""
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -63,6 +64,36 @@ def test_the_tests_of_the_season_planned_count_on_whatever_day(tmp_path, day):
     assert found.bench.days.dressing == pd.Timestamp(f"2027-{day}") + pd.Timedelta(days=7)
     assert found.expected.set_index("analyte").loc["K", "now"] > 120
     assert found.doses.empty
+
+
+def test_the_subsoil_is_not_the_bed(tmp_path):
+    """A deeper layer sampled a day later is no test of what is planned for, nor of a forecast or a lime."""
+    rows = [*springs("East", K=60), *(f"East,{year}-04-09,5.0,5.9,5,12,20" for year in (2024, 2025, 2026))]
+    garden = write(tmp_path, rows=rows)
+    top, deep = (
+        garden.results[garden.results["sampled"].dt.day == day].assign(top_cm=top, bottom_cm=top + 15)
+        for day, top in ((8, 0.0), (9, 15.0))
+    )
+    both, alone = (replace(garden, results=part) for part in (pd.concat([deep, top]), top))
+    plans = [st.plan(each, season=SEASON) for each in (both, alone)]
+    now = [found.expected.set_index("analyte").loc[["pH", "K"], "now"] for found in plans]
+    assert now[0].to_numpy() == pytest.approx(now[1].to_numpy(), rel=0.03)
+    limes = [st.lime_requirement(st.prepared(each), target=6.5).table for each in (both, alone)]
+    assert limes[0]["pH"].tolist() == limes[1]["pH"].tolist() == [6.6] * len(limes[0])
+    st.save_plan(st.plan(alone, season="spring 2025"), tmp_path / "out" / "plans")
+    tests = [st.review(each, folder=tmp_path / "out" / "plans").table["test"] for each in (both, alone)]
+    assert tests[0].tolist() == tests[1].tolist()
+    assert len(tests[0]) > 2
+
+
+def test_a_test_whose_day_is_lost_is_planned_for(tmp_path):
+    """The guide lets a report say its season alone: it stands for the middle of the season."""
+    garden = write(tmp_path, rows=springs("East", K=60))
+    lost = garden.results.assign(sampled=pd.NaT)
+    plans = [st.plan(each, season=SEASON) for each in (garden, replace(garden, results=lost))]
+    dated, undated = (found.expected.set_index("analyte")["now"] for found in plans)
+    assert undated["K"] == pytest.approx(dated["K"], rel=0.05)
+    assert plans[1].doses["g_per_m2"].sum() == pytest.approx(plans[0].doses["g_per_m2"].sum(), rel=0.2)
 
 
 def test_the_dose_is_what_stoichiometry_says(planned):

@@ -87,13 +87,13 @@ class LimeRequirement:
 
 
 def _last(results: pd.DataFrame) -> pd.DataFrame:
-    """Return the values of the last day on which each bed's pH was measured in water."""
+    """Return the values of the last day on which each bed's pH was measured in water, of the topsoil."""
     sure = results[(results["qualifier"] == "") & (results["bed"] != frames.GARDEN)]
     in_water = (sure["method"] == "") | sure["method"].str.startswith("water")
     acid = sure[(sure["analyte"] == "pH") & in_water & sure["sampled"].notna()]
-    last = acid.groupby("bed", sort=False)["sampled"].max()
+    last = frames.uppermost(acid, by=["bed"]).groupby("bed", sort=False)["sampled"].max()
     on_last = sure["sampled"] == pd.Series(last.reindex(sure["bed"]).to_numpy(), index=sure.index)
-    return sure[on_last]
+    return frames.uppermost(sure[on_last], by=["bed"])
 
 
 def _reading(rows: pd.DataFrame, analyte: str, method: str | None = None) -> float:

@@ -13,7 +13,7 @@ from soiltrend.frames import YEAR
 from soiltrend.garden import Garden
 from soiltrend.materials import known_materials
 from soiltrend.plan import lime
-from soiltrend.plan.days import Days
+from soiltrend.plan.days import Days, in_time
 from soiltrend.plan.past import PER_LAYER, Log
 from soiltrend.plan.rules import PlanRules
 from soiltrend.plan.shed import (
@@ -123,7 +123,8 @@ def _lasting(rows: pd.DataFrame, log: Log, day: pd.Timestamp, moves: Array) -> A
     out = np.zeros(len(rows))
     for at, row in enumerate(rows.to_dict("records")):
         column = BRINGS.index(brought(row["analyte"]))
-        days = np.array([row["last"], day], dtype="datetime64[D]").astype(np.int64).astype(float)
+        last = day if pd.isna(row["last"]) else row["last"]
+        days = np.array([last, day], dtype="datetime64[D]").astype(np.int64).astype(float)
         before, after = log.free(row["bed"], BRINGS[column], days)
         out[at] = (after - before) * moves[:, at, column].mean()
     return out
@@ -287,7 +288,7 @@ def lay(garden: Garden, *, days: Days, rules: PlanRules, approach: str) -> Bench
     """
     known = known_materials(garden.materials, cups=garden.settings.get("cups"))
     shed = open_shed(known, rules=rules, years=days.years)
-    results = prepared(garden)
+    results = in_time(prepared(garden), hemisphere=garden.hemisphere)
     results = results[~(results["sampled"] >= days.dressing)]
     noise = garden_noise(garden, results=results)
     log = Log(garden, known=known, seed=rules.seed, before=days.dressing)

@@ -51,6 +51,16 @@ class Days:
         return float((self.test - self.dressing).days) / YEAR
 
 
+def in_time(results: pd.DataFrame, *, hemisphere: str) -> pd.DataFrame:
+    """Return results in which a test whose day is lost stands in the middle of its season."""
+    lost = results["sampled"].isna() & (results["season"].map(frames.season_name) != "")
+    if not lost.any():
+        return results
+    starts = {name: frames.season_starts(name, hemisphere=hemisphere) for name in results.loc[lost, "season"]}
+    middle = results["season"].map(starts) + pd.Timedelta(days=MIDDLE)
+    return results.assign(sampled=results["sampled"].where(~lost, middle))
+
+
 def _usual_test(garden: Garden, name: str, start: pd.Timestamp) -> pd.Timestamp:
     """Return the day on which she sampled in a season; before, that of the last such one, or its middle."""
     rows = garden.results[garden.results["season"].map(frames.season_name) == name]

@@ -91,8 +91,8 @@ def _forecast(path: Path, season: str) -> pd.DataFrame:
 
 def _against(forecasts: pd.DataFrame, garden: Garden) -> pd.DataFrame:
     """Return the forecasts whose test has come, beside that test."""
-    results = garden.results[garden.results["qualifier"] == ""]
     keys = [*KEY, "season"]
+    results = frames.uppermost(garden.results[garden.results["qualifier"] == ""], by=keys)
     tests = (
         results.groupby(keys, sort=False)
         .agg(test=("value", "mean"), sampled=("sampled", "max"))
