@@ -50,6 +50,19 @@ def number(value: float, *, digits: int = 3) -> str:
     return f"{rounded:.{max(places - grown, 0)}f}"
 
 
+def years_at_most(years: float, *, record: float) -> str:
+    """Return the far end of an outlook [years]; what lies beyond twice the record is not told to the year.
+
+    Examples
+    --------
+    >>> [years_at_most(years, record=8.0) for years in (5.2, 20.0, float("inf"))]
+    ['5', 'more than 16', 'never']
+    """
+    if np.isinf(years):
+        return "never"
+    return f"{years:.0f}" if years <= 2 * record else f"more than {2 * record:.0f}"
+
+
 def _cell(value: object) -> str:
     if isinstance(value, (bool, np.bool_)):
         return "yes" if value else "no"

@@ -295,6 +295,7 @@ def test_the_south_begins_in_july(garden):
     """The season of 2024 is that of the summer that ends it."""
     opened = garden("2023-10-01,East,wheat straw,1,kg/m2,\n", toml='hemisphere = "south"\n' + BED + CLIMATE)
     months = together(nitrogen_season(opened, bed="East", year=2024))["month"]
+    assert nitrogen_season(opened).year == 2024, "the season of the last entry, when none is named"
     assert (months.iloc[0], months.iloc[-1]) == (pd.Timestamp("2023-07-01"), pd.Timestamp("2024-06-01"))
 
 

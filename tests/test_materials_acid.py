@@ -150,6 +150,7 @@ REFUSED = [
     ({"acid": "aqua regia"}, "'aqua regia' is no acid known here"),
     ({"litres": 0}, "litres = 0 is not a positive number"),
     ({"strength": -5}, "strength = -5 is not a positive number"),
+    ({"strength": 500}, "strength = 500 is more acid than liquid"),
 ]
 
 
@@ -177,6 +178,7 @@ def test_the_jar_shows_itself():
     """The line above the table says what it holds and what stays at the bottom."""
     made = acid_extract("eggshell", grams=100, litres=1)
     assert repr(made).startswith(
-        "100 g of eggshell in 1 L of 5 % acetic acid: it can dissolve 44.3 g at most"
+        "100 g of eggshell in 1 L of 5 % acetic acid: it can use up 44.3 g of it at most; "
+        "41.7 g of mineral dissolve and 58.3 g stay at the bottom"
     )
     assert "<table" in made._repr_html_()

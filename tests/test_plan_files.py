@@ -3,6 +3,7 @@
 import csv
 import json
 import re
+from dataclasses import replace
 
 import icalendar
 import numpy as np
@@ -67,6 +68,9 @@ def test_the_calendar_is_one_by_its_standard(kept):
         assert {"UID", "DTSTAMP"} <= set(lines)
         assert lines["DTSTART;VALUE=DATE"] == f"{dose['date']:%Y%m%d}"
         assert lines["SUMMARY"].startswith("Größe\\, rear: sulphate of potash")
+    other = calendar(replace(kept[1], garden="another"))
+    uids = [line for each in (whole, other) for line in each.split("\r\n") if line.startswith("UID:")]
+    assert len(set(uids)) == len(uids) == 2 * len(events), "globally unique (RFC 5545, 3.8.4.7)"
 
 
 def test_a_calendar_library_reads_it(kept):
@@ -178,6 +182,8 @@ MATERIAL = {"own": (250.0, np.nan), "table": (np.nan, 1.2), "none": (np.nan, np.
         ("own", 5.0, "metric", "1 level teaspoon (your own cup)"),
         ("own", 25000.0, "metric", "2 1/2 10-litre buckets"),
         ("own", 18927.0, "US", "1 5-gallon bucket"),
+        ("own", 6246.0, "US", "26 1/2 level cups"),
+        ("own", 8000.0, "metric", "3/4 10-litre bucket"),
         ("none", 50.0, "metric", "weigh one level cup"),
         ("own", 0.4, "metric", "less than 1/4 level teaspoon"),
     ],

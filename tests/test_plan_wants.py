@@ -51,6 +51,9 @@ def test_a_grower_s_own_aim_wins_and_its_upper_end_stops():
     found = want("K", "Morgan", own={"K": {"low": 90.0, "high": 110.0}})
     assert (found.low, found.high, found.ceiling) == (90.0, 110.0, 110.0)
     assert found.why.endswith(OWN_HIGH)
+    own = {"K": {"low": 90.0, "high": 110.0}}
+    found = want("K", "Morgan", own=own, approach="saturation", capacity=12.0)
+    assert (found.low, found.high, found.against) == (90.0, 110.0, ""), "before a school's, too"
 
 
 @pytest.mark.parametrize(("crop", "highest"), [("blueberry", 5.5), ("potato", 6.0), ("brassica", 7.0)])

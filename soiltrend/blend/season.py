@@ -28,6 +28,7 @@ from soiltrend.blend.sources import (
 from soiltrend.errors import SoiltrendError
 
 TOGETHER = "(together)"
+HALF_YEAR = 6
 ENDS = (2.5, 50.0, 97.5)
 UNIT = "g N/m2"
 COLUMNS = ("month", "what", "credit", "place", "unit", "low", "likely", "high", "said")
@@ -185,8 +186,10 @@ def _season_of(garden: Told, *, bed: str, year: int) -> tuple[str, int]:
         entries = entries[entries["bed"] == bed]
     if entries.empty:
         return bed, year
-    year = year or int(entries["date"].max().year)
-    counts = entries.loc[entries["date"].dt.year == year, "bed"].value_counts()
+    later = 0 if garden.hemisphere == "north" else HALF_YEAR
+    own = (entries["date"] + pd.DateOffset(months=later)).dt.year  # a season is named by the year it ends in
+    year = year or int(own.max())
+    counts = entries.loc[own == year, "bed"].value_counts()
     most = counts[counts == counts.max()].index if len(counts) else garden.beds["bed"]
     return bed or next(name for name in garden.beds["bed"] if name in set(most)), year
 

@@ -98,8 +98,8 @@ def chart_plan(plan: HasPlan, *, bed: str, size: str = "web") -> Chart:
     Returns
     -------
     Chart
-        A line a measure, each on its own scale with its aim (grey) in the middle: the open mark is
-        the last test, the filled one what is expected after the doses, with its interval.
+        A line a measure, each on its own scale with its aim (grey) in the middle: the open mark is where
+        it stands now by the whole record, the filled one what is expected after the doses, with its interval.
 
     Raises
     ------

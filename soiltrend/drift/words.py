@@ -18,7 +18,7 @@ FLAGS = ("outside", "heading out", "shifted", "steady", "too few")
 _WHOLE = ("Ca", "Mg", "K", "Na", "acidity")
 """Parts of the exchange capacity whose shares push each other."""
 
-_KEPT = " itself kept within its noise"
+_KEPT = " itself shows no trend beyond its noise"
 Moves = dict[tuple[str, str], list[dict[str, Any]]]
 
 
@@ -106,9 +106,11 @@ def _moving(row: dict[Any, Any]) -> list[str]:
         )
         told.append(f"It {verb} by {size} a year over {row['span']:.1f} years")
     if row["flag"] == FLAGS[1]:
-        most = f"{row['years_high']:.0f}" if row["years_high"] <= 2 * row["span"] else "never"
+        most = present.years_at_most(row["years_high"], record=row["span"])
         told.append(
             f"At that pace the edge is {row['years']:.0f} years off ({row['years_low']:.0f} to {most})"
+            if row["years"] > 0
+            else "It may stand beyond that edge already"
         )
     elif row["flag"] == FLAGS[2] and row["p_shift"] <= ALPHA:
         told.append(
@@ -131,7 +133,7 @@ def _parts(row: dict[Any, Any], moves: Moves) -> str:
 
 
 def _share(row: dict[Any, Any], moves: Moves, own: str) -> str:
-    """Return whether a share moved because its own amount did, or because the others did."""
+    """Return how the amount of a share moved and, where it shows no trend, which of the others did."""
     mine = _moved(row, moves, own)
     if not mine:
         return "No amounts stand beside this share, and a share alone does not say whether the amount changed"
@@ -139,7 +141,7 @@ def _share(row: dict[Any, Any], moves: Moves, own: str) -> str:
     others = " and ".join(text for text in texts if text and _KEPT not in text)
     if _KEPT not in mine or not others:
         return mine
-    return f"{mine}; the share moved because {others}"
+    return f"{mine}, while {others}"
 
 
 def _moved(row: dict[Any, Any], moves: Moves, analyte: str) -> str:
@@ -152,7 +154,9 @@ def _moved(row: dict[Any, Any], moves: Moves, analyte: str) -> str:
     if not near:
         return ""
     best = max(near, key=lambda other: (other["method"] == row["method"], other["n"]))
-    if not best["p"] <= ALPHA or best["slope"] == 0:
+    if np.isnan(best["p"]):
+        return ""
+    if best["p"] > ALPHA or best["slope"] == 0:
         return f"{analyte}{_KEPT}"
     size = 100 * np.expm1(best["slope"]) if best["scale"] == scales.LOG else best["slope"]
     unit = "%" if best["scale"] == scales.LOG else best["unit"]

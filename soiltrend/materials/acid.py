@@ -36,7 +36,7 @@ class AcidExtract:
     grams, litres, strength : float
         Solid put in [g], acid [L] and its strength [g in 100 mL].
     holds : float
-        Grams of the solid that the acid can dissolve at most.
+        Grams of the solid, with what does not dissolve in it, that use the acid up.
     dissolved, left : float
         Grams of mineral gone into solution, and of solid left at the bottom, likely.
     acid_left : float
@@ -65,7 +65,8 @@ def _title(made: AcidExtract) -> str:
     """Return what was made and what stays at the bottom, in one line."""
     return (
         f"{made.grams:g} g of {made.solid} in {made.litres:g} L of {made.strength:g} % {made.acid}: "
-        f"it can dissolve {made.holds:.3g} g at most, {made.left:.3g} g stay at the bottom"
+        f"it can use up {made.holds:.3g} g of it at most; {made.dissolved:.3g} g of mineral dissolve and "
+        f"{made.left:.3g} g stay at the bottom"
     )
 
 
@@ -89,6 +90,10 @@ def _check(amounts: dict[str, float]) -> None:
                 f"{name} = {value:g} is not a positive number",
                 remedy="Grams of solid, litres of acid, and grams of acid in 100 mL, as on the bottle",
             )
+
+
+STRONGEST = 100.0
+"""Grams of acid in 100 mL that none exceeds by more than its density."""
 
 
 def acid_extract(
@@ -116,7 +121,7 @@ def acid_extract(
     Raises
     ------
     SoiltrendError
-        When the solid or the acid is not known, or an amount is not positive.
+        When the solid or the acid is not known, an amount is not positive, or the strength above 100.
 
     Notes
     -----
@@ -130,6 +135,11 @@ def acid_extract(
     (44.3, [16.7])
     """
     _check({"grams": grams, "litres": litres, "strength": strength})
+    if strength > STRONGEST:
+        raise SoiltrendError(
+            f"strength = {strength:g} is more acid than liquid",
+            remedy="Give grams of acid in 100 mL: 5 for a household vinegar",
+        )
     mineral = _found(solid, table="solids", column="solid")
     sour = _found(acid, table="acids", column="acid")
     moles = 10 * strength * litres / units.molar_mass(str(sour["formula"])) * float(sour["protons"])

@@ -27,6 +27,10 @@ MANY_CUPS = 24
 """Cups beyond which one takes a bucket."""
 
 
+ROUGH = 0.1
+"""Share by which a measure told to the quarter may be off before a smaller one is taken."""
+
+
 def grams_per_ml(row: pd.Series) -> tuple[float, str]:
     """Return how heavy a material lies, and from where: the grower's own cup, or the table.
 
@@ -40,6 +44,11 @@ def grams_per_ml(row: pd.Series) -> tuple[float, str]:
     if np.isfinite(row["density"]):
         return float(row["density"]), "the density in the table; weigh one level cup to be sure"
     return np.nan, ""
+
+
+def _to_the_quarter(count: float) -> bool:
+    """Return whether a number of measures may be told to the quarter: it then errs by a tenth at most."""
+    return abs(round(count * 4) / 4 - count) <= ROUGH * count
 
 
 def _counted(count: float, name: str) -> str:
@@ -102,7 +111,8 @@ def kitchen(row: pd.Series, *, grams: float, system: str) -> str:
     ml = grams / heavy
     if ml < cup / 4:
         return f"{lead}{_counted(ml / spoon, 'level teaspoon')} ({told})"
-    if ml <= MANY_CUPS * cup:
+    buckets = ml / LITRE / bucket
+    if ml <= MANY_CUPS * cup or not _to_the_quarter(buckets):
         return f"{lead}{_counted(ml / cup, 'level cup')} ({told})"
     name = "5-gallon bucket" if system == US else "10-litre bucket"
-    return f"{lead}{_counted(ml / LITRE / bucket, name)} ({told})"
+    return f"{lead}{_counted(buckets, name)} ({told})"

@@ -137,15 +137,14 @@ def wanted(
         The exchange capacity [cmol/kg], for the saturation school and for sodium.
     """
     analyte, method, medium = str(row["analyte"]), str(row["method"]), str(bed["medium"])
-    instead = ""
-    if approach == SATURATION and analyte in BY_SHARE:
+    instead, mine = "", aims.own_aim(analyte, method, own)
+    if approach == SATURATION and analyte in BY_SHARE and mine.empty:
         found = _shares(analyte, medium, capacity)
         if found is not None:
             return found
         instead = NO_CAPACITY
     unit, density = str(row["unit"]), float(bed["bulk_density"])
     low, high, why, ceiling, stops = _told(analyte, method, unit, medium, crop or "", density)
-    mine = aims.own_aim(analyte, method, own)
     if len(mine):
         low, high, told = aims.settled(mine)
         why = f"aim: {told}"

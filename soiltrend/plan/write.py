@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from zlib import crc32
 
 import pandas as pd
 
@@ -54,11 +55,12 @@ def _folded(line: str) -> str:
 
 def _event(dose: dict[str, object], number: int, plan: Plan) -> list[str]:
     day = pd.Timestamp(str(dose["date"]))
+    own = f"{plan.garden}|{dose['bed']}|{dose['material']}|{day:%Y%m%d}"
     head = f"{dose['bed']}: {dose['material']}, {dose['kitchen']}"
     told = f"{float(str(dose['g_per_m2'])):.3g} g/m2. {dose['why']}"
     return [
         "BEGIN:VEVENT",
-        f"UID:{stem(plan.season)}-{number}@soiltrend",
+        f"UID:{stem(plan.season)}-{number}-{crc32(own.encode()):08x}@soiltrend",
         f"DTSTAMP:{plan.days.dressing:%Y%m%d}T000000Z",
         f"DTSTART;VALUE=DATE:{day:%Y%m%d}",
         f"DTEND;VALUE=DATE:{day + pd.Timedelta(days=1):%Y%m%d}",

@@ -135,7 +135,7 @@ def _years(row: dict[Any, Any], gap: float, slopes: tuple[float, float, float]) 
             **none,
             "why": f"No years: further off than the {row['years']:.1f} years of the record can say",
         }
-    end = f"{most:.0f} years" if most <= 2 * row["years"] else "never"
+    end = present.years_at_most(most, record=row["years"]) + " years" * bool(np.isfinite(most))
     return {
         "years": years,
         "years_low": least,
