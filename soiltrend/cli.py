@@ -27,6 +27,7 @@ from soiltrend.budget import log_faults
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden, account, missing, open_garden, reasons, remarks
 from soiltrend.odd import odd
+from soiltrend.prepare import prepared
 from soiltrend.reading.answers import toml
 from soiltrend.start import new_garden
 
@@ -104,9 +105,9 @@ def check(folder: Path, *, console: Console) -> int:
         for row in odd_ones.to_dict("records"):
             where = f"{row['bed']}, {row['analyte']}, {row['season']}"
             console.print(f"[bold]{escape(where)}[/bold]: {escape(row['why'])}", soft_wrap=True)
-    faults = log_faults(garden)
+    faults = [*_stops(garden), *log_faults(garden)]
     if faults:
-        _heading(console, f"Cannot be weighed ({len(faults)}): the account and the plan stop there")
+        _heading(console, f"To be mended ({len(faults)}): the report stops there")
         for fault in faults:
             console.print(escape(fault), soft_wrap=True)
     _print_two(console, "Missing (nothing is wrong; this is what each gap costs)", missing(garden).table)
@@ -114,9 +115,18 @@ def check(folder: Path, *, console: Console) -> int:
     console.print(
         f"\n{len(garden.results)} values read, {len(values)} set aside; nothing was changed.", soft_wrap=True
     )
-    mend = f"mend {folder / 'applications.csv'} and run this again." if faults else _next_step(garden, folder)
-    console.print(f"[bold]Next:[/bold] {escape(mend)}", soft_wrap=True)
+    step = "mend what the report stops at and run this again." if faults else _next_step(garden, folder)
+    console.print(f"[bold]Next:[/bold] {escape(step)}", soft_wrap=True)
     return PROBLEMS if len(values) or faults else DONE
+
+
+def _stops(garden: Garden) -> list[str]:
+    """Return what keeps the results from being made ready, if anything does."""
+    try:
+        prepared(garden)
+    except SoiltrendError as error:
+        return [str(error)]
+    return []
 
 
 def _next_step(garden: Garden, folder: Path) -> str:

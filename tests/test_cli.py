@@ -65,10 +65,20 @@ def test_check_tries_the_log_as_the_account_will(folder, capsys):
     )
     assert cli.main(["check", path]) == 1
     out = capsys.readouterr().out
-    assert "Cannot be weighed (2)" in out
+    assert "To be mended (2)" in out
     assert "applications.csv, line 3: 'dragon dust' is no material known here" in out
     assert "applications.csv, line 4, material 'gypsum': 'thimbles' is no measure known here" in out
-    assert f"Next: mend {log} and run this again." in out
+    assert "Next: mend what the report stops at and run this again." in out
+
+
+def test_check_says_what_the_report_would_stop_at(folder, capsys):
+    """The formula of a buffer that no report names: said before an hour is spent on the rest."""
+    path = folder("Sample,Date sampled,pH,Buffer pH\nEast,2024-04-12,6.4,6.6\n")
+    Path(path, "garden.toml").write_text('acidity = "Sikora"\n' + TOML, encoding="utf-8")
+    assert cli.main(["check", path]) == 1
+    out = capsys.readouterr().out
+    assert "To be mended (1)" in out
+    assert "Sikora" in out.partition("To be mended")[2]
 
 
 def test_check_names_what_is_taken_for_granted(folder, capsys):

@@ -76,3 +76,21 @@ def test_the_lines_asked_for_settle_the_file(tmp_path):
 def test_every_key_is_documented():
     """The docstring that a grower reads names every key."""
     assert [key for key in KEYS if key not in (check.__doc__ or "")] == []
+
+
+@pytest.mark.parametrize(("written", "answers", "day", "asks"), [
+    ("4/15/2024", {"dates": "DMY"}, None, 'dates = "MDY"'),
+    ("15/4/2024", {"dates": "MDY"}, None, 'dates = "DMY"'),
+    ("4/15/2024", {"dates": "MDY"}, "2024-04-15", None),
+    ("after the rain", None, None, 'sampled = "2024-04-12"'),
+    ("after the rain", {"sampled": "2024-04-12"}, "2024-04-12", None),
+    ("2024-04-20", {"sampled": "2024-04-12"}, "2024-04-20", None),
+])
+def test_a_day_that_is_none_asks_for_what_settles_it(tmp_path, written, answers, day, asks):
+    """The other order of day and month, or the day itself, which then stands; a true day goes before."""
+    path = tmp_path / "a.csv"
+    path.write_text(f"bed,Date sampled,pH\nEast,{written},6.4\n")
+    found = read_report(path, answers=answers)
+    seen = [f"{moment:%Y-%m-%d}" for moment in found.results["sampled"].dropna()]
+    assert seen == ([day] if day else [])
+    assert [line for line in found.asks if line.startswith(("dates", "sampled"))] == ([asks] if asks else [])

@@ -52,6 +52,10 @@ class When:
     problem: str = ""
 
 
+NO_DAY = "there is no day"
+"""How a problem begins whose text names a day that no calendar has."""
+
+
 def _century(year: str) -> int:
     number = int(year)
     return number if len(year) == 4 else number + (2000 if number < PIVOT else 1900)
@@ -61,7 +65,7 @@ def _on(year: int, month: int, day: int) -> When:
     try:
         return When(pd.Timestamp(year=year, month=month, day=day))
     except ValueError:
-        return When(problem=f"there is no day {year}-{month:02d}-{day:02d}")
+        return When(problem=f"{NO_DAY} {year}-{month:02d}-{day:02d}")
 
 
 def _spelled(text: str) -> When | None:

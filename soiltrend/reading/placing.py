@@ -102,14 +102,25 @@ def _beds(sample: Column, found: Found, unplaced: set[str], answers: Answers, ta
     return merge(named, found.columns["depth"], lambda one, two: f"{one} ({two})" if two in unplaced else one)
 
 
+OTHER_WAY = {"DMY": "MDY", "MDY": "DMY"}
+"""The other order in which day and month may stand."""
+
+
 def moments(found: Found, answers: Answers, talk: Talk) -> list[days.When]:
     """Return the moment of each different text under "sampled"; what must be asked goes into ``talk``."""
     texts = [str(word) or answers.sampled for word in found.columns["sampled"].words]
     read = days.column(texts, order=answers.dates, hemisphere=answers.hemisphere)
-    for moment in read:
-        if moment.problem:
-            talk.ask(f"{moment.problem}; the day of sampling is left open",
-                     'dates = "DMY"' if moment.season else 'sampled = "2024-04-12"')
+    other = OTHER_WAY.get(answers.dates, "DMY")
+    for at, moment in enumerate(read):
+        if not moment.problem:
+            continue
+        if answers.sampled and not moment.season and texts[at] != answers.sampled:
+            read[at] = days.read(answers.sampled, hemisphere=answers.hemisphere)
+            talk.notes.append(f"{moment.problem}; the answer sampled = {answers.sampled} stands for it")
+            continue
+        swapped = moment.season or (answers.dates in OTHER_WAY and moment.problem.startswith(days.NO_DAY))
+        talk.ask(f"{moment.problem}; the day of sampling is left open",
+                 f'dates = "{other}"' if swapped else 'sampled = "2024-04-12"')
     return read
 
 
@@ -131,7 +142,7 @@ def _days(found: Found, answers: Answers, talk: Talk) -> tuple[np.ndarray, Colum
     day = np.array([none if m.day is None else m.day.to_datetime64() for m in read] or [none],
                    dtype="datetime64[us]")
     season = _seasons(found, read, day, answers)
-    if len(found) and not all(season.words):
+    if len(found) and not all(season.words) and not any(moment.problem for moment in read):
         talk.ask("the day of sampling is not stated", 'sampled = "2024-04-12"')
     late = day[day > np.datetime64("now")]
     talk.notes += [f"the day {late[0].astype('datetime64[D]')} lies in the future"] if len(late) else []

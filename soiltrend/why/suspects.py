@@ -101,6 +101,7 @@ def _sized(lying: dict[str, np.ndarray], warned: tuple[bool, bool], notes: tuple
     taken = rng.random(DRAWS) * ends
     most = [interval(end, LEVEL)[1] for end in ends]
     ends_told = [number(end, digits=2) for end in most]
+    most = [end if end > 0 or not told else np.inf for end, told in zip(most, warned, strict=True)]
     why = (f"{', '.join(lying)}: what may still lie undissolved holds up to {ends_told[0]} cmol/kg at the "
            f"first test and {ends_told[1]} at the second; how much of it the extract takes up is not known, "
            "so anything from nothing to all")
