@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 from opened import demo_garden
 from soils import CHARGE, SOILS, WEIGHT, mass
@@ -238,3 +239,24 @@ def test_lime_on_a_limed_bed_may_all_still_lie_there(demo):
     assert word == "artefact"
     most = float(sentence.split("by up to ")[1].split(" ")[0])
     assert 0.4 * brought < most <= 1.1 * brought
+
+
+def test_lime_that_came_later_sizes_no_artefact():
+    """Too high a pH at a test before which the log has no lime: by how much is not told, none is blamed."""
+    garden = demo_garden()
+    log = garden.applications.copy()
+    log.loc[log["bed"] == "Lower Wall", "date"] = pd.Timestamp("2023-06-01")
+    word, sentence = said(why_cec(replace(garden, applications=log), bed="Lower Wall", **ENDS), "Lower Wall")
+    assert word == "artefact"
+    assert "by how much cannot be told" in sentence
+    assert "builders' lime" not in sentence
+
+
+def test_tests_of_a_season_without_a_day_come_after_what_went_on_before(demo):
+    """The guide lets a report say its season alone: what lay in the soil by its middle is counted."""
+    garden = demo_garden()
+    lost = replace(garden, results=garden.results.assign(sampled=pd.NaT))
+    undated = why_cec(lost, bed="Lower Wall", **ENDS)
+    found, wanted = (part(each, "Lower Wall", "can fake")["high"] for each in (undated, demo))
+    assert found == pytest.approx(wanted, rel=0.2)
+    assert wanted > 1

@@ -13,7 +13,7 @@ from soiltrend.frames import YEAR
 from soiltrend.garden import Garden
 from soiltrend.materials import known_materials
 from soiltrend.plan import lime
-from soiltrend.plan.days import Days, in_time
+from soiltrend.plan.days import Days
 from soiltrend.plan.past import PER_LAYER, Log
 from soiltrend.plan.rules import PlanRules
 from soiltrend.plan.shed import (
@@ -29,7 +29,7 @@ from soiltrend.plan.shed import (
 )
 from soiltrend.plan.standing import SIDE, Standing, forward, standing
 from soiltrend.plan.wants import PLANNED, Want, usual_pH, wanted
-from soiltrend.prepare import garden_noise, prepared
+from soiltrend.prepare import garden_noise, in_time, prepared
 
 Array: TypeAlias = np.ndarray
 

@@ -10,12 +10,10 @@ from soiltrend import frames
 from soiltrend.frames import YEAR
 from soiltrend.garden import Garden
 from soiltrend.plan.wants import PLANNED
+from soiltrend.prepare import MIDDLE
 
 MONTHS = 3
 """Months of a season."""
-
-MIDDLE = 45
-"""Days from the start of a season to its middle."""
 
 AFTER_TEST = 7
 """Days after a sampling before anything is spread, so that the bag stays clean (common practice)."""
@@ -49,16 +47,6 @@ class Days:
     def years(self) -> float:
         """From the dressing to the test."""
         return float((self.test - self.dressing).days) / YEAR
-
-
-def in_time(results: pd.DataFrame, *, hemisphere: str) -> pd.DataFrame:
-    """Return results in which a test whose day is lost stands in the middle of its season."""
-    lost = results["sampled"].isna() & (results["season"].map(frames.season_name) != "")
-    if not lost.any():
-        return results
-    starts = {name: frames.season_starts(name, hemisphere=hemisphere) for name in results.loc[lost, "season"]}
-    middle = results["season"].map(starts) + pd.Timedelta(days=MIDDLE)
-    return results.assign(sampled=results["sampled"].where(~lost, middle))
 
 
 def _usual_test(garden: Garden, name: str, start: pd.Timestamp) -> pd.Timestamp:

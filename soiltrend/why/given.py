@@ -13,7 +13,7 @@ from soiltrend.errors import SoiltrendError
 from soiltrend.exchange import exchange, questioned, recomputed
 from soiltrend.garden import Garden
 from soiltrend.noise import KEY, Noise, noise_model
-from soiltrend.prepare import garden_noise, prepared
+from soiltrend.prepare import garden_noise, in_time, prepared
 
 DRAWS = 4000
 """Draws for intervals of quantities that are products of unsure numbers."""
@@ -52,9 +52,11 @@ def take(source: pd.DataFrame | Garden, noise: Noise | None) -> Given:
     buffer's formula give the garden, or a frame from :func:`soiltrend.exchange`.
     """
     if isinstance(source, Garden):
-        results = prepared(source)
-        own = garden_noise(source, results=results) if noise is None else noise
-        return Given(results, _covering(own, results), source)
+        dated = in_time(source.results, hemisphere=source.hemisphere)
+        garden = source if dated is source.results else replace(source, results=dated)
+        results = prepared(garden)
+        own = garden_noise(garden, results=results) if noise is None else noise
+        return Given(results, _covering(own, results), garden)
     ours = (source["source"] == frames.COMPUTED) & (source["analyte"] == "CEC") if len(source) else None
     ready = ours is not None and bool(ours.any())
     results = frames.check(source) if ready else recomputed(questioned(exchange(source)))
