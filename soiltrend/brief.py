@@ -70,10 +70,11 @@ def _add(found: Plan, *, voice: Voice) -> list[str]:
         doses = voice.say("list.join").join(_dose(part, voice=voice) for _, part in parts)
         lines.append(voice.say("brief.added", {"bed": bed, "doses": doses}))
     unknown = found.cautions[found.cautions["about"] == NO_AIM]
-    return (lines or [voice.say("brief.added_none")]) + [
-        voice.say("brief.added_unknown", {"beds": row["bed"], "why": row["caution"]})
-        for row in unknown.to_dict("records")
-    ]
+    lines = lines or [voice.say("brief.added_none")]
+    for row in unknown.to_dict("records"):
+        names = row["caution"].partition(": ")[2]
+        lines.append(voice.say("brief.added_unknown", {"beds": row["bed"], "names": names}))
+    return lines
 
 
 def in_short(garden: Garden, *, voice: Voice = PLAIN) -> Listing:
