@@ -102,6 +102,7 @@ BROKEN = {
     "is not a bed of this garden": {"report": PLAIN.replace("East", "A1")},
     "is not a measurement known here": {"report": f"{HEAD},Luck\nEast,2024-04-12,6.4,3\n"},
     "the day of sampling is not stated": {"report": "Sample,pH\nEast,6.4\n"},
+    "there is no day": {"report": PLAIN.replace("04-12", "02-30")},
     "is not a key known here": {"report": PLAIN, "toml": '[beds."East"]\naera_m2 = 1\n'},
     "this is not TOML": {"report": PLAIN, "answers": "lab = Hill\n"},
     "is not a report this tool reads": {"report": PLAIN, "name": "scan.jpg"},
