@@ -124,7 +124,7 @@ def material_card(name: str, *, known: pd.DataFrame | None = None) -> MaterialCa
     >>> card.table.set_index("what")[["likely", "in_a_kilogram"]].loc["Ca"].round(1).tolist()
     [21.4, 214.2]
     """
-    row = material(known_materials() if known is None else known, name=name)
+    row = material(known_materials() if known is None else known, name=name, file="")
     return MaterialCard(
         table=_lines(row),
         cautions=warnings_of(row),

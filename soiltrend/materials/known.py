@@ -178,7 +178,7 @@ def _weighed(table: pd.DataFrame, cups: Mapping[str, float]) -> pd.DataFrame:
     return out
 
 
-def material(known: pd.DataFrame, *, name: str) -> pd.Series:
+def material(known: pd.DataFrame, *, name: str, file: str = "applications.csv") -> pd.Series:
     """Return the row of a material, by its name or an alias.
 
     Parameters
@@ -187,6 +187,8 @@ def material(known: pd.DataFrame, *, name: str) -> pd.Series:
         From :func:`known_materials`.
     name : str
         As it is written in applications.csv.
+    file : str
+        Where it is written, for the error; empty when it was asked for by hand.
 
     Raises
     ------
@@ -202,7 +204,7 @@ def material(known: pd.DataFrame, *, name: str) -> pd.Series:
     if key(name) not in spelled:
         raise SoiltrendError(
             f"'{name}' is no material known here ({nearest(name, known)})",
-            file="applications.csv",
+            file=file,
             remedy=f"Add a line for it to {FILE}, or use the name of one that is there",
         )
     return row_of(known, spelled[key(name)])
