@@ -523,7 +523,7 @@ def test_a_card_shows_its_cautions():
     line = material_card("stove ash", known=own_ash).table.set_index("what").loc["K"]
     assert (line["low"], line["high"]) == pytest.approx((4.42, 5.98))
     assert line["why"] == "a stated spread around what is given"
-    with pytest.raises(SoiltrendError, match="^'unobtainium' is no material known here"):
+    with pytest.raises(SoiltrendError, match=r"^'unobtainium' is no material known here"):
         material_card("unobtainium")
 
 
