@@ -199,7 +199,9 @@ def test_every_stage_is_optimal(seed, stages):
 
 
 def test_every_stage_of_the_demonstration_garden_is_optimal(stages):
-    plan = st.plan(st.open_garden(DEMO), season="spring 2027", approach="saturation")
+    garden = st.open_garden(DEMO)
+    without = {name: told for name, told in garden.settings.items() if name != "aims"}  # else hers go first
+    plan = st.plan(replace(garden, settings=without), season="spring 2027", approach="saturation")
     assert len(plan.doses)
     assert len(stages) >= 2
     for stage in stages:
