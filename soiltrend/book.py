@@ -132,12 +132,17 @@ def _client(notebook: NotebookNode, path: Path) -> NotebookClient:
 
 
 def _for_page(notebook: NotebookNode, name: str) -> NotebookNode:
-    """Return the notebook as it stands on the page: headings one lower, links to chapters, cells numbered."""
+    """Return the notebook as it stands on the page: headings one lower, links to chapters, cells numbered.
+
+    What stopped it is said at its head, in words, and its traceback is left out.
+    """
     from nbformat import from_dict
 
     out: NotebookNode = from_dict(notebook)
     for number, cell in enumerate(out.cells):
         cell.id = f"{name}-{number}"  # once on the page, and the same from run to run
+        if cell.cell_type == "code":
+            cell.outputs = [output for output in cell.outputs if output.output_type != "error"]
         if cell.cell_type == "markdown":
             lower = re.sub(r"^(#+ )", r"#\1", cell.source, flags=re.MULTILINE)
             cell.source = re.sub(r"\]\((\w+)\.ipynb\)", r"](#\1)", lower)

@@ -98,6 +98,7 @@ def test_a_failure_is_named_and_the_rest_is_kept(stored, tmp_path, monkeypatch):
     assert page.index("This part stopped") < page.index("<h3"), "said before what it says"
     assert page.count("(stopped)</li>") == 1
     assert "of the garden it was stored with" not in page
+    assert "Traceback" not in page
     assert "still here" in page
     for name, end in (("01_one", "failed"), ("02_two", "done")):
         assert [what for notebook, what in told if notebook == name] == ["start", end]
