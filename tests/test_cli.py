@@ -72,7 +72,7 @@ def test_check_tries_the_log_as_the_account_will(folder, capsys):
 
 
 def test_check_says_what_the_report_would_stop_at(folder, capsys):
-    """The formula of a buffer that no report names: said before an hour is spent on the rest."""
+    """The formula of a buffer that no report names: said before minutes are spent on the rest."""
     path = folder("Sample,Date sampled,pH,Buffer pH\nEast,2024-04-12,6.4,6.6\n")
     Path(path, "garden.toml").write_text('acidity = "Sikora"\n' + TOML, encoding="utf-8")
     assert cli.main(["check", path]) == 1

@@ -29,6 +29,8 @@ from soiltrend.errors import SoiltrendError
 
 TOGETHER = "(together)"
 HALF_YEAR = 6
+"""Months after January in which a season of the south begins."""
+
 ENDS = (2.5, 50.0, 97.5)
 UNIT = "g N/m2"
 COLUMNS = ("month", "what", "credit", "place", "unit", "low", "likely", "high", "said")

@@ -26,7 +26,6 @@ US_BUCKET = 18.92705892
 MANY_CUPS = 24
 """Cups beyond which one takes a bucket."""
 
-
 ROUGH = 0.1
 """Share by which a measure told to the quarter may be off before a smaller one is taken."""
 
