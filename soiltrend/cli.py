@@ -25,7 +25,7 @@ import soiltrend
 from soiltrend import book, desk
 from soiltrend.budget import log_faults
 from soiltrend.errors import SoiltrendError
-from soiltrend.garden import Garden, account, missing, open_garden, reasons, remarks
+from soiltrend.garden import Garden, account, missing, open_garden, reasons, remarks, unsettled
 from soiltrend.odd import odd
 from soiltrend.prepare import prepared
 from soiltrend.reading.answers import toml
@@ -117,7 +117,7 @@ def check(folder: Path, *, console: Console) -> int:
     )
     step = "mend what the report stops at and run this again." if faults else _next_step(garden, folder)
     console.print(f"[bold]Next:[/bold] {escape(step)}", soft_wrap=True)
-    return PROBLEMS if len(values) or faults else DONE
+    return PROBLEMS if unsettled(garden) or faults else DONE
 
 
 def _stops(garden: Garden) -> list[str]:

@@ -71,6 +71,32 @@ def methods() -> dict[str, str]:
 
 
 @lru_cache(maxsize=None)
+def _crops(table: str) -> dict[str, str]:
+    return {key(text): name for text, name in tables.spellings(table, "crop").items()}
+
+
+def crop(text: str, *, table: str = "removal") -> str:
+    """Return the crop that a grower's word names, or empty.
+
+    Parameters
+    ----------
+    text : str
+        A word for a crop; an "s" or "es" at its end is no other crop.
+    table : str
+        "removal" for what a crop takes, "crop_aims" for the crops that have aims of their own.
+
+    Examples
+    --------
+    >>> crop("Broad-beans"), crop("Kale"), crop("moonbeams"), crop("kale", table="crop_aims")
+    ('broad bean', 'kale', '', 'brassica')
+    """
+    word, known = key(text), _crops(table)
+    names = (known.get(spelled, "") for spelled in (word, word.removesuffix("s"), word.removesuffix("es")))
+    found = next(filter(None, names), "")
+    return found or (crop(name, table=table) if table != "removal" and (name := crop(text)) else "")
+
+
+@lru_cache(maxsize=None)
 def forms() -> dict[str, Label]:
     """Return every spelling, by :func:`key`, of a form that a heading may name by itself.
 

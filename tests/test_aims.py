@@ -65,6 +65,26 @@ def test_lowest_pH_by_crop(crop, low):
     assert rows.loc[rows["region"] == "western Oregon", "low"].tolist() == [low]
 
 
+@pytest.mark.parametrize(
+    ("word", "crop"),
+    [("Potatoes", "potato"), ("new potatoes", "potato"), ("kale", "brassica"), ("runner beans", "bean"),
+     ("Blueberries", "blueberry"), ("courgettes", "cucurbit"), ("garlics", "garlic"), ("lucerne", "alfalfa")],
+)  # fmt: skip
+def test_a_crop_is_known_by_the_words_growers_use(word, crop):
+    """A plural or a member of the family gets the aim of the crop, and not that of vegetables in general."""
+    found = aims("pH", "water", SOIL, crop=word)
+    assert set(found["crop"]) == {crop}
+    assert found.equals(aims("pH", "water", SOIL, crop=crop))
+
+
+def test_every_crop_of_the_aims_has_its_words():
+    """Each is listed, and no word stands for two."""
+    listed = tables.load("crop_aims")
+    assert set(tables.load("aims")["crop"]) - {""} == set(listed["crop"])
+    words = [word for row in listed["spellings"] for word in row.split(";") if word] + listed["crop"].tolist()
+    assert len(words) == len(set(words))
+
+
 def test_a_crop_nobody_names_gets_the_general_aim():
     """Without a row of its own a crop takes that of vegetables in general."""
     assert aims("pH", "water", SOIL, crop="salsify").equals(aims("pH", "water", SOIL))

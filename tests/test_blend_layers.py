@@ -103,22 +103,57 @@ def test_what_comes_free_in_the_first_year():
 
 def picked(*rows):
     """Return a garden of one bed of 10 m2 with these harvests."""
-    harvests = pd.DataFrame(rows, columns=["bed", "date", "crop", "kg"])
+    harvests = pd.DataFrame(rows, columns=["bed", "date", "crop", "kg", "residue"])
     harvests["date"] = pd.to_datetime(harvests["date"])
     beds = pd.DataFrame({"bed": ["East"], "area_m2": [10.0]})
     return SimpleNamespace(beds=beds, harvests=harvests, materials=None)
 
 
 def test_a_bed_is_weighed_against_its_own_harvests():
-    """30 kg of leeks and then none: 10.5 g P in two years (35 mg in 100 g, USDA nutrient data)."""
-    told = picked(("East", "2023-09-01", "leeks", 30.0), ("East", "2024-09-01", "moonbeans", 3.0))
-    assert carried_off(told.harvests)["P"] == pytest.approx(10.5)
+    """30 kg of leeks and then hardly any: 10.5 g P in two years (35 mg in 100 g, USDA nutrient data)."""
+    told = picked(("East", "2023-09-01", "leeks", 30.0, ""), ("East", "2024-09-01", "leeks", 0.001, ""))
+    assert carried_off(told.harvests)["P"] == pytest.approx(10.5, abs=0.001)
     spread = bed_layer(told, bed="East", material="garden compost", kg=60)
     rows = spread.table.set_index("nutrient")
-    assert rows.at["P", "a_year"] == pytest.approx(10.5 / 10 / 2)
-    assert rows.at["P", "years"] == pytest.approx(rows.at["P", "likely"] / 0.525)
+    assert rows.at["P", "a_year"] == pytest.approx(10.5 / 10 / 2, abs=0.0001)
+    assert rows.at["P", "years"] == pytest.approx(rows.at["P", "likely"] / 0.525, rel=0.0001)
     assert spread.area_m2 == 10
     assert spread.why.endswith("A year's crops are the mean of 2 years of this bed's harvests.")
+
+
+@pytest.mark.parametrize(
+    ("rows", "years"),
+    [
+        ([("2023-12-20", "garlics", 10.0), ("2024-03-02", "leek", 5.0)], 1),  # a summer in the south
+        ([("2021-09-01", "leeks", 10.0), ("2024-09-20", "leeks", 5.0)], 4),  # fallow between counts
+        ([("2023-04-01", "rye", 0.0), ("2024-09-01", "leeks", 10.0)], 1),  # a cover crop carried nothing off
+        ([("2022-04-01", "moonbeans", 9.0), ("2024-09-01", "leeks", 10.0)], 1),  # what it took is not known
+    ],
+)
+def test_the_years_of_a_bed_s_harvests(rows, years):
+    """From the first harvest of a known crop to the last; a season over New Year is one."""
+    told = picked(*(("East", *row, "kept") for row in rows))
+    spread = bed_layer(told, bed="East", material="garden compost", kg=60)
+    grams = carried_off(told.harvests)
+    assert spread.table.set_index("nutrient").at["P", "a_year"] == pytest.approx(grams["P"] / 10 / years)
+    assert f"mean of {years} year{'s' * (years > 1)} of this bed's harvests" in spread.why
+    assert ("without moonbeans, which no table knows" in spread.why) == (rows[0][1] == "moonbeans")
+
+
+def test_haulm_that_was_removed_left_with_its_crop():
+    """Beet tops: 0.6 kg beside a kilogram of roots (haulm.csv), of 41 mg P in 100 g (USDA, beet greens)."""
+    kept, gone = (picked(("East", "2024-09-01", "beets", 10.0, how)) for how in ("kept", "removed"))
+    more = carried_off(gone.harvests)["P"] - carried_off(kept.harvests)["P"]
+    assert more == pytest.approx(10 * 0.6 * 0.41)
+
+
+@pytest.mark.parametrize("row", [("moonbeans", 3.0), ("leeks", 0.0)])
+def test_a_bed_of_which_no_harvest_can_be_weighed_is_weighed_against_usual_crops(row):
+    """Years without end are no answer."""
+    told = picked(("East", "2024-09-01", *row, "kept"))
+    spread = bed_layer(told, bed="East", material="garden compost", kg=60)
+    assert spread.table.set_index("nutrient").at["P", "a_year"] == 2.0
+    assert "usual figure" in spread.why
 
 
 def test_a_bed_never_harvested_is_weighed_against_usual_crops():

@@ -10,10 +10,10 @@ import statsmodels.api as sm
 from scipy import stats
 
 import soiltrend as st
-from soiltrend import frames, tables, units
+from soiltrend import frames, tables, units, vocabulary
 from soiltrend.budget import judge, words
 from soiltrend.budget.chance import Dice, check, setting, spread, triangle
-from soiltrend.budget.crops import contents, crop, taken
+from soiltrend.budget.crops import contents, taken
 from soiltrend.budget.invented import Plot, invented
 from soiltrend.budget.log import unlogged
 from soiltrend.budget.movement import Layer, grams
@@ -207,12 +207,15 @@ def test_legumes_fix_more_than_is_picked_of_broad_beans():
         ("zucchini", "courgette"),
         ("LEEKS", "leek"),
         ("Swiss chard", "chard"),
+        ("broad-beans", "broad bean"),
+        ("garlics", "garlic"),
+        ("radishes", "radish"),
         ("rubies", ""),
     ],
 )
 def test_crops_by_their_names(word, name):
     """A crop is known by its plural and other names; a word that is none stays unknown."""
-    assert crop(word) == name
+    assert vocabulary.crop(word) == name
 
 
 def test_fifty_crops_and_whole_tables():

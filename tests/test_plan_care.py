@@ -315,11 +315,11 @@ def test_parts_of_one_material_never_meet_on_a_day(tmp_path):
 
 def test_no_ash_where_blueberries_are_to_grow(tmp_path):
     """Oregon State Univ. EM 9057: blueberries want pH 4.5 to 5.5; at 6.1 nothing that limes goes on."""
-    found = planned(tmp_path, FULL | {"pH": 6.1, "K": 40}, materials=ASH, bed='crop = "blueberry"\n')
+    found = planned(tmp_path, FULL | {"pH": 6.1, "K": 40}, materials=ASH, bed='crop = "Blueberries"\n')
     assert "wood ash" in held(found)
     assert "its ceiling of 5.50" in found.hold.set_index("what").at["wood ash", "why"]
     told = found.cautions.set_index("about").at["pH", "caution"]
-    assert told.startswith("pH 6.1 is above the 5.5 that blueberry wants")
+    assert told.startswith("pH 6.1 is above the 5.5 wanted for Blueberries")
     (tmp_path / "bean").mkdir()
     bean = planned(tmp_path / "bean", FULL | {"pH": 6.1, "K": 40}, materials=ASH, bed='crop = "bean"\n')
     assert bean.expected.set_index("analyte").at["pH", "ceiling"] == 7.0

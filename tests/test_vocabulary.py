@@ -230,3 +230,10 @@ def test_facts_and_units():
     assert vocabulary.facts("Ca")["charge"] == "2"
     assert vocabulary.canonical_unit("Ca") == "mg/kg"
     assert (vocabulary.facts("beetles"), vocabulary.canonical_unit("beetles")) == ({}, "")
+
+
+@pytest.mark.parametrize("name", tables.load("removal")["crop"])
+def test_a_crop_is_known_with_an_s_with_hyphens_and_in_capitals(name):
+    """However a grower writes it, one crop is meant."""
+    for word in (name, f"{name}s", name.replace(" ", "-"), name.upper(), name.replace(" ", "")):
+        assert vocabulary.crop(word) == name

@@ -10,11 +10,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import present, tables
+from soiltrend import present, tables, vocabulary
 from soiltrend.blend.core import Blend
 from soiltrend.blend.ingredients import FILE, Part, heap, parts
 from soiltrend.blend.sources import Told, bed_area, carried_off
 from soiltrend.errors import SoiltrendError
+from soiltrend.frames import YEAR
 from soiltrend.materials import drawn, limits, released
 from soiltrend.present import number
 
@@ -255,6 +256,22 @@ def _laid(
     return Layer(table, str(part.row.name), area_m2, deep, volume, weight, dry, carbon, why)
 
 
+def _harvested(picked: pd.DataFrame, *, area_m2: float) -> tuple[dict[str, float], str]:
+    """Return what harvests of a bed took in a year [g/m2], with words; nothing where none was weighed.
+
+    A year counts from the first harvest of a known crop to the last, be they picked or not; a season that
+    runs over New Year is one.
+    """
+    known = picked[(picked["kg"] > 0) & (picked["crop"].map(vocabulary.crop) != "")]
+    if known.empty:
+        return {}, USUAL
+    years = 1 + round((known["date"].max() - known["date"].min()).days / YEAR)
+    told = f"A year's crops are the mean of {years} year{'s' * (years > 1)} of this bed's harvests"
+    strange = sorted(set(picked.loc[picked["kg"] > 0, "crop"]) - set(known["crop"]))
+    told += f", without {', '.join(strange)}, which no table knows." if strange else "."
+    return {name: grams / area_m2 / years for name, grams in carried_off(known).items()}, told
+
+
 def bed_layer(
     garden: Told,
     *,
@@ -280,8 +297,9 @@ def bed_layer(
     Returns
     -------
     Layer
-        Its ``a_year`` is the mean over the years in which the bed was harvested, by
-        tables/removal.csv; the usual figures where it never was.
+        Its ``a_year`` is the mean over the years from the first harvest to the last, by
+        tables/removal.csv, with haulm that was removed; the usual figures where no harvest of a known
+        crop was weighed.
 
     Raises
     ------
@@ -293,7 +311,7 @@ def bed_layer(
     >>> from types import SimpleNamespace
     >>> beds = pd.DataFrame({"bed": ["East"], "area_m2": [10.0]})
     >>> picked = pd.DataFrame({"bed": ["East"], "date": pd.to_datetime(["2024-09-01"]), "crop": ["leeks"],
-    ...                        "kg": [30.0]})
+    ...                        "kg": [30.0], "residue": ["kept"]})
     >>> told = SimpleNamespace(beds=beds, harvests=picked, materials=None)
     >>> spread = bed_layer(told, bed="East", material="garden compost", depth_cm=1)
     >>> spread.table.query("nutrient == 'P'")[["likely", "a_year", "years"]].round(2).to_numpy().tolist()
@@ -301,10 +319,7 @@ def bed_layer(
     """
     area = bed_area(garden, bed=bed)
     own = garden.materials
-    picked = garden.harvests[garden.harvests["bed"] == bed]
-    years = picked["date"].dt.year.nunique()
+    taken, told = _harvested(garden.harvests[garden.harvests["bed"] == bed], area_m2=area)
     usual = {name: three[1] for name, three in _take().items()}
-    taken = {name: grams / area / years for name, grams in carried_off(picked).items()} if years else {}
-    told = f"A year's crops are the mean of {years} years of this bed's harvests." if taken else USUAL
     given = {"depth_cm": depth_cm, "litres": litres, "kg": kg}
     return _laid(_part(material, own), area_m2=area, given=given, a_year=taken or usual, told=told)

@@ -10,7 +10,7 @@ from typing import Any, Protocol
 import numpy as np
 import pandas as pd
 
-from soiltrend import tables
+from soiltrend import tables, vocabulary
 from soiltrend.errors import SoiltrendError
 from soiltrend.folder import check_keys
 from soiltrend.materials import drawn, dry_kg, known_materials, limits, material
@@ -30,7 +30,7 @@ YEARS_BACK = 2
 CARRIED = ("N", "P", "K", "Ca", "Mg")
 PLANNED = "added"
 PLAN_KEYS = ("date", "month", "material", "amount", "unit", "place", "note")
-KEPT = "kept"
+KEPT, REMOVED = "kept", "removed"
 PULSE = "pulse"
 Numbers = np.ndarray
 Planned = pd.DataFrame | Sequence[Mapping[str, Any]]
@@ -104,39 +104,33 @@ class Left:
 
 @lru_cache(maxsize=None)
 def _crops() -> dict[str, dict[str, Any]]:
-    """Return every spelling of a crop, mapped to its name, kind, water and grams in a fresh kilogram."""
+    """Return each crop's kind, water [%] and grams in a fresh kilogram, by its name."""
     table = tables.load("removal", numbers=("water", *CARRIED))
-    rows = table.to_dict("records")
-    return {
-        key(spelling): {
-            "crop": str(row["crop"]),
-            "kind": str(row["kind"]),
-            "water": float(row["water"]),
-            "grams": {name: float(row[name]) for name in CARRIED},
-        }
-        for row in rows
-        for spelling in (row["crop"], *str(row["spellings"]).split(";"))
-        if spelling
-    }
+    return {str(row["crop"]): row for row in _records(table)}
 
 
 def carried_off(picked: pd.DataFrame) -> dict[str, float]:
     """Return what harvests carried off a bed [g], of the nutrients that the table of crops knows.
 
-    A crop that the table does not know is left out, as it is from a season.
+    Haulm that was removed counts with its crop. A crop that the table does not know is left out, as it is
+    from a season.
 
     Examples
     --------
-    >>> held = carried_off(pd.DataFrame({"crop": ["leeks"], "kg": [10.0]}))
+    >>> held = carried_off(pd.DataFrame({"crop": ["leeks"], "kg": [10.0], "residue": ["kept"]}))
     >>> round(held["K"])
     18
     """
     out = dict.fromkeys(CARRIED, 0.0)
-    for name, kg in zip(picked["crop"], picked["kg"], strict=True):
-        crop = _crops().get(key(str(name)))
-        if crop is not None:
-            for nutrient, grams in crop["grams"].items():
-                out[nutrient] += float(kg) * grams
+    for word, kg, residue in picked[["crop", "kg", "residue"]].itertuples(index=False):
+        crop = vocabulary.crop(str(word))
+        parts = {crop: 1.0} if crop else {}
+        if residue == REMOVED and crop in _haulm():
+            haulm, (_, likely, _) = _haulm()[crop]
+            parts[haulm] = likely
+        for name, share in parts.items():
+            for nutrient in CARRIED:
+                out[nutrient] += float(kg) * share * _crops()[name][nutrient]
     return out
 
 
@@ -225,7 +219,7 @@ def _left_behind(
 ) -> list[Source | Left]:
     """Return what a crop left: its roots always, its haulm where it stayed."""
     name, day = str(line["crop"]), pd.Timestamp(line["date"])
-    crop = _crops().get(key(name))
+    crop = _crops().get(vocabulary.crop(name))
     if crop is None:
         return [Left(day, name, "is no crop of the tables, so what it left is not known")]
     rng = _generator(name, day)

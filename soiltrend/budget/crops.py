@@ -10,7 +10,7 @@ from typing import Any, cast
 import numpy as np
 import pandas as pd
 
-from soiltrend import tables
+from soiltrend import tables, vocabulary
 from soiltrend.budget.chance import Dice, Draws, setting, triangle
 
 HELD = ("N", "P", "K", "Ca", "Mg", "Na", "Zn", "Mn", "Cu")
@@ -44,27 +44,6 @@ class Taken:
     fixed: Mapping[str, Draws]
     crops: tuple[str, ...]
     unknown: tuple[str, ...]
-
-
-def _key(text: str) -> str:
-    return " ".join(text.casefold().replace("-", " ").split())
-
-
-@lru_cache(maxsize=None)
-def _names() -> dict[str, str]:
-    return {_key(text): name for text, name in tables.spellings("removal", CROP).items()}
-
-
-def crop(text: str) -> str:
-    """Return the crop of tables/removal.csv that a grower's word names, or "".
-
-    Examples
-    --------
-    >>> crop("Broad beans"), crop("Kale"), crop("moonbeams")
-    ('broad bean', 'kale', '')
-    """
-    name = _key(text)
-    return _names().get(name) or _names().get(name.removesuffix("s"), "")
 
 
 @lru_cache(maxsize=None)
@@ -163,7 +142,7 @@ def taken(harvests: pd.DataFrame, *, area_m2: float, dice: Dice) -> Taken:
     unknown: list[str] = []
     sums = harvests.groupby(["crop", "residue"], sort=False)["kg"].sum().reset_index()
     for word, residue, kg in zip(sums["crop"], sums["residue"], sums["kg"], strict=True):
-        name = crop(word)
+        name = vocabulary.crop(word)
         (known if name else unknown).append(word)
         for part in _lost(name, float(kg), residue=residue, dice=dice) if name else []:
             for nutrient, grams in part.items():

@@ -7,8 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import tables
-from soiltrend.budget.crops import crop
+from soiltrend import tables, vocabulary
 from soiltrend.budget.shelf import ACIDITY, Shelf, quantity
 from soiltrend.budget.words import listed
 
@@ -57,8 +56,8 @@ def _of_materials(used: list[str], stock: Shelf, nutrients: tuple[str, ...]) -> 
 def _of_harvests(harvests: pd.DataFrame) -> list[dict[str, Any]]:
     """Return what of harvests is not counted."""
     out = []
-    strange = harvests[harvests["crop"].map(crop) == ""].groupby("crop", sort=False)["bed"].unique()
-    for word, beds in strange.items():
+    strange = harvests[harvests["crop"].map(vocabulary.crop) == ""]
+    for word, beds in strange.groupby("crop", sort=False)["bed"].unique().items():
         row = _blank(str(word), "no figures of what this crop holds, so nothing is taken off for it")
         out.append(row | {"bed": listed(list(beds))})
     if len(harvests):

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pandas as pd
 
+from soiltrend import vocabulary
 from soiltrend.garden.folder import Garden
 from soiltrend.present import Listing, grouped
-from soiltrend.reading.reasons import NO_DATA
+from soiltrend.reading.reasons import NO_DATA, SETTLED
 
 
 def account(garden: Garden) -> Listing:
@@ -49,6 +50,11 @@ def reasons(garden: Garden) -> Listing:
     return Listing(f"{len(garden.set_aside)} values set aside", table)
 
 
+def unsettled(garden: Garden) -> int:
+    """Return how many values were set aside for another reason than that they stand elsewhere."""
+    return int((~garden.set_aside["reason"].str.startswith(SETTLED)).sum())
+
+
 def remarks(garden: Garden) -> Listing:
     """Return what the reader remarked on, one row a file; nothing here needs an answer.
 
@@ -87,6 +93,20 @@ NO_LAB = (
 )
 NO_AREA = "it is taken as 1 m2, so what went on and came off it in kilograms or litres is reckoned by that"
 
+NO_CROP = (
+    "what it took off is not counted, nor what its roots and haulm left: give it a plainer name, or that of "
+    "the crop nearest to it"
+)
+NO_AIMS = (
+    "its pH is planned as for vegetables in general, and some plants are hurt by that: set an aim of your own"
+)
+
+
+def _strange(garden: Garden) -> list[str]:
+    """Return the crops of harvests.csv that were weighed and that no table knows."""
+    words = garden.harvests.loc[garden.harvests["kg"] > 0, "crop"].unique()
+    return sorted(word for word in words if not vocabulary.crop(word))
+
 
 def missing(garden: Garden) -> Listing:
     """Return what the folder does not hold yet, and what each gap costs; none of it is an error.
@@ -103,10 +123,13 @@ def missing(garden: Garden) -> Listing:
     unnamed = lab.loc[lab["lab"] == "", "source"].unique()
     if len(unnamed):
         rows.append((f"no laboratory is named for {', '.join(unnamed)}", NO_LAB))
+    rows += [(f"crop '{word}' of harvests.csv stands in no table", NO_CROP) for word in _strange(garden)]
     given = garden.settings.get("beds", {})
-    for bed in garden.beds["bed"]:
+    for bed, crop in zip(garden.beds["bed"], garden.beds["crop"], strict=True):
         if not {"area_m2", "area_ft2"} & set(given.get(bed, ())):
             rows.append((f"bed '{bed}' has no area_m2 in garden.toml", NO_AREA))
+        if crop and not (vocabulary.crop(crop) or vocabulary.crop(crop, table="crop_aims")):
+            rows.append((f"crop = '{crop}' of bed '{bed}' stands in no table", NO_AIMS))
         tests = lab.loc[lab["bed"] == bed, ["season", "sampled"]].drop_duplicates()
         if tests.empty:
             rows.append((f"no laboratory report has a value of bed '{bed}'", "nothing can be said of it"))

@@ -7,6 +7,7 @@ garden's or its file cannot be read, stands in ``set_aside`` with the reason.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,8 +19,8 @@ from soiltrend import frames, present, units, vocabulary
 from soiltrend.errors import GardenError
 from soiltrend.folder import Columns, read_table
 from soiltrend.garden import revisions
-from soiltrend.garden.beds import on_beds, read_beds
-from soiltrend.garden.reports import layers, placed, read_reports, told_by_records
+from soiltrend.garden.beds import bed_names, on_beds, read_beds
+from soiltrend.garden.reports import days_told, layers, placed, read_reports, told_by_records
 from soiltrend.garden.settings import read_settings
 
 NUTRIENTS = ("N", "P", "K", "Ca", "Mg", "S", "Na", "B", "Zn", "Mn", "Cu", "C")
@@ -192,6 +193,19 @@ def _observed(observations: pd.DataFrame) -> pd.DataFrame:
     )
 
 
+def _ahead(tables: Mapping[str, pd.DataFrame]) -> list[str]:
+    """Return a remark for each of the grower's tables that bears days still to come."""
+    now = pd.Timestamp.now()
+    told = []
+    for name, columns in TABLES.items():
+        for day in columns.day:
+            late = tables[name][tables[name][day] > now]
+            lines = [f"{row['line']} ({row[day]:%Y-%m-%d})" for row in late.to_dict("records")]
+            if lines:
+                told.append(f"{name}.csv: in the future by this machine's clock: line {', '.join(lines)}")
+    return told
+
+
 def open_garden(path: str | Path) -> Garden:
     """Read a grower's folder.
 
@@ -216,7 +230,7 @@ def open_garden(path: str | Path) -> Garden:
     tables = {name: read_table(path / f"{name}.csv", columns) for name, columns in TABLES.items()}
     for name in sorted(tables.keys() - {"materials"}):
         tables[name] = on_beds(tables[name], beds, file=f"{name}.csv")
-    reports = read_reports(path, settings, samples=tables["samples"])
+    reports = read_reports(path, settings, samples=tables["samples"], names=bed_names(beds))
     reading = reports.reading
     known, strange = placed(told_by_records(reading.results, tables["samples"]), beds)
     once = revisions.settle(layers(known, beds), reports.finished)
@@ -231,7 +245,7 @@ def open_garden(path: str | Path) -> Garden:
         set_aside=frames.set_aside(pd.concat([reading.set_aside, strange, once.set_aside])),
         beds=beds,
         settings=settings,
-        notes=(*reading.notes, *once.notes),
+        notes=(*reading.notes, *once.notes, *days_told(once.results, reports.finished), *_ahead(tables)),
         asks=(*reading.asks, *once.asks),
         **tables,
     )

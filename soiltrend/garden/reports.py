@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import os
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,7 @@ from soiltrend.reading import FORMATS, Opened, Reading, opened
 from soiltrend.reading import answers as answering
 from soiltrend.reading.answers import KEYS as ANSWERS
 from soiltrend.reading.answers import Answers
+from soiltrend.reading.placing import NAME_IT
 from soiltrend.writing import real, writable
 
 
@@ -45,6 +47,15 @@ def _lab_answers(report: Opened, told: Answers, labs: dict[str, Any]) -> dict[st
         if day is None or day.date() >= answers.get("from", date.min):
             held = {key: value for key, value in answers.items() if key != "from"}
     return held
+
+
+def _without_needless(reading: Reading, names: Iterable[str]) -> Reading:
+    """Return a reading that does not ask for the bed of a sample that bears the name of one."""
+    labels = [label for label in reading.results["bed"].unique() if same(label) in names]
+    lines = {answering.ask("beds", label, NAME_IT) for label in labels}
+    notes = tuple(note for note in reading.notes if not any(line in note for line in lines))
+    asks = tuple(line for line in reading.asks if line not in lines)
+    return replace(reading, notes=notes, asks=asks)
 
 
 def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Reading:
@@ -120,8 +131,12 @@ def _refuse(file: Path, folder: Path) -> None:
         )
 
 
-def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame) -> Reports:
-    """Return all reports of the folder as one reading; a file that fails is set aside whole."""
+def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame,
+                 names: Iterable[str]) -> Reports:
+    """Return all reports of the folder as one reading; a file that fails is set aside whole.
+
+    ``names`` are those of :func:`bed_names`: a sample that bears one needs no other bed.
+    """
     seen: dict[str, str] = {}
     finished: dict[str, pd.Timestamp | None] = {}
     results, aside, notes, asks = [], [], [], []
@@ -134,7 +149,7 @@ def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame)
             twin = seen.setdefault(_mark(file), name)
             if twin != name:
                 raise GardenError(f"this file is the same as {twin}, to the byte", remedy="It was read once.")
-            reading = _read(file, settings, samples)
+            reading = _without_needless(_read(file, settings, samples), names)
         except SoiltrendError as error:
             aside.append(
                 frames.set_aside(
@@ -181,7 +196,7 @@ def told_by_records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFram
     unplaced = out["sample"].where(recorded, out["bed"])
     out["bed"] = told["bed"].where(told["bed"].notna(), unplaced).astype("str")
     differs = told["sampled"].notna() & out["sampled"].notna() & (told["sampled"] != out["sampled"])
-    said = "the report gives the day as " + out["sampled"].dt.strftime("%Y-%m-%d").fillna("")
+    said = OTHER_DAY + out["sampled"].dt.strftime("%Y-%m-%d").fillna("")
     out["note"] = _add_note(out["note"], said, differs)
     out["sampled"] = told["sampled"].where(told["sampled"].notna(), out["sampled"])
     for column in ("top_cm", "bottom_cm"):
@@ -192,8 +207,29 @@ def told_by_records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFram
     return out
 
 
+def days_told(results: pd.DataFrame, finished: Mapping[str, pd.Timestamp | None]) -> tuple[str, ...]:
+    """Return a remark for each sample that was dug, by the record, on another day than its report says.
+
+    One that was dug after its report was issued bears a wrong day, or the label of another sample.
+    """
+    keys = ["source", "sample", "sampled", "note"]
+    rows = results.loc[results["sampled"].notna(), keys].drop_duplicates()
+    out = []
+    for source, sample, day, note in rows.itertuples(index=False):
+        said = f"{source}: sample '{sample}' was dug on {day:%Y-%m-%d}"
+        issued = finished.get(source)
+        if issued is not None and day.normalize() > issued.normalize():
+            out.append(f"{said}, after its report was issued ({issued:%Y-%m-%d}): look at year and label")
+        for told in (part for part in note.split("; ") if part.startswith(OTHER_DAY)):
+            out.append(f"{said} by samples.csv, which is taken; {told}")
+    return tuple(dict.fromkeys(out))
+
+
 APART = pd.Timedelta(days=45)
 """Longest time between sampling and the day a laboratory prints on its report: common practice."""
+
+OTHER_DAY = "the report gives the day as "
+"""How the note of a value begins whose record and report differ in the day."""
 
 FRESH_DAYS = 60
 """Days after a dressing within which a sample may still hold it undissolved: common practice

@@ -31,7 +31,7 @@ UNAIMED = (
 )
 
 SWEET = (
-    "pH {pH:.1f} is above the {high:g} that {crop} wants, and a plan never acidifies. st.sulphur_to_lower "
+    "pH {pH:.1f} is above the {high:g} wanted for {crop}, and a plan never acidifies. st.sulphur_to_lower "
     "tells how much sulphur would, step by step, and what to beware of; another crop may be wiser."
 )
 

@@ -18,6 +18,9 @@ from soiltrend.reading.grid import Column, merge, pair, reword
 from soiltrend.reading.reasons import Talk
 
 NO_BED = "(bed not stated)"
+NAME_IT = "name of the bed"
+ASKED = 200
+"""For how many samples without a bed there is a line to fill in; a sheet of more is not filled in by hand."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,8 +89,9 @@ def _ask_beds(sample: Column, bed: Column, answers: Answers, talk: Talk) -> None
     if not nameless:
         return
     near = {one: difflib.get_close_matches(answering.plain(one), answers.beds, n=2) for one in nameless}
-    talk.ask(f"no bed is named for {len(nameless)} samples; each one's label stands in",
-             answering.ask("beds", nameless[0] or "sample", "name of the bed"))
+    lines = [answering.ask("beds", one or "sample", NAME_IT) for one in nameless[:ASKED]]
+    talk.ask(f"no bed is named for {len(nameless)} samples; each one's label stands in", lines[0])
+    talk.asks += [line for line in dict.fromkeys(lines) if line not in talk.asks]
     talk.notes += [f"the sample '{one}' has no answer under [beds]; the nearest names there are "
                    f"{' and '.join(repr(name) for name in names)}" for one, names in near.items() if names]
 

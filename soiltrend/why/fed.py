@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import tables
+from soiltrend import tables, vocabulary
 from soiltrend.frames import YEAR
 from soiltrend.garden import Garden
 from soiltrend.why.given import DRAWS, interval
@@ -95,14 +95,12 @@ def _stayed(garden: Garden, bed: str, days: tuple[pd.Timestamp, pd.Timestamp],
     haulm = {row["crop"]: row for row in tables.load("haulm", numbers=THREE).to_dict("records")}
     removal = tables.load("removal", numbers=("water",))
     water = dict(zip(removal["crop"], removal["water"], strict=True))
-    spelled = {text.casefold(): name for text, name in tables.spellings("removal", "crop").items()}
     area = float(garden.beds.set_index("bed")["area_m2"][bed])
     low, likely, high = carbon_of("carbon of crop residues")
     content = rng.triangular(low, likely, high, DRAWS) / 100
     total, strange = np.zeros(DRAWS), []
     for crop, kg in lines[["crop", "kg"]].itertuples(index=False):
-        text = str(crop).casefold()
-        name = spelled.get(text) or spelled.get(text.removesuffix("s"), "")
+        name = vocabulary.crop(str(crop))
         if name not in haulm:
             strange.append(str(crop))
             continue
