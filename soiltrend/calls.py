@@ -8,6 +8,8 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable
 from functools import wraps
+from numbers import Integral, Real
+from pathlib import Path
 from types import UnionType
 from typing import Any, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
@@ -24,6 +26,12 @@ RESULTS = "A garden's results are garden.results, or st.prepared(garden) with wh
 FRAMES = {"results": RESULTS, "source": RESULTS, "samples": "A garden's record of sampling is garden.samples",
           "own": "A garden's own materials are garden.materials"}
 """Where the frame comes from that a parameter takes."""
+
+PLAIN = {str: "a text", float: "a number", int: "a whole number", Path: "a path"}
+"""Kinds that need no function to make them, in words."""
+
+NUMBERS: dict[Any, type] = {float: Real, int: Integral}
+"""What is taken for a number: numpy's own too."""
 
 NAMED = 3
 """So many functions are named of those that give a thing."""
@@ -63,12 +71,13 @@ def _misfit(name: str, given: object, annotation: Any, public: dict[str, Any]) -
     """Return in what way an argument is another thing than is taken, and the remedy; or blanks."""
     nouns = (pd.DataFrame, *filter(inspect.isclass, public.values()))
     kinds = _kinds(annotation)
-    wanted = [kind for kind in kinds if kind in nouns]
-    fits = any(kind is Any or not inspect.isclass(kind) or isinstance(given, kind) for kind in kinds)
+    wanted = [kind for kind in kinds if kind in nouns or kind in PLAIN]
+    fits = any(kind is Any or not inspect.isclass(kind) or isinstance(given, NUMBERS.get(kind, kind))
+               for kind in kinds)
     if fits or not (wanted or isinstance(given, nouns)):
         return "", ""
-    what = f", {' or '.join(map(_a, wanted))}" if wanted else ""
-    remedy = ". ".join(filter(None, (_makers(name, kind, public) for kind in wanted)))
+    what = f", {' or '.join(PLAIN.get(kind) or _a(kind) for kind in wanted)}" if wanted else ""
+    remedy = ". ".join(filter(None, (_makers(name, kind, public) for kind in wanted if kind not in PLAIN)))
     return f"was given {_a(type(given))} where it takes '{name}'{what}", remedy
 
 

@@ -328,6 +328,22 @@ def test_it_shows_itself():
     assert st.blend.__wrapped__ is blend
 
 
+@pytest.mark.parametrize("part", [["water"], [{"material": "x", "kg": 3, "moisture": 10, "C": 40, "N": 0}]])
+def test_a_mixture_without_nitrogen_has_no_ratio(part):
+    """It is said, no gap is left where a number would stand, and there is no chart of it."""
+    mixed = blend(part, cn=None)
+    assert ": no C:N (nothing in it holds nitrogen), moisture" in repr(mixed)
+    assert "the nearest is no C:N (nothing in it holds nitrogen) at" in mixed.why
+    assert "C:N  " not in mixed.why
+    with pytest.raises(SoiltrendError, match="so it has no C:N to tell or to draw"):
+        st.chart_blend(mixed)
+
+
+def test_a_part_without_nitrogen_is_told_to_have_no_ratio():
+    """Water in a heap."""
+    mixed = blend([{"material": "grass clippings", "kg": 5}, {"material": "water", "kg": 5}], cn=None)
+    assert "water: 5.0 kg, C:N none" in st.chart_blend(mixed).words.description
+
 # Refusals
 
 

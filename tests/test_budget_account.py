@@ -252,3 +252,23 @@ def test_beds_share_what_a_day_does_and_nothing_else():
     assert steps.mean(axis=1) == pytest.approx([0.5, 0.5], abs=0.003)
     assert np.diag(found) == pytest.approx([0.0625, 0.0625], rel=0.02)
     assert found[0, 1] == pytest.approx(0.02, rel=0.05)
+
+
+def test_the_time_of_an_account_is_that_of_its_own_test(tmp_path):
+    """K is dug on 10 April; Mg was tried twice in March by another laboratory, before the dressing."""
+    (tmp_path / "reports").mkdir()
+    (tmp_path / "garden.toml").write_text('[beds."East"]\narea_m2 = 10\n', encoding="utf-8")
+    (tmp_path / "applications.csv").write_text(
+        DRESSINGS + "2022-03-25,East,wood ash,500,g/m2\n2022-11-01,East,gypsum,9,g/m2\n"
+        "2023-06-01,East,gypsum,9,g/m2\n2024-03-25,East,wood ash,300,g/m2\n",
+        encoding="utf-8",
+    )
+    rows = ["Sample,Bed,Date sampled,Lab,Mg (Mehlich-3) mg/kg,K (Mehlich-3) mg/kg"]
+    for year in (2022, 2024):
+        rows += [f"K{year},East,{year}-04-10,Hollin Bench,,{100 + year}"]
+        rows += [f"P{number}{year},East,{year}-03-{number},Carrow Bench,140," for number in (10, 20)]
+    (tmp_path / "reports" / "all.csv").write_text("\n".join(rows), encoding="utf-8")
+    table = st.budget(st.open_garden(tmp_path), draws=200).table
+    found = table[table["nutrient"] == "K"].iloc[0]
+    assert (found["start"], found["end"]) == (FIRST, LAST)
+    assert 0 < found["put_in"] < 40, "the ash of 2024 alone: 300 g/m2 of a few percent K"

@@ -5,9 +5,11 @@ import inspect
 import pickle
 import re
 from collections.abc import Mapping, Sequence  # noqa: F401 (in annotations)
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, Literal  # noqa: F401 (in annotations)
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -98,7 +100,13 @@ PAIR = {"before": "spring 2024", "after": "spring 2025"}
          "'samples', a DataFrame. A garden's record of sampling is garden.samples."),
         (lambda: st.known_materials(own=open_one()),
          "'own', a DataFrame. A garden's own materials are garden.materials."),
-        (lambda: st.exchange(ROWS, acidity=ROWS), "was given a DataFrame where it takes 'acidity'."),
+        (lambda: st.exchange(ROWS, acidity=ROWS), "given a DataFrame where it takes 'acidity', a text."),
+        (lambda: st.material_card(5), "material_card() was given an int where it takes 'name', a text"),
+        (lambda: st.blend(["straw"], cn="30"), "given a str where it takes 'cn', a number."),
+        (lambda: st.acid_extract("chalk", grams="9", litres=1), "given a str where it takes 'grams', a numb"),
+        (lambda: st.read_report(5), "given an int where it takes 'path', a text or a path."),
+        (lambda: st.open_garden(5), "given an int where it takes 'path', a text or a path."),
+        (lambda: st.layer("straw", area_m2="4", kg=1), "given a str where it takes 'area_m2', a number."),
         (lambda: st.chart_plan(open_one(), bed="East"), "was given a Garden where it takes 'plan'"),
         (lambda: st.detectable(3), "was given an int where it takes 'source', a DataFrame or a Noise. A"),
     ],
@@ -117,6 +125,11 @@ def test_each_argument_is_asked_for_not_the_first_alone(call, told):
         ("HasTable", frames.results()),
         ("Any", frames.results()),
         ("Literal[1] | st.Bridge", frames.results()),
+        ("float", 3),
+        ("float", np.float32(3)),
+        ("int", np.int64(3)),
+        ("str | Path", Path("a")),
+        ("str | None", None),
     ],
 )
 def test_what_one_of_several_kinds_allows_is_not_blamed(annotation, given):

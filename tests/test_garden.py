@@ -90,6 +90,15 @@ def test_a_season_follows_the_hemisphere(folder):
     assert set(garden.results["season"]) == {"autumn 2024"}
 
 
+@pytest.mark.parametrize("own", ["north", "south"])
+def test_a_report_lies_in_the_hemisphere_of_its_garden(folder, own):
+    """An answer that says the other one is no answer: the file waits, and is told which line contradicts."""
+    garden = open_garden(folder(**{"reports/report.toml": f'hemisphere = "{own}"\n'}))
+    assert len(garden.results) == (4 if own == "north" else 0)
+    said = "spring.csv: hemisphere = 'south' in the answers, 'north' in garden.toml. A garden lies in one"
+    assert any(said in reason for reason in garden.set_aside["reason"]) == (own == "south")
+
+
 @pytest.mark.parametrize("written", ["east", " EAST ", "Bed East", "e1", "bed E1"])
 def test_a_bed_is_found_however_it_is_written(folder, written):
     """Case, spaces, a leading "Bed" and aliases make no difference."""

@@ -104,11 +104,22 @@ class Blend:
         )
 
 
+def told_ratio(cn: float) -> str:
+    """Return a ratio of carbon to nitrogen in words.
+
+    Examples
+    --------
+    >>> told_ratio(30.0), told_ratio(float("nan"))
+    ('C:N 30.0', 'no C:N (nothing in it holds nitrogen)')
+    """
+    return f"C:N {number(cn)}" if np.isfinite(cn) else "no C:N (nothing in it holds nitrogen)"
+
+
 def _title(blend: Blend) -> str:
+    ends = f" ({number(blend.cn_low)} to {number(blend.cn_high)})" if np.isfinite(blend.cn) else ""
     return (
-        f"A blend of {number(blend.table['kg'].sum())} kg: C:N {number(blend.cn)} "
-        f"({number(blend.cn_low)} to {number(blend.cn_high)}), moisture {number(blend.moisture)} % "
-        f"({number(blend.moisture_low)} to {number(blend.moisture_high)})"
+        f"A blend of {number(blend.table['kg'].sum())} kg: {told_ratio(blend.cn)}{ends}, "
+        f"moisture {number(blend.moisture)} % ({number(blend.moisture_low)} to {number(blend.moisture_high)})"
     )
 
 
@@ -155,7 +166,7 @@ def _table(known: list[Part], kg: np.ndarray, problem: Problem) -> pd.DataFrame:
 
 def _stand(problem: Problem, kg: np.ndarray) -> str:
     cn, moisture = reached(problem, kg)
-    return f"C:N {number(cn)} at {number(PERCENT * moisture)} % moisture"
+    return f"{told_ratio(cn)} at {number(PERCENT * moisture)} % moisture"
 
 
 def _each_alone(problem: Problem) -> str:
@@ -196,7 +207,7 @@ def _why(problem: Problem, kg: np.ndarray, *, met: bool) -> str:
         f"{measure} {number(value)} is outside the acceptable {heap(measure).low:g} to "
         f"{heap(measure).high:g} of a heap"
         for measure, value in zip(("C:N", "moisture"), _percent(reached(problem, kg)), strict=True)
-        if not heap(measure).low <= value <= heap(measure).high
+        if np.isfinite(value) and not heap(measure).low <= value <= heap(measure).high
     ]
     told = [text for text in (*said, "; ".join(outside)) if text]
     return " ".join(f"{text[0].upper()}{text[1:]}." for text in told)

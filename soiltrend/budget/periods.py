@@ -167,10 +167,12 @@ def _compared(rows: pd.DataFrame, ends: tuple[str, str], noise: Noise) -> pd.Dat
     table = table[(table["bed"] != frames.GARDEN) & (table["verdict"] != verdicts.NOT_COMPARABLE)]
     table = table.rename(columns={"before": "value_before", "after": "value_after", "why": "compared"})
     table = table.assign(before_season=ends[0], after_season=ends[1])
-    days = rows[rows["season"].isin(ends)].groupby(["bed", "season"])["sampled"].median()
     for name, season in (("start", ends[0]), ("end", ends[1])):
-        known = days[days.index.get_level_values("season") == season].droplevel("season")
-        table[name] = table["bed"].map(known).fillna(middle(season, rows))
+        dated = rows[rows["season"] == season]
+        own = dated.groupby(SERIES, dropna=False)["sampled"].median().rename(name).reset_index()
+        table = table.merge(own, on=SERIES, how="left")
+        beds = table["bed"].map(dated.groupby("bed")["sampled"].median())
+        table[name] = table[name].fillna(beds).fillna(middle(season, rows))
     return table
 
 

@@ -61,6 +61,12 @@ def _without_needless(reading: Reading, names: Iterable[str]) -> Reading:
 def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Reading:
     """Return one report, read with all that garden.toml, samples.csv and the tomls beside it say."""
     own = _answers(file)
+    if own.get("hemisphere", settings["hemisphere"]) != settings["hemisphere"]:
+        raise GardenError(
+            f"hemisphere = '{own['hemisphere']}' in the answers, '{settings['hemisphere']}' in garden.toml",
+            file=file.name,
+            remedy="A garden lies in one: take the line out of the answers, or correct garden.toml.",
+        )
     recorded = dict(zip(samples["sample"], samples["bed"], strict=True))
     given = {"hemisphere": settings["hemisphere"], **own, "beds": {**recorded, **own.get("beds", {})}}
     report, told = opened(file), answering.check(given)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from soiltrend.errors import SoiltrendError
 from soiltrend.present import HasTable
 from soiltrend.story.core import Words, alt, fitting, named
 from soiltrend.story.shapes import HasBlend
@@ -22,6 +23,11 @@ def _together(table: pd.DataFrame) -> tuple[float, float, float]:
     return total, cn, 100 * (1 - float(table["dry_kg"].sum()) / total) if total > 0 else np.nan
 
 
+def _part(ratio: float, voice: Voice) -> str:
+    """Return the C:N of one material, which is none where it holds no nitrogen."""
+    return figure(ratio, digits=2) if np.isfinite(ratio) else voice.say("blend.none")
+
+
 def blend_words(blend: HasBlend, *, voice: Voice = PLAIN) -> Words:
     """Return the words for a blend.
 
@@ -31,9 +37,19 @@ def blend_words(blend: HasBlend, *, voice: Voice = PLAIN) -> Words:
         With ``table``, ``met`` and ``why``.
     voice : Voice
         Language and units.
+
+    Raises
+    ------
+    SoiltrendError
+        When nothing in it holds nitrogen: there is no C:N to tell.
     """
     rows = blend.table[blend.table["kg"] > 0]
     total, cn, moisture = _together(rows)
+    if np.isnan(cn):
+        raise SoiltrendError(
+            "nothing in this blend holds nitrogen, so it has no C:N to tell or to draw",
+            remedy="Add something that holds some, such as grass clippings or manure",
+        )
     weights = [amount(value, "kg", voice=voice, digits=2) for value in rows["kg"]]
     told = {
         "materials": named(list(rows["material"]), voice=voice),
@@ -43,7 +59,7 @@ def blend_words(blend: HasBlend, *, voice: Voice = PLAIN) -> Words:
         "moisture": figure(moisture, digits=2),
         "why": blend.why,
         "rows": voice.say("list.join").join(
-            voice.say("blend.row", {"material": name, "kg": kg, "cn": figure(ratio, digits=2)})
+            voice.say("blend.row", {"material": name, "kg": kg, "cn": _part(ratio, voice)})
             for name, kg, ratio in zip(rows["material"], weights, rows["CN"], strict=True)
         ),
     }
