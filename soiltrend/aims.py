@@ -136,7 +136,7 @@ def _published(analyte: str, method: str, medium: str, crop: str, approach: str)
     table = tables.load("aims", numbers=("low", "high"))
     table = table[(table["analyte"] == analyte) & (table["approach"] == approach)]
     found = table[_holds(table, method, medium)]
-    named = found["crop"] == (vocabulary.crop(crop, table="crop_aims") if crop else "")
+    named = found["crop"] == vocabulary.crop_with_aims(crop)
     found = found[named] if crop and named.any() else found[found["crop"] == ""]
     return found.assign(method=method, origin=TABLE).reset_index(drop=True)
 

@@ -75,25 +75,33 @@ def _crops(table: str) -> dict[str, str]:
     return {key(text): name for text, name in tables.spellings(table, "crop").items()}
 
 
-def crop(text: str, *, table: str = "removal") -> str:
-    """Return the crop that a grower's word names, or empty.
+def _listed(text: str, table: str) -> str:
+    """Return the crop of a table that a word names, or empty; an "s" or "es" at its end is no other crop."""
+    word, known = key(text), _crops(table)
+    names = (known.get(spelled, "") for spelled in (word, word.removesuffix("s"), word.removesuffix("es")))
+    return next(filter(None, names), "")
 
-    Parameters
-    ----------
-    text : str
-        A word for a crop; an "s" or "es" at its end is no other crop.
-    table : str
-        "removal" for what a crop takes, "crop_aims" for the crops that have aims of their own.
+
+def crop(text: str) -> str:
+    """Return the crop of ``tables/removal.csv`` that a grower's word names, or empty.
 
     Examples
     --------
-    >>> crop("Broad-beans"), crop("Kale"), crop("moonbeams"), crop("kale", table="crop_aims")
-    ('broad bean', 'kale', '', 'brassica')
+    >>> crop("Broad-beans"), crop("Kale"), crop("moonbeams")
+    ('broad bean', 'kale', '')
     """
-    word, known = key(text), _crops(table)
-    names = (known.get(spelled, "") for spelled in (word, word.removesuffix("s"), word.removesuffix("es")))
-    found = next(filter(None, names), "")
-    return found or (crop(name, table=table) if table != "removal" and (name := crop(text)) else "")
+    return _listed(text, "removal")
+
+
+def crop_with_aims(text: str) -> str:
+    """Return the crop of ``tables/crop_aims.csv`` that a word names, be it by its kind, or empty.
+
+    Examples
+    --------
+    >>> crop_with_aims("kale"), crop_with_aims("new potatoes"), crop_with_aims("lettuce")
+    ('brassica', 'potato', '')
+    """
+    return _listed(text, "crop_aims") or _listed(crop(text), "crop_aims")
 
 
 @lru_cache(maxsize=None)

@@ -87,7 +87,8 @@ def test_every_crop_of_the_aims_has_its_words():
 
 def test_a_crop_nobody_names_gets_the_general_aim():
     """Without a row of its own a crop takes that of vegetables in general."""
-    assert aims("pH", "water", SOIL, crop="salsify").equals(aims("pH", "water", SOIL))
+    for crop in ("salsify", "lettuce", "tomatoes", ""):
+        assert aims("pH", "water", SOIL, crop=crop).equals(aims("pH", "water", SOIL))
 
 
 @pytest.mark.parametrize(

@@ -128,7 +128,7 @@ def missing(garden: Garden) -> Listing:
     for bed, crop in zip(garden.beds["bed"], garden.beds["crop"], strict=True):
         if not {"area_m2", "area_ft2"} & set(given.get(bed, ())):
             rows.append((f"bed '{bed}' has no area_m2 in garden.toml", NO_AREA))
-        if crop and not (vocabulary.crop(crop) or vocabulary.crop(crop, table="crop_aims")):
+        if crop and not (vocabulary.crop(crop) or vocabulary.crop_with_aims(crop)):
             rows.append((f"crop = '{crop}' of bed '{bed}' stands in no table", NO_AIMS))
         tests = lab.loc[lab["bed"] == bed, ["season", "sampled"]].drop_duplicates()
         if tests.empty:
