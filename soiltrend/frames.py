@@ -87,6 +87,9 @@ DRESSING = "dressing"
 YEAR = 365.2425
 """Days in a mean year of the calendar."""
 
+MIDDLE = 45
+"""Days from the start of a season to its middle."""
+
 SEASONS = ("winter", "spring", "summer", "autumn")
 FAULTS_SHOWN = 8
 
@@ -190,6 +193,13 @@ def season(day: pd.Series, *, hemisphere: str = "north") -> pd.Series:
     return pd.Series(pd.array(told, dtype="str").take(codes), index=day.index)
 
 
+def hemisphere_of(frame: pd.DataFrame) -> str:
+    """Return the hemisphere that most days of a frame and their seasons tell of; north where none does."""
+    north, south = ((season(frame["sampled"], hemisphere=half) == frame["season"]).sum()
+                    for half in ("north", "south"))
+    return "south" if south > north else "north"
+
+
 def seasons(frame: pd.DataFrame) -> list[str]:
     """Return the seasons of a frame in time, by their names.
 
@@ -205,12 +215,10 @@ def seasons(frame: pd.DataFrame) -> list[str]:
     ['autumn 2023', 'spring 2024', 'summer 2024', 'autumn 2024']
     """
     first = frame[frame["season"] != ""].groupby("season")["sampled"].min().reset_index()
-    north, south = ((season(first["sampled"], hemisphere=half) == first["season"]).sum()
-                    for half in ("north", "south"))
     year = pd.to_numeric(first["season"].str.extract(r"(\d{4})$")[0])
     places = {name: place for place, name in enumerate(SEASONS)}
     quarter = first["season"].map(season_name).map(places).astype(float)  # of no season it would be text
-    by_name = year + ((quarter + 2 * int(south > north)) % 4 + 0.5) / 4
+    by_name = year + ((quarter + 2 * int(hemisphere_of(first) == "south")) % 4 + 0.5) / 4
     by_day = first["sampled"].dt.year + first["sampled"].dt.day_of_year / 367
     at = by_name.fillna(by_day).fillna(year)
     return [str(text) for text in first.assign(at=at).sort_values(["at", "season"])["season"]]
@@ -348,3 +356,31 @@ def season_starts(text: str, *, hemisphere: str) -> pd.Timestamp:
         raise FrameError(f"'{text}' is no season of a year", remedy="Write it as 'spring 2027'")
     month = (FIRST_MONTH[name] + (0 if hemisphere == "north" else 6) - 1) % 12 + 1
     return pd.Timestamp(int(year) - (month == 12), month, 1)
+
+
+def in_time(results: pd.DataFrame, *, hemisphere: str = "") -> pd.DataFrame:
+    """Return results in which a test whose day is lost stands on the middle day of its season's other tests.
+
+    Where none of them bears a day it stands in the middle of the season, or of the bare year.
+
+    Parameters
+    ----------
+    results : DataFrame
+        With ``sampled`` and ``season``; a row without either keeps no day.
+    hemisphere : str
+        "north" or "south"; else as the dated rows tell.
+
+    Examples
+    --------
+    >>> rows = results([{"bed": "East", "season": name} for name in ("spring 2024", "2024", "")])
+    >>> in_time(rows)["sampled"].dt.strftime("%d %b").tolist()
+    ['15 Apr', '01 Jul', nan]
+    """
+    lost = results["sampled"].isna() & (results["season"] != "")
+    if not lost.any():
+        return results
+    half = hemisphere or hemisphere_of(results)
+    middle = {name: season_starts(name, hemisphere=half) + pd.Timedelta(days=MIDDLE) if season_name(name)
+              else pd.Timestamp(int(name), 7, 1) for name in results.loc[lost, "season"].unique()}
+    dated = results[~lost].groupby("season")["sampled"].median().dropna().dt.normalize().to_dict()
+    return results.assign(sampled=results["sampled"].where(~lost, results["season"].map(middle | dated)))

@@ -6,14 +6,10 @@ from weakref import WeakKeyDictionary
 
 import pandas as pd
 
-from soiltrend import frames
 from soiltrend.exchange import exchange, exchange_gaps, questioned, ratios, recomputed
 from soiltrend.garden import Garden
 from soiltrend.noise import Noise, noise_model
 from soiltrend.present import Listing, grouped
-
-MIDDLE = 45
-"""Days from the start of a season to its middle."""
 
 _KEPT: WeakKeyDictionary[Garden, dict[bool, pd.DataFrame]] = WeakKeyDictionary()
 """What was prepared of each garden, without ratios and with them."""
@@ -81,13 +77,3 @@ def garden_noise(garden: Garden, *, results: pd.DataFrame) -> Noise:
     True
     """
     return noise_model(results, samples=garden.samples, overrides=garden.settings.get("noise"))
-
-
-def in_time(results: pd.DataFrame, *, hemisphere: str) -> pd.DataFrame:
-    """Return results in which a test whose day is lost stands in the middle of its season."""
-    lost = results["sampled"].isna() & (results["season"].map(frames.season_name) != "")
-    if not lost.any():
-        return results
-    starts = {name: frames.season_starts(name, hemisphere=hemisphere) for name in results.loc[lost, "season"]}
-    middle = results["season"].map(starts) + pd.Timedelta(days=MIDDLE)
-    return results.assign(sampled=results["sampled"].where(~lost, middle))

@@ -10,14 +10,13 @@ import statsmodels.api as sm
 from scipy import stats
 
 import soiltrend as st
-from soiltrend import frames, tables, units, vocabulary
+from soiltrend import tables, units, vocabulary
 from soiltrend.budget import judge, words
 from soiltrend.budget.chance import Dice, check, setting, spread, triangle
 from soiltrend.budget.crops import contents, taken
 from soiltrend.budget.invented import Plot, invented
 from soiltrend.budget.log import unlogged
 from soiltrend.budget.movement import Layer, grams
-from soiltrend.budget.periods import middle
 from soiltrend.errors import SoiltrendError
 from soiltrend.materials.reference import molar_mass
 
@@ -451,13 +450,6 @@ def test_check_settings_pass():
     assert spread(np.array([1.0, 1.0]), confidence=0.5) == (1.0, 1.0)
 
 
-def test_a_season_without_a_day_has_a_middle():
-    """Spring of the north lies in April, of the south in October; a bare year in July."""
-    blank = frames.results()
-    assert middle("spring 2024", blank).month == 4
-    south = frames.results([{"bed": "E", "sampled": "2023-10-05", "season": "spring 2023"}])
-    assert middle("spring 2024", south).month == 10
-    assert middle("2024", blank) == pd.Timestamp(2024, 7, 1)
 
 
 # ------------------------------------------------------------------ words

@@ -7,7 +7,6 @@ import pandas as pd
 import pytest
 
 import soiltrend as st
-from soiltrend import frames
 from soiltrend.budget.books import account, open_books
 from soiltrend.budget.card import _newest, _tests
 from soiltrend.budget.chance import Dice, check, setting
@@ -15,7 +14,6 @@ from soiltrend.budget.core import Budget, _title
 from soiltrend.budget.invented import invented
 from soiltrend.budget.lines import _line
 from soiltrend.budget.movement import _ends, density
-from soiltrend.budget.periods import middle
 from soiltrend.budget.shelf import shelf
 from soiltrend.budget.sources import of_garden
 from soiltrend.budget.uncounted import not_counted
@@ -216,14 +214,6 @@ def test_between_birthdays_what_is_free_grows_evenly(books, material, nutrient):
         np.testing.assert_allclose(half, (whole[year] + whole[year + 1]) / 2)
         assert (whole[year + 1] >= whole[year]).all()
     assert whole[3].mean() > whole[0].mean()
-
-
-@pytest.mark.parametrize(("south", "day"), [(1, "2024-04-16"), (3, "2024-10-16")])
-def test_the_middle_of_a_season_follows_the_hemisphere_of_most_days(south, day):
-    """One slip in four does not turn a garden upside down."""
-    days = pd.to_datetime(["2022-04-01"] * (4 - south) + ["2022-10-01"] * south)
-    rows = frames.results(pd.DataFrame({"bed": "East", "analyte": "pH", "sampled": days, "value": 6.5}))
-    assert f"{middle('spring 2024', rows.assign(season='spring 2022')):%Y-%m-%d}" == day
 
 
 @pytest.mark.parametrize(("value", "told"), [(12.3, "+12"), (-3.0, "-3.0"), (0.0, "0")])

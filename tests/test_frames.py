@@ -274,3 +274,30 @@ def test_what_is_plainly_tidy_has_no_fault_by_the_schema_library(fault):
     assert frames._is_plainly_tidy(frame) == (not named) or fault == "text as objects"
     assert frames._is_plainly_tidy(tidy())
     assert frames._misfits(tidy()) == []
+
+
+@pytest.mark.parametrize(("south", "day"), [(1, "2024-04-15"), (3, "2024-10-16")])
+def test_the_middle_of_a_season_follows_the_hemisphere_of_most_days(south, day):
+    """One slip in four does not turn a garden upside down; what is told to be is not asked of the days."""
+    days = ["2022-04-01"] * (4 - south) + ["2022-10-01"] * south
+    rows = [{"bed": "East", "sampled": one, "season": "spring 2022"} for one in days]
+    lost = frames.results([*rows, {"bed": "East", "season": "spring 2024"}])
+    assert f"{frames.in_time(lost)['sampled'].iloc[-1]:%Y-%m-%d}" == day
+    assert frames.in_time(lost, hemisphere="south")["sampled"].iloc[-1].month == 10
+
+
+def test_a_lost_day_is_that_of_the_season_s_other_tests():
+    """Their middle; a bare year stands in July, and what has neither day nor season stays without."""
+    rows = [{"bed": "East", "sampled": day, "season": "spring 2024"} for day in ("2024-03-05", "2024-03-07")]
+    lost = [{"bed": "West", "season": name} for name in ("spring 2024", "spring 2023", "2024", "")]
+    found = frames.in_time(frames.results([*rows, *lost]))["sampled"]
+    assert found.iloc[:-1].dt.strftime("%Y-%m-%d").tolist() == [
+        "2024-03-05", "2024-03-07", "2024-03-06", "2023-04-15", "2024-07-01",
+    ]  # fmt: skip
+    assert pd.isna(found.iloc[-1])
+
+
+def test_nothing_lost_nothing_moved():
+    """A frame whose tests all bear a day is handed back as it is."""
+    rows = frames.results([{"bed": "East", "sampled": "2024-03-05", "season": "spring 2024"}])
+    assert frames.in_time(rows) is rows

@@ -550,3 +550,19 @@ def test_a_need_comes_with_its_dressings():
     pure = lime_requirement(soil(*SIKORA), target=6.5).table
     assert pure["dressings"].isna().all()
     assert (pure["split"] == "").all()
+
+
+def test_lime_goes_by_a_test_of_which_only_the_season_is_known():
+    """The later of two seasons tells, day or no day."""
+    base = {"bed": "East", "top_cm": 0.0, "bottom_cm": 15.0, "lab": "a"}
+    rows = [
+        base | {"analyte": "pH", "method": "water 1:1", "unit": "pH", "value": value, "season": season,
+                "sampled": day}
+        for value, season, day in ((5.2, "spring 2024", None), (5.8, "autumn 2023", "2023-10-02"))
+    ]  # fmt: skip
+    buffer = {"analyte": "buffer pH", "method": "SMP", "unit": "pH", "value": 6.3, "season": "spring 2024"}
+    rows += [base | buffer]
+    found = lime_requirement(frames.results(rows), target=6.5).table
+    assert (found["pH"] == 5.2).all()
+    assert (found["g_per_m2"] > 0).any()
+    assert found["sampled"].dt.strftime("%Y-%m-%d").unique().tolist() == ["2024-04-15"]

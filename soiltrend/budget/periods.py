@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import combinations
 
-import numpy as np
 import pandas as pd
 
 from soiltrend import frames, verdicts
@@ -163,38 +162,12 @@ def tests(
 
 def _compared(rows: pd.DataFrame, ends: tuple[str, str], noise: Noise) -> pd.DataFrame:
     """Return the comparable bed rows of one pair of seasons, with the days of their tests."""
+    dated = frames.in_time(rows)
     table = compare(rows, before=ends[0], after=ends[1], noise=noise, confidence=0.9).table
     table = table[(table["bed"] != frames.GARDEN) & (table["verdict"] != verdicts.NOT_COMPARABLE)]
     table = table.rename(columns={"before": "value_before", "after": "value_after", "why": "compared"})
     table = table.assign(before_season=ends[0], after_season=ends[1])
     for name, season in (("start", ends[0]), ("end", ends[1])):
-        dated = rows[rows["season"] == season]
-        own = dated.groupby(SERIES, dropna=False)["sampled"].median().rename(name).reset_index()
-        table = table.merge(own, on=SERIES, how="left")
-        beds = table["bed"].map(dated.groupby("bed")["sampled"].median())
-        table[name] = table[name].fillna(beds).fillna(middle(season, rows))
+        tests = dated[dated["season"] == season].groupby(SERIES, dropna=False)["sampled"]
+        table = table.merge(tests.median().rename(name).reset_index(), on=SERIES, how="left")
     return table
-
-
-def middle(season: str, rows: pd.DataFrame) -> pd.Timestamp:
-    """Return a day that stands for a season of which no day is known: the middle of it.
-
-    Examples
-    --------
-    >>> middle("spring 2024", frames.results()).strftime("%d %b %Y"), middle("2024", frames.results()).month
-    ('16 Apr 2024', 7)
-    """
-    dated = rows.loc[(rows["season"] == season) & rows["sampled"].notna(), "sampled"]
-    if len(dated):
-        return pd.Timestamp(dated.median()).normalize()
-    year, name = int(season[-4:]), frames.season_name(season)
-    days = pd.Series(pd.date_range(f"{year - 1}-12-01", f"{year}-11-30"))
-    own = days[(frames.season(days, hemisphere=_half(rows)) == season).to_numpy()] if name else days
-    return pd.Timestamp(own.iloc[len(own) // 2]) if name else pd.Timestamp(year, 7, 1)
-
-
-def _half(rows: pd.DataFrame) -> str:
-    """Return the hemisphere that the dated seasons of a frame follow."""
-    dated = rows[rows["sampled"].notna()]
-    south = (frames.season(dated["sampled"], hemisphere="south") == dated["season"]).mean()
-    return "south" if np.nan_to_num(south) > 1 / 2 else "north"

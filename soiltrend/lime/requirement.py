@@ -87,8 +87,12 @@ class LimeRequirement:
 
 
 def _last(results: pd.DataFrame) -> pd.DataFrame:
-    """Return the values of the last day on which each bed's pH was measured in water, of the topsoil."""
-    sure = results[(results["qualifier"] == "") & (results["bed"] != frames.GARDEN)]
+    """Return the values of the last day on which each bed's pH was measured in water, of the topsoil.
+
+    A test of which only the season or the year is known stands in the middle of it.
+    """
+    sure = frames.in_time(results)
+    sure = sure[(sure["qualifier"] == "") & (sure["bed"] != frames.GARDEN)]
     in_water = (sure["method"] == "") | sure["method"].str.startswith("water")
     acid = sure[(sure["analyte"] == "pH") & in_water & sure["sampled"].notna()]
     last = frames.uppermost(acid, by=["bed"]).groupby("bed", sort=False)["sampled"].max()

@@ -29,7 +29,7 @@ from soiltrend.plan.shed import (
 )
 from soiltrend.plan.standing import SIDE, Standing, forward, standing
 from soiltrend.plan.wants import PLANNED, Want, usual_pH, wanted
-from soiltrend.prepare import garden_noise, in_time, prepared
+from soiltrend.prepare import garden_noise, prepared
 
 Array: TypeAlias = np.ndarray
 
@@ -288,7 +288,7 @@ def lay(garden: Garden, *, days: Days, rules: PlanRules, approach: str) -> Bench
     """
     known = known_materials(garden.materials, cups=garden.settings.get("cups"))
     shed = open_shed(known, rules=rules, years=days.years)
-    results = in_time(prepared(garden), hemisphere=garden.hemisphere)
+    results = frames.in_time(prepared(garden), hemisphere=garden.hemisphere)
     results = results[~(results["sampled"] >= days.dressing)]
     noise = garden_noise(garden, results=results)
     log = Log(garden, known=known, seed=rules.seed, before=days.dressing)

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 import pandas as pd
 
 from soiltrend import frames
-from soiltrend.frames import YEAR
+from soiltrend.frames import MIDDLE, YEAR
 from soiltrend.garden import Garden
 from soiltrend.plan.wants import PLANNED
-from soiltrend.prepare import MIDDLE
 
 MONTHS = 3
 """Months of a season."""

@@ -13,7 +13,7 @@ from soiltrend.errors import SoiltrendError
 from soiltrend.exchange import exchange, questioned, recomputed
 from soiltrend.garden import Garden
 from soiltrend.noise import KEY, Noise, noise_model
-from soiltrend.prepare import garden_noise, in_time, prepared
+from soiltrend.prepare import garden_noise, prepared
 
 DRAWS = 4000
 """Draws for intervals of quantities that are products of unsure numbers."""
@@ -52,7 +52,7 @@ def take(source: pd.DataFrame | Garden, noise: Noise | None) -> Given:
     buffer's formula give the garden, or a frame from :func:`soiltrend.exchange`.
     """
     if isinstance(source, Garden):
-        dated = in_time(source.results, hemisphere=source.hemisphere)
+        dated = frames.in_time(source.results, hemisphere=source.hemisphere)
         garden = source if dated is source.results else replace(source, results=dated)
         results = prepared(garden)
         own = garden_noise(garden, results=results) if noise is None else noise
