@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 import soiltrend as st
+from soiltrend import frames
 from soiltrend.budget.books import account, open_books
 from soiltrend.budget.card import _newest, _tests
 from soiltrend.budget.chance import Dice, check, setting
@@ -129,9 +130,9 @@ def test_a_card_has_the_newest_first_and_its_tests_in_the_order_of_time():
     log = pd.DataFrame({"bed": ["East"] * 3, "date": [FIRST, LAST, MIDDLE], "what": list("abc")})
     assert _newest(log, "East", ["date", "what"])["what"].tolist() == ["b", "c", "a"]
     seasons = [f"spring {year}" for year in (2024, 2020, 2022, 2021, 2023)]
-    results = pd.DataFrame([
+    results = frames.results([
         {"bed": "East", "season": season, "sampled": pd.Timestamp(f"{season[-4:]}-04-01"), "analyte": analyte,
-         "method": "", "lab": "", "unit": "", "qualifier": "", "value": 1.0}
+         "value": 1.0}
         for season in seasons for analyte in ("pH", "K")])  # fmt: skip
     found = _tests(results, "East")
     assert found.columns[4:].tolist() == [f"spring {year}" for year in (2021, 2022, 2023, 2024)]
@@ -214,6 +215,22 @@ def test_between_birthdays_what_is_free_grows_evenly(books, material, nutrient):
         np.testing.assert_allclose(half, (whole[year] + whole[year + 1]) / 2)
         assert (whole[year + 1] >= whole[year]).all()
     assert whole[3].mean() > whole[0].mean()
+
+
+def test_a_card_keeps_layers_apart():
+    """Two layers are two rows; with one of them alone nothing is said of it."""
+    rows = [
+        {"bed": "East", "analyte": "K", "unit": "mg/kg", "value": value, "season": "spring 2024",
+         "sampled": "2024-04-01", "top_cm": top, "bottom_cm": top + 15}
+        for value, top in ((140.0, 0.0), (60.0, 15.0))
+    ]  # fmt: skip
+    rows.append({"bed": "East", "analyte": "tilth", "unit": "", "value": 3.0, "season": "spring 2024",
+                 "sampled": "2024-04-01", "method": "visual"})  # fmt: skip
+    found = _tests(frames.results(rows), "East")
+    assert found[["analyte", "layer", "spring 2024"]].to_numpy().tolist() == [
+        ["K", "0-15 cm", "140"], ["K", "15-30 cm", "60.0"], ["tilth", "", "3.00"],
+    ]  # fmt: skip
+    assert "layer" not in _tests(frames.results(rows[::2]), "East")
 
 
 @pytest.mark.parametrize(("value", "told"), [(12.3, "+12"), (-3.0, "-3.0"), (0.0, "0")])

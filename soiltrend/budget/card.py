@@ -146,13 +146,19 @@ def _newest(log: pd.DataFrame, bed: str, columns: list[str]) -> pd.DataFrame:
 
 
 def _tests(results: pd.DataFrame, bed: str) -> pd.DataFrame:
-    """Return a bed's newest results, one row a measure, method and laboratory, one column a season."""
+    """Return a bed's newest results, one row a measure, method and laboratory, one column a season.
+
+    Where more than one layer was tested each has rows of its own.
+    """
     rows = results[results["bed"] == bed]
     order = frames.seasons(rows)[-NEWEST:]
     rows = rows[rows["season"].isin(order)]
     text = rows["qualifier"] + rows["value"].map(present.number).astype("str")
-    keys = ["analyte", "method", "lab", "unit"]
-    wide = rows.assign(text=text).pivot_table(
+    known = rows["bottom_cm"].notna()
+    ends = [rows[end].map("{:g}".format) for end in ("top_cm", "bottom_cm")]
+    layer = ends[0].str.cat(ends[1], sep="-").add(" cm").where(known, "")
+    keys = ["analyte", "method", "lab", "unit", *(["layer"] if len(layer[known].unique()) > 1 else [])]
+    wide = rows.assign(text=text, layer=layer).pivot_table(
         index=keys,
         columns="season",
         values="text",
