@@ -91,6 +91,7 @@ def test_normal_interval_of_two_means():
     assert found[["low", "high"]].tolist() == pytest.approx([start * np.expm1(low), start * np.expm1(high)])
     assert found["percent"] == pytest.approx(100 * found["change"] / start)
     assert found["in_noise_low"] == pytest.approx(low / ((high - low) / 2))
+    assert found["in_noise_high"] == pytest.approx(high / ((high - low) / 2))
 
 
 def test_t_interval_by_degrees_of_freedom():
