@@ -324,3 +324,12 @@ def test_no_ash_where_blueberries_are_to_grow(tmp_path):
     bean = planned(tmp_path / "bean", FULL | {"pH": 6.1, "K": 40}, materials=ASH, bed='crop = "bean"\n')
     assert bean.expected.set_index("analyte").at["pH", "ceiling"] == 7.0
     assert "pH" not in set(bean.cautions["about"])
+
+
+def test_what_holds_most_of_it_is_named_first(tmp_path):
+    """Of the table: bone meal before rock phosphate, dolomite before chalk, potash before greensand."""
+    found = planned(tmp_path, FULL | {"P": 300, "K": 600, "pH": 7.9})
+    told = set(found.hold["what"])
+    assert "whatever brings P (bone meal, raw bone meal, rock phosphate ...)" in told
+    assert "whatever limes (dolomite, ground chalk, oyster shell meal ...)" in told
+    assert "whatever brings K (sulphate of potash, potassium magnesium sulphate, greensand ...)" in told

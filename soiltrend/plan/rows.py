@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import present
-from soiltrend.materials import known_materials
+from soiltrend.materials import known_materials, limits
 from soiltrend.plan.ask import (
     TRUE_LIME,
     UNTOLD,
@@ -39,6 +39,10 @@ EXPECTED = [
     "high", "left_alone", "ceiling", "test", "why",
 ]  # fmt: skip
 BINDING = ["bed", "aim", "open", "unit", "what", "gain", "why"]
+
+NONE = (0.0, 0.0, 0.0)
+RAISES = {"pH": "CCE"}
+"""What of a material raises a measure that is no nutrient."""
 
 NAMED = 3
 """Materials of the table named for what is held."""
@@ -124,13 +128,19 @@ def _unlimed(plot: Plot, bench: Bench) -> list[dict[str, Any]]:
 
 
 def _held(bench: Bench, much: Array, analyte: str) -> list[str]:
-    """Return the grower's own materials that are held, each by name, and in one name those of the table."""
+    """Return the grower's own materials that are held, each by name, and in one name those of the table.
+
+    Of the table those are named that hold most of it.
+    """
     mine = (bench.shed.rows["origin"] != "table").to_numpy()
     names = [name for name, held in zip(bench.shed.names, much & mine, strict=True) if held]
-    others = [name for name, held in zip(bench.shed.names, much & ~mine, strict=True) if held]
+    others = bench.shed.rows[much & ~mine]
+    what = RAISES.get(analyte, analyte)
     brings = {"pH": "limes", "EC": "is salty"}.get(analyte, f"brings {analyte}")
-    if others:
-        names.append(f"whatever {brings} ({', '.join(others[:NAMED])} ...)")
+    if len(others):
+        holds = [(limits(row, quantity=what) or NONE)[1] for _, row in others.iterrows()]
+        named = others.index[np.argsort(np.negative(holds), kind="stable")][:NAMED]
+        names.append(f"whatever {brings} ({', '.join(map(str, named))} ...)")
     return names or [f"whatever {brings}"]
 
 
