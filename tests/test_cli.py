@@ -132,6 +132,17 @@ def test_an_older_edition_beside_the_newer_is_no_problem(folder, capsys):
     assert "1 values read, 2 set aside" in out
 
 
+def test_what_is_left_out_as_answered_is_no_problem(folder, capsys):
+    """A measure the grower does not follow: asked for at first, and named and settled after her answer."""
+    path = Path(folder("lab: Hill\nSample,Date sampled,pH,Sparkle\nEast,2024-04-12,6.4,7\n"))
+    assert cli.main(["check", str(path)]) == 1
+    answer = '[ignore]\n"Sparkle" = "not followed"\n'
+    assert answer in capsys.readouterr().out
+    (path / "reports" / "report.toml").write_text(answer, encoding="utf-8")
+    assert cli.main(["check", str(path)]) == 0
+    assert "left out as answered: not followed" in capsys.readouterr().out
+
+
 def test_check_asks_for_the_bed_of_each_sample_that_bears_no_name_of_one(folder, capsys):
     """A line for each label, and none for one that is a bed's name already."""
     path = folder("Sample,Date sampled,pH\nbed East,2024-04-12,6.4\nS1,2024-04-12,6.1\nS2,2024-04-12,6\n")

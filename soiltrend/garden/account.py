@@ -7,7 +7,8 @@ import pandas as pd
 from soiltrend import vocabulary
 from soiltrend.garden.folder import Garden
 from soiltrend.present import Listing, grouped
-from soiltrend.reading.reasons import NO_DATA, SETTLED
+from soiltrend.reading.meaning import LEFT_OUT
+from soiltrend.reading.reasons import ELSEWHERE, NO_DATA
 
 
 def account(garden: Garden) -> Listing:
@@ -51,8 +52,8 @@ def reasons(garden: Garden) -> Listing:
 
 
 def unsettled(garden: Garden) -> int:
-    """Return how many values were set aside for another reason than that they stand elsewhere."""
-    return int((~garden.set_aside["reason"].str.startswith(SETTLED)).sum())
+    """Return how many values were set aside that neither stand elsewhere nor were left out as answered."""
+    return int((~garden.set_aside["reason"].str.startswith((*ELSEWHERE, LEFT_OUT))).sum())
 
 
 def remarks(garden: Garden) -> Listing:

@@ -10,7 +10,7 @@ import numpy as np
 NO_DATA = "a line that is no data: "
 """How a remark on a line of a file begins that holds no values, such as a letterhead."""
 
-SETTLED = ("printed again in ", "revised by ", "the same measurement as ", "this file is the same as ")
+ELSEWHERE = ("printed again in ", "revised by ", "the same measurement as ", "this file is the same as ")
 """How reasons begin that ask nothing of the grower: what was set aside stands elsewhere, and was read."""
 
 
