@@ -227,7 +227,7 @@ def _stops(analyte: str, method: str, medium: str) -> pd.DataFrame:
     table = tables.load("ceilings", numbers=("limit",))
     table = table[(table["of"] == "test") & (table["what"] == analyte)]
     found = table[_holds(table, method, medium)]
-    return found.assign(method=method).sort_values("limit").reset_index(drop=True)
+    return found.assign(method=method).sort_values("limit", kind="stable").reset_index(drop=True)
 
 
 def dressing_limits(material: str, *, kind: str = "") -> pd.DataFrame:

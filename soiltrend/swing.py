@@ -70,7 +70,7 @@ def own(buckets: pd.DataFrame, day: np.ndarray, usual: np.ndarray) -> pd.DataFra
         y=cell["y"].mean(), variance=cell["variance"].mean() / cell.size()).reset_index()
     found = swings(effects(merged))
     found["kind"] = found["group"].map(kind)
-    found = found.sort_values("se").drop_duplicates(["kind", "first", "second"]).sort_index()
+    found = found.sort_values("se", kind="stable").drop_duplicates(["kind", "first", "second"]).sort_index()
     prior = usual[found["kind"].to_numpy(dtype=int)] ** 2
     square = found["se"].to_numpy() ** 2
     found["swing"] *= prior / (prior + square)

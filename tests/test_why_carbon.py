@@ -108,6 +108,19 @@ def test_a_lighter_layer_holds_no_less_over_equal_mass(demo):
     assert row["gained_fixed_depth"] == pytest.approx(lost, abs=0.04)
 
 
+def test_of_measured_densities_those_of_the_topsoil_on_the_nearest_day_count(demo):
+    """Three rings of a day count as their mean, whatever their order; one of the subsoil does not."""
+    plain = rings(demo, "Plum", 1.3, 1.1)
+    mean = {"bed": "Plum", "sampled": pd.Timestamp("2026-04-14"), "season": "spring 2026", "unit": "g/cm3",
+            "analyte": "bulk density"}  # fmt: skip
+    more = [mean | {"value": value} for value in (0.9, 1.3)]
+    deep = mean | {"value": 1.7, "top_cm": 30.0, "bottom_cm": 45.0}
+    for order in (1, -1):
+        three = frames.join(plain.results, frames.results([*more, deep][::order]))
+        row = carbon(replace(demo, results=three), bed="Plum", **ENDS).table.iloc[0]
+        assert row["mass"] == pytest.approx(1.1 * 15 * 10)
+
+
 def test_a_bed_without_a_stated_bulk_density_has_no_stock(demo):
     """A usual bulk density is not taken for granted."""
     beds = {

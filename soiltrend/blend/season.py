@@ -162,7 +162,7 @@ def _calendar(garden: Told, *, bed: str, months: pd.DatetimeIndex) -> pd.DataFra
     area = bed_area(garden, bed=bed)
     picked = garden.harvests
     picked = picked[(picked["bed"] == bed) & picked["date"].between(months[0], months[-1], inclusive="left")]
-    out = picked.assign(kg_per_m2=picked["kg"] / area).sort_values("date", ignore_index=True)
+    out = picked.assign(kg_per_m2=picked["kg"] / area).sort_values("date", kind="stable", ignore_index=True)
     return out[["crop", "date", "kg_per_m2", "residue"]]
 
 
@@ -215,7 +215,8 @@ def _missing(garden: Told, *, bed: str, year: int) -> str:
 
 def _left_out(left: list[Left]) -> pd.DataFrame:
     rows = [{"date": one.day, "what": one.what, "why": one.why} for one in left]
-    return pd.DataFrame(rows, columns=["date", "what", "why"]).sort_values("date", ignore_index=True)
+    table = pd.DataFrame(rows, columns=["date", "what", "why"])
+    return table.sort_values("date", kind="stable", ignore_index=True)
 
 
 def nitrogen_season(

@@ -171,7 +171,7 @@ def _of_analyte(comparison: Comparison, analyte: str, beds: Sequence[str] | None
         return _nothing(table, what=story.spoken(analyte), size=size)
     garden = table["bed"] == frames.GARDEN
     table, shown = only(
-        pd.concat([table[~garden].sort_values("after", ascending=False), table[garden]]), beds
+        pd.concat([table[~garden].sort_values("after", ascending=False, kind="stable"), table[garden]]), beds
     )
     garden = table["bed"] == frames.GARDEN
     twice = table["bed"].duplicated(keep=False)

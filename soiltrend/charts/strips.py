@@ -60,7 +60,7 @@ def draw_strips(axes: Axes, strips: Strips, *, bed: str, size: Size) -> None:
     for frame, mark, named in ((strips.applications, "^", False), (strips.harvests, "|", True)):
         if frame.empty:
             continue
-        mine = frame[frame["bed"] == bed].sort_values("date")
+        mine = frame[frame["bed"] == bed].sort_values("date", kind="stable")
         at = offset_copy(
             axes.get_xaxis_transform(),
             fig=figure,

@@ -68,13 +68,15 @@ def _draw_series(axes: Axes, row: dict[str, Any], points: pd.DataFrame, *, main:
 
 def _panel(axes: Axes, rows: pd.DataFrame, points: pd.DataFrame, *, size: Size) -> None:
     """Draw one bed: every series of the measure, the longest in full ink."""
-    for number, row in enumerate(_records(rows.sort_values("n", ascending=False))):
+    for number, row in enumerate(_records(rows.sort_values("n", ascending=False, kind="stable"))):
         same = (
             (points["method"] == row["method"])
             & (points["lab"] == row["lab"])
             & (points["bottom_cm"].eq(row["bottom_cm"]) | points["bottom_cm"].isna())
+            & (points["top_cm"].eq(row["top_cm"]) | points["top_cm"].isna())
         )
-        _draw_series(axes, row, points[same].sort_values("sampled"), main=number == 0, size=0.4 * size.body)
+        tests = points[same].sort_values("sampled", kind="stable")
+        _draw_series(axes, row, tests, main=number == 0, size=0.4 * size.body)
 
 
 def _years(axes: Axes, *, width: float, size: Size) -> None:
@@ -102,7 +104,7 @@ def _panels(
 ) -> Panels:
     """Return the panels of a measure, a bed each, all on one scale."""
     span, days = _limits(points["value"]), _limits(pd.Series(date2num(points["sampled"])))
-    first = table.sort_values("n", ascending=False).drop_duplicates("bed").set_index("bed")
+    first = table.sort_values("n", ascending=False, kind="stable").drop_duplicates("bed").set_index("bed")
     titles = {
         bed: story.trend_said(_records(first.loc[[bed]])[0], confidence=confidence)
         for bed in dict.fromkeys(table["bed"])
@@ -124,7 +126,7 @@ def _panels(
 
 def _marks(table: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
     """Return what is drawn, one row a test, with the trend of its series beside it."""
-    series = ["bed", "method", "lab", "bottom_cm"]
+    series = ["bed", "method", "lab", "top_cm", "bottom_cm"]
     fitted = table[[*series, "n", "slope_per_year", "low", "high", "q", "verdict", "why"]]
     kept = ["bed", "sampled", "season", "analyte", "method", "lab", "top_cm", "bottom_cm", "value", "unit"]
     return points[[*kept, "qualifier", "sample"]].merge(fitted, on=series, how="left")

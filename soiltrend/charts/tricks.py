@@ -57,7 +57,8 @@ def _up(rows: pd.DataFrame) -> bool:
 def _beds(table: pd.DataFrame, analyte: str) -> pd.DataFrame:
     """Return the beds of a measure, the greatest after first."""
     rows = table[(table["analyte"] == analyte) & (table["bed"] != frames.GARDEN)]
-    return rows.sort_values("after", ascending=False).drop_duplicates("bed").assign(label=lambda t: t["bed"])
+    rows = rows.sort_values("after", ascending=False, kind="stable").drop_duplicates("bed")
+    return rows.assign(label=rows["bed"])
 
 
 def _cut_axis(table: pd.DataFrame, analyte: str) -> Trick | None:

@@ -302,6 +302,6 @@ def _none(row: pd.Series, question: Question, place: int, *, lime_why: str, shed
     table = table[table["kind"].isin(USUAL) & (table["release"] != CAUSTIC_LIME)]
     if row["analyte"] != "pH":  # lime goes by pH
         table = table[~(table["CCE"].astype(float) >= WHOLE * TRUE_LIME)]
-    rich = table[BRINGS[column]].astype(float).sort_values(ascending=False).index[:2]
+    rich = table[BRINGS[column]].astype(float).sort_values(ascending=False, kind="stable").index[:2]
     what = "nothing in your shed that may go on" if brings.any() else "nothing in your shed"
     return f"{what} brings {row['analyte']}; {' or '.join(map(str, rich))} would"

@@ -88,7 +88,7 @@ def trend_headlines(trend: Trend) -> present.Listing:
     Listing
         Columns analyte, beds (the sentence), garden (verdict and rate).
     """
-    whole = trend.table[trend.table["bed"] == frames.GARDEN].sort_values("n", ascending=False)
+    whole = trend.table[trend.table["bed"] == frames.GARDEN].sort_values("n", ascending=False, kind="stable")
     told = [
         (
             name,

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import present
+from soiltrend import frames, present
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 from soiltrend.noise import Noise
@@ -219,7 +219,10 @@ def _percent(row: Move, rng: np.random.Generator) -> np.ndarray:
 
 
 def _masses(given: Given, bed: str, row: dict[str, Any]) -> tuple[float, float] | None:
-    """Return the soil of the layer at both ends [kg/m2], or None when no bulk density is known."""
+    """Return the soil of the layer at both ends [kg/m2], or None when no bulk density is known.
+
+    Of measured densities those of the topsoil count, the mean of the nearest day.
+    """
     garden = given.garden
     if garden is None:
         return None
@@ -227,9 +230,10 @@ def _masses(given: Given, bed: str, row: dict[str, Any]) -> tuple[float, float] 
     depth = row["depth"] if row["depth"] == row["depth"] else float(place["depth_cm"][bed])
     rings = given.results[(given.results["analyte"] == "bulk density") & (given.results["bed"] == bed)]
     if len(rings):
-        near = [rings.iloc[(rings["sampled"] - day).abs().argsort()[:1]]["value"].mean()
-                for day in (row["from"], row["to"])]
-        return float(near[0]) * depth * KG_PER_CM, float(near[1]) * depth * KG_PER_CM
+        rings = frames.uppermost(rings, by=["bed"])
+        away = [(rings["sampled"] - day).abs() for day in (row["from"], row["to"])]
+        near = [float(rings.loc[gap == gap.min(), "value"].mean()) for gap in away]
+        return near[0] * depth * KG_PER_CM, near[1] * depth * KG_PER_CM
     stated = garden.settings.get("beds", {}).get(bed, {})
     if "bulk_density" not in stated:
         return None
