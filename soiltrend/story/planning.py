@@ -7,7 +7,7 @@ import pandas as pd
 from soiltrend import frames
 from soiltrend.story.core import Words, alt, fitting, named, spoken, where
 from soiltrend.story.shapes import HasPlan
-from soiltrend.story.voice import PLAIN, Voice, amount, factor_of, figure, listed, unit_of
+from soiltrend.story.voice import PLAIN, Voice, factor_of, figure, listed, unit_of, weight
 
 MOST_CAUTIONS = 3
 """Cautions read aloud; all of them stand in the plan."""
@@ -42,7 +42,7 @@ def _doses(doses: pd.DataFrame, *, voice: Voice) -> list[str]:
             {
                 "date": f"{row['date']:%Y-%m-%d}" if hasattr(row["date"], "strftime") else row["date"],
                 "material": row["material"],
-                "amount": amount(float(row["grams"]), "g", voice=voice),
+                "amount": weight(float(row["grams"]), voice=voice),
                 "kitchen": row["kitchen"],
             },
         )

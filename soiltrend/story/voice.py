@@ -172,6 +172,19 @@ def factor_of(unit: str, *, voice: Voice = PLAIN) -> float:
     return float(units.factor(unit, US[unit]))
 
 
+def weight(grams: float, *, voice: Voice = PLAIN) -> str:
+    """Return a weight in the larger unit of the reader where it makes one or more of that.
+
+    Examples
+    --------
+    >>> weight(2268), weight(180), weight(2268, voice=Voice(units="US")), weight(180, voice=Voice(units="US"))
+    ('2.27 kg', '180 g', '5.00 lb', '6.35 oz')
+    """
+    kg = grams / 1000
+    whole = kg * factor_of("kg", voice=voice) >= 1
+    return amount(kg, "kg", voice=voice) if whole else amount(grams, "g", voice=voice)
+
+
 def amount(value: float, unit: str, *, voice: Voice = PLAIN, digits: int = 3) -> str:
     """Return a value with its unit, in the reader's units.
 
