@@ -81,7 +81,14 @@ from soiltrend.prepare import gaps, prepared
 from soiltrend.present import Listing, save_table
 from soiltrend.reading import Reading, read_report
 from soiltrend.region import by_garden
-from soiltrend.sampling import SamplingPlan, bag_labels, field_card, next_season, sampling_plan
+from soiltrend.sampling import (
+    SamplingPlan,
+    bag_labels,
+    field_card,
+    next_season,
+    sample_rows,
+    sampling_plan,
+)
 from soiltrend.simulate import Design, simulate_garden
 from soiltrend.story import (
     OwnHeadline,
@@ -257,6 +264,7 @@ __all__ = [
     "remarks",
     "retitled",
     "review",
+    "sample_rows",
     "sampling_plan",
     "save_chart",
     "save_charts",

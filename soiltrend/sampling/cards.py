@@ -58,7 +58,18 @@ def field_card(plan: SamplingPlan) -> Listing:
 
 
 def sample_rows(plan: SamplingPlan) -> pd.DataFrame:
-    """Return the lines that the plan adds to ``samples.csv``; moisture and note stay to be filled in."""
+    """Return the lines that the plan adds to ``samples.csv``; moisture and note stay to be filled in.
+
+    Parameters
+    ----------
+    plan : SamplingPlan
+        What :func:`soiltrend.sampling_plan` gave.
+
+    Returns
+    -------
+    DataFrame
+        One row a bag, with the headings of ``samples.csv``: layers in cm, days as 2024-04-12.
+    """
     rows = plan.table
     return pd.DataFrame(
         {
