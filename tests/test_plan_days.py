@@ -25,6 +25,7 @@ def dug(*days, analyte="pH", hemisphere="north"):
         (dug("2027-05-31"), "spring 2027", "2027-06-07", "2028-05-31"),  # on its last day
         (dug("2027-06-01", "2026-04-10"), "spring 2027", "2027-04-17", "2028-04-10"),  # of summer: is none
         (dug("2028-04-08", "2026-04-10"), "spring 2027", "2027-04-17", "2028-04-10"),  # of a later spring
+        (dug("2026-03-01"), "spring 2027", "2027-03-08", "2028-03-01"),  # on its first day
         (dug("2026-10-02"), "spring 2027", "2027-04-22", "2028-04-15"),  # none of spring: its middle
         (dug("2026-01-20"), "winter 2027", "2027-01-27", "2028-01-20"),  # a winter bears its later year
         (dug("2025-12-10"), "winter 2027", "2026-12-17", "2027-12-10"),
