@@ -82,7 +82,7 @@ def sample_rows(plan: SamplingPlan) -> pd.DataFrame:
             "duplicate_of": rows["duplicate_of"],
             "surface": rows["surface"],
             "moisture": "",
-            "days_since_dressing": rows["days_since_dressing"],
+            "days_since_dressing": rows["days_since_dressing"].astype("Int64"),
             "note": "",
         }
     )
