@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from soiltrend import frames
+from soiltrend.compare import compare
 from soiltrend.errors import GardenError
 from soiltrend.garden import account, cautions, open_garden, reasons
 
@@ -129,6 +130,19 @@ def test_a_label_used_every_year_is_told_apart_by_its_day(folder):
     report = "Sample,Date sampled,pH\n1,2023-04-02,6.1\n1,2024-04-02,7.2\n"
     results = open_garden(folder(**{"reports/spring.csv": report, "samples.csv": record})).results
     assert dict(zip(results["bed"], results["value"], strict=True)) == {"East": 6.1, "NA": 7.2}
+
+
+@pytest.mark.parametrize("top", ["", "0"])
+def test_a_layer_of_which_only_the_lower_end_is_stated_begins_at_the_surface(folder, top):
+    """Stated in one year and not in the other it is one layer, and the two compare."""
+    report = "Sample,Bed,Date sampled,K (Mehlich-3) ppm\n" + "".join(
+        f"S{year},East,{year}-04-01,{value}\n" for year, value in ((2022, 100), (2024, 160))
+    )
+    record = f"sample,bed,sampled,top_cm,bottom_cm\nS2022,East,2022-04-01,,\nS2024,East,2024-04-01,{top},20\n"
+    garden = open_garden(folder(**{"reports/spring.csv": report, "samples.csv": record}))
+    assert garden.results["top_cm"].tolist() == [0.0, 0.0]
+    found = compare(garden.results, before="spring 2022", after="spring 2024").table
+    assert found.loc[0, ["n_before", "n_after", "change"]].tolist() == [1, 1, pytest.approx(60)]
 
 
 def test_a_record_of_another_year_does_not_claim_a_sample(folder):

@@ -32,6 +32,23 @@ def test_caustic_lime_lies_four_weeks_before_sowing_or_waits_for_half_a_year(sow
     assert first_day(here.shed.rows.iloc[0], here, bed="West") == MARCH
 
 
+def test_a_sowing_long_past_keeps_nothing_away():
+    """A line of garden.toml from two years ago; no dose lies before the plan begins."""
+    here = bench("slaked lime", sowing=pd.Timestamp("2025-05-20"))
+    assert first_day(here.shed.rows.iloc[0], here, bed="East") == MARCH
+
+
+@pytest.mark.parametrize(("sowing", "away"), [("2027-09-20", 28), ("2027-03-20", 28), ("2026-11-15", 28)])
+def test_no_part_of_a_caustic_lime_lies_near_a_sowing(sowing, away):
+    """Neither in the four weeks before it nor in the half-year after it, be it moved by its months or a gap."""
+    there = pd.Timestamp(sowing)
+    found = parted("slaked lime", 900.0, least=(3, "the bed's"), sowing=there)
+    assert len(found.when) >= 3
+    for day in found.when:
+        assert day >= MARCH
+        assert day <= there - pd.Timedelta(days=away) or day >= there + pd.DateOffset(months=6)
+
+
 @pytest.mark.parametrize(("wait", "given"), [(0, True), (-1, False)])
 def test_raw_manure_goes_on_to_the_day_that_its_waiting_time_allows(wait, given):
     """120 days before crops that touch the soil (7 CFR 205.203): that day will do, the next will not."""

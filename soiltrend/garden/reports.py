@@ -267,9 +267,13 @@ def placed(results: pd.DataFrame, beds: pd.DataFrame) -> tuple[pd.DataFrame, pd.
 
 
 def layers(results: pd.DataFrame, beds: pd.DataFrame) -> pd.DataFrame:
-    """Return the results with the bed's own depth as the layer where nothing else states one."""
+    """Return the results with the bed's own depth as the layer where nothing else states one.
+
+    A layer of which only the lower end is stated begins at the surface.
+    """
     depth = results["bed"].map(beds.set_index("bed")["depth_cm"]).astype(float)
     unstated = results["top_cm"].isna() & results["bottom_cm"].isna()
     return results.assign(
-        top_cm=results["top_cm"].mask(unstated, 0.0), bottom_cm=results["bottom_cm"].mask(unstated, depth)
+        top_cm=results["top_cm"].mask(unstated | results["bottom_cm"].notna(), results["top_cm"].fillna(0.0)),
+        bottom_cm=results["bottom_cm"].mask(unstated, depth)
     )

@@ -170,7 +170,7 @@ def _layer(rows: pd.DataFrame, depth_cm: float | None) -> float:
     """Return the layer to be limed: as asked, as sampled, or 15 cm."""
     if depth_cm is not None:
         return depth_cm
-    sampled = (rows["bottom_cm"] - rows["top_cm"]).dropna()
+    sampled = (rows["bottom_cm"] - rows["top_cm"].fillna(0.0)).dropna()
     return float(sampled.iloc[0]) if len(sampled) else DEPTH_CM
 
 

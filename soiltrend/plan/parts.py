@@ -89,11 +89,20 @@ def first_day(row: pd.Series, bench: Bench, *, bed: str) -> pd.Timestamp:
         The bed.
     """
     rules = rules_of(str(row.name), str(row["kind"]), bench.days.hemisphere)
-    day, sowing = bench.days.dressing, bench.rules.sowing.get(bed)
-    away = longest(rules, "before_sowing_days")
-    if sowing is not None and away and (pd.Timestamp(sowing) - day).days < away:
-        day = pd.Timestamp(sowing) + pd.DateOffset(months=6)
-    return _into_month(day, _months(rules))
+    return _allowed(bench.days.dressing, rules, bench.rules.sowing.get(bed))
+
+
+def _allowed(day: pd.Timestamp, rules: Rules, sowing: Any) -> pd.Timestamp:
+    """Return the first day from this on, in the months of the rules, on which no crop stands too near.
+
+    It does from so many days before its sowing as a rule asks for, to half a year after.
+    """
+    day, away = _into_month(day, _months(rules)), longest(rules, "before_sowing_days")
+    if sowing is None or not away:
+        return day
+    after = pd.Timestamp(sowing) + pd.DateOffset(months=6)
+    near = pd.Timestamp(sowing) - pd.Timedelta(days=away) < day < after
+    return _into_month(after, _months(rules)) if near else day
 
 
 def _months(rules: Rules) -> tuple[int, ...]:
@@ -162,7 +171,8 @@ def _parts(bench: Bench, at: int, *, grams: float, bed: str, least: tuple[int, s
     gap = max(FOUR_WEEKS, longest(held, "gap_days"))
     when = [first]
     while len(when) < count:
-        when.append(_into_month(when[-1] + pd.Timedelta(days=round(gap)), _months(rules)))
+        later = when[-1] + pd.Timedelta(days=round(gap))
+        when.append(_allowed(later, rules, bench.rules.sowing.get(bed)))
     wait = longest(held, "before_harvest_days")
     if wait:
         ripe = when[-1] + pd.Timedelta(days=wait)
