@@ -25,6 +25,7 @@ MONTHS = 12
 HALF_YEAR = 6
 SOUTH = "south"
 WHOLE = 100.0
+COPIED = "common practice"
 ROUNDING = 1e-9
 """What a division of floating numbers may be off, as parts of a dressing."""
 
@@ -132,12 +133,16 @@ def aims(
 
 @lru_cache(maxsize=4096)
 def _published(analyte: str, method: str, medium: str, crop: str, approach: str) -> pd.DataFrame:
-    """Return the aims of the table, for a crop or, where it names none, in general."""
+    """Return the aims of the table, for a crop or, where no source names it, in general.
+
+    A list that is copied from page to page is no source: it stands beside others, never alone.
+    """
     table = tables.load("aims", numbers=("low", "high"))
     table = table[(table["analyte"] == analyte) & (table["approach"] == approach)]
     found = table[_holds(table, method, medium)]
-    named = found["crop"] == vocabulary.crop_with_aims(crop)
-    found = found[named] if crop and named.any() else found[found["crop"] == ""]
+    named = (found["crop"] == vocabulary.crop_with_aims(crop)) & (crop != "")
+    sourced = (named & (found["evidence"] != COPIED)).any()
+    found = found[named if sourced else found["crop"] == ""]
     return found.assign(method=method, origin=TABLE).reset_index(drop=True)
 
 

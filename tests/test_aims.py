@@ -65,6 +65,12 @@ def test_lowest_pH_by_crop(crop, low):
     assert rows.loc[rows["region"] == "western Oregon", "low"].tolist() == [low]
 
 
+def test_a_copied_list_alone_displaces_nothing():
+    """Of carrots only a list without a source tells (5.0 to 6.0): those of vegetables in general hold."""
+    assert aims("pH", "water", SOIL, crop="carrots").equals(aims("pH", "water", SOIL))
+    assert "copied lists" in set(aims("pH", "water", SOIL, crop="garlic")["region"])
+
+
 @pytest.mark.parametrize(
     ("word", "crop"),
     [("Potatoes", "potato"), ("new potatoes", "potato"), ("kale", "brassica"), ("runner beans", "bean"),
