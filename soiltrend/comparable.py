@@ -142,27 +142,29 @@ def _selected(results: pd.DataFrame, before: str, after: str) -> pd.DataFrame:
 
 
 def _check_order(rows: pd.DataFrame, before: str, after: str) -> None:
-    """Refuse an ``after`` whose days all lie before the days of ``before``, as far as they are known."""
+    """Refuse an ``after`` whose days all lie before the days of ``before``, as far as they are known.
+
+    Bare years, and seasons of which no day tells the hemisphere, are held against each other by their years.
+    """
     time, second = years(rows), rows["end"] == 1
-    dated = rows["sampled"].notna().all()
+    bare = rows["sampled"].isna() & (rows["season"].map(frames.season_name) == "")
+    sure = rows["sampled"].notna().any() and not bare.any()
     latest, earliest = float(time[second].max()), float(time[~second].min())
-    if (latest < earliest) if dated else (latest // 1 < earliest // 1):
+    if (latest < earliest) if sure else (latest // 1 < earliest // 1):
         raise SoiltrendError(f"'{after}' lies before '{before}'", remedy="Give the earlier season as before")
 
 
 def years(rows: pd.DataFrame) -> pd.Series:
-    """Return the time of each result in years: its day, or the middle of its season's year.
+    """Return the time of each result in years: its day, or that of :func:`soiltrend.frames.in_time`.
 
     Examples
     --------
-    >>> years(frames.results([{"bed": "East", "season": "2022"}])).tolist()
+    >>> years(frames.results([{"bed": "East", "season": "2022"}])).round(2).tolist()
     [2022.5]
     """
-    names = {name: float(name[-4:]) + 0.5 if name[-4:].isdigit() else np.nan
-             for name in rows["season"].unique()}
-    day = rows["sampled"].dt
+    day = frames.in_time(rows)["sampled"].dt
     dated: pd.Series = day.year + (day.day_of_year - 1) / frames.YEAR
-    return dated.fillna(rows["season"].map(names)).astype(float)
+    return dated.astype(float)
 
 
 def match_ends(results: pd.DataFrame, sampling: pd.DataFrame, *, before: str, after: str) -> Match:

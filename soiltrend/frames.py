@@ -361,7 +361,8 @@ def season_starts(text: str, *, hemisphere: str) -> pd.Timestamp:
 def in_time(results: pd.DataFrame, *, hemisphere: str = "") -> pd.DataFrame:
     """Return results in which a test whose day is lost stands on the middle day of its season's other tests.
 
-    Where none of them bears a day it stands in the middle of the season, or of the bare year.
+    Where none of them bears a day it stands in the middle of the season, or of the bare year; under any
+    other name of a season it keeps no day.
 
     Parameters
     ----------
@@ -374,13 +375,22 @@ def in_time(results: pd.DataFrame, *, hemisphere: str = "") -> pd.DataFrame:
     --------
     >>> rows = results([{"bed": "East", "season": name} for name in ("spring 2024", "2024", "")])
     >>> in_time(rows)["sampled"].dt.strftime("%d %b").tolist()
-    ['15 Apr', '01 Jul', nan]
+    ['15 Apr', '02 Jul', nan]
     """
     lost = results["sampled"].isna() & (results["season"] != "")
     if not lost.any():
         return results
     half = hemisphere or hemisphere_of(results)
-    middle = {name: season_starts(name, hemisphere=half) + pd.Timedelta(days=MIDDLE) if season_name(name)
-              else pd.Timestamp(int(name), 7, 1) for name in results.loc[lost, "season"].unique()}
+    middle = {name: _middle(name, half) for name in results.loc[lost, "season"].unique()}
     dated = results[~lost].groupby("season")["sampled"].median().dropna().dt.normalize().to_dict()
-    return results.assign(sampled=results["sampled"].where(~lost, results["season"].map(middle | dated)))
+    placed = results["season"].map(middle | dated).astype("datetime64[us]")
+    return results.assign(sampled=results["sampled"].where(~lost, placed))
+
+
+def _middle(name: str, hemisphere: str) -> pd.Timestamp | None:
+    """Return the middle of a season, or of the year at the end of another name; no day when it bears none."""
+    if not name[-4:].isdigit():
+        return None
+    if season_name(name) in FIRST_MONTH:
+        return season_starts(name, hemisphere=hemisphere) + pd.Timedelta(days=MIDDLE)
+    return pd.Timestamp(int(name[-4:]), 7, 2)

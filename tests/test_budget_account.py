@@ -8,6 +8,7 @@ import pytest
 
 import soiltrend as st
 from soiltrend import frames
+from soiltrend.budget import periods
 from soiltrend.budget.books import account, open_books
 from soiltrend.budget.card import _newest, _tests
 from soiltrend.budget.chance import Dice, check, setting
@@ -279,3 +280,41 @@ def test_the_time_of_an_account_is_that_of_its_own_test(tmp_path):
     found = table[table["nutrient"] == "K"].iloc[0]
     assert (found["start"], found["end"]) == (FIRST, LAST)
     assert 0 < found["put_in"] < 40, "the ash of 2024 alone: 300 g/m2 of a few percent K"
+
+
+def test_a_check_bed_is_expected_to_move_in_the_time_of_its_own_test(tmp_path):
+    """What was picked from it before its first test has left no mark between its two tests."""
+    (tmp_path / "reports").mkdir()
+    toml = '[beds."East"]\narea_m2 = 10\n[beds."Check"]\narea_m2 = 10\ncheck = true\n'
+    (tmp_path / "garden.toml").write_text(toml, encoding="utf-8")
+    (tmp_path / "applications.csv").write_text(
+        DRESSINGS + "2022-03-20,East,sulphate of potash,500,g\n2023-06-01,East,gypsum,1,g\n", encoding="utf-8"
+    )
+    (tmp_path / "harvests.csv").write_text(
+        HARVESTS + "2022-04-20,Check,potato,60,kept\n2022-09-01,East,potato,1,kept\n"
+        "2023-06-01,East,potato,1,kept\n",
+        encoding="utf-8",
+    )
+    days = {"a": ("2022-03-10", "2022-05-20", 100), "b": ("2024-03-10", "2024-03-10", 160)}
+    for name, (east, check_day, value) in days.items():
+        text = f"Bed,Sampled,K Mehlich-3 (mg/kg)\nEast,{east},{value}\nCheck,{check_day},100\n"
+        (tmp_path / "reports" / f"{name}.csv").write_text(text, encoding="utf-8")
+    table = st.budget(st.open_garden(tmp_path), draws=300).table
+    row = table[(table["nutrient"] == "K") & (table["bed"] == "East")].iloc[0]
+    assert row["expected"] > 10
+    assert row["net_expected"] == pytest.approx(row["expected"])
+
+
+def test_the_period_of_a_bed_is_its_own():
+    """The later of two equally long periods, whatever other beds were tested, and in whatever order."""
+    both = ["autumn 2020", "autumn 2024"]
+    seasons = {"A": both, "B": ["spring 2020", both[0], "spring 2024", both[1]]}
+    ends = []
+    for beds in ("B", "AB", "BA"):
+        rows = frames.results([
+            {"bed": bed, "season": season, "analyte": "K", "method": "Olsen", "unit": "mg/kg", "value": 9.0}
+            for bed in beds for season in seasons[bed]])  # fmt: skip
+        noise = st.noise_model(rows)
+        found = periods.tests(rows, nutrients=("K",), noise=noise, span="longest", asked=("", "")).rows
+        ends += found.loc[found["bed"] == "B", "after_season"].tolist()
+    assert ends == ["autumn 2024"] * 3

@@ -9,6 +9,7 @@ from hypothesis import strategies as some
 
 from soiltrend import composites, frames
 from soiltrend.comparable import comparable, match_ends, tally
+from soiltrend.compare import compare
 from soiltrend.errors import FrameError, SoiltrendError
 
 SPRING = {"season": "spring 2022", "sampled": "2022-04-11"}
@@ -276,3 +277,25 @@ def test_a_tally_counts_what_each_match_would_find(garden):
 def test_a_tally_of_nothing():
     """No results, no seasons."""
     assert tally(frames.results(), composites.record()).shape == (0, 0)
+
+
+def test_an_after_before_its_before_is_refused_when_some_days_are_lost():
+    """A bed without a day takes nothing from what the others tell."""
+    rows = frames.results([
+        {"bed": bed, "season": season, "sampled": day, "analyte": "K", "value": 100.0, "unit": "mg/kg"}
+        for bed, season, day in (("E", "winter 2025", "2024-12-10"), ("W", "winter 2025", None),
+                                 ("E", "autumn 2024", "2024-10-01"))])  # fmt: skip
+    with pytest.raises(SoiltrendError, match="'autumn 2024' lies before 'winter 2025'"):
+        compare(rows, before="winter 2025", after="autumn 2024")
+    compare(rows, before="autumn 2024", after="winter 2025")
+
+
+def test_seasons_of_no_known_hemisphere_are_held_against_each_other_by_their_years():
+    """Autumn comes before spring in the south; with no day at all nobody can tell."""
+    rows = frames.results([
+        {"bed": "E", "season": season, "analyte": "K", "value": 100.0, "unit": "mg/kg"}
+        for season in ("autumn 2024", "spring 2024", "spring 2023")])  # fmt: skip
+    compare(rows, before="autumn 2024", after="spring 2024")
+    compare(rows, before="spring 2024", after="autumn 2024")
+    with pytest.raises(SoiltrendError, match="'spring 2023' lies before 'autumn 2024'"):
+        compare(rows, before="autumn 2024", after="spring 2023")

@@ -292,7 +292,7 @@ def test_a_lost_day_is_that_of_the_season_s_other_tests():
     lost = [{"bed": "West", "season": name} for name in ("spring 2024", "spring 2023", "2024", "")]
     found = frames.in_time(frames.results([*rows, *lost]))["sampled"]
     assert found.iloc[:-1].dt.strftime("%Y-%m-%d").tolist() == [
-        "2024-03-05", "2024-03-07", "2024-03-06", "2023-04-15", "2024-07-01",
+        "2024-03-05", "2024-03-07", "2024-03-06", "2023-04-15", "2024-07-02",
     ]  # fmt: skip
     assert pd.isna(found.iloc[-1])
 
@@ -301,3 +301,10 @@ def test_nothing_lost_nothing_moved():
     """A frame whose tests all bear a day is handed back as it is."""
     rows = frames.results([{"bed": "East", "sampled": "2024-03-05", "season": "spring 2024"}])
     assert frames.in_time(rows) is rows
+
+
+@pytest.mark.parametrize(("name", "day"), [("trial", None), ("2024/25", None), ("trial 2024", "2024-07-02")])
+def test_another_name_of_a_season_keeps_no_day_unless_it_bears_a_year(name, day):
+    """Such frames are tidy; nothing is guessed of them."""
+    found = frames.in_time(frames.results([{"bed": "East", "season": name}]))["sampled"]
+    assert found.isna().all() if day is None else f"{found[0]:%Y-%m-%d}" == day

@@ -40,7 +40,7 @@ def test_a_sowing_long_past_keeps_nothing_away():
 
 @pytest.mark.parametrize(("sowing", "away"), [("2027-09-20", 28), ("2027-03-20", 28), ("2026-11-15", 28)])
 def test_no_part_of_a_caustic_lime_lies_near_a_sowing(sowing, away):
-    """Neither in the four weeks before it nor in the half-year after it, be it moved by its months or a gap."""
+    """Neither in the four weeks before it nor in the half-year after it, whatever moved it."""
     there = pd.Timestamp(sowing)
     found = parted("slaked lime", 900.0, least=(3, "the bed's"), sowing=there)
     assert len(found.when) >= 3

@@ -530,3 +530,26 @@ def test_it_shows_itself():
     found = trend(results(6 + 0.15 * np.arange(9) + 0.02 * WOBBLE[:9]))
     assert repr(found).startswith("Trends: 1 beds, 1 analytes (1 rising), 95% intervals")
     assert "<caption" in found._repr_html_()
+
+
+def undated(*order):
+    """Return spring and autumn tests of four years, the third year's without days, in an order."""
+    tests = [
+        ("spring", 2020, "04", 100.0), ("autumn", 2020, "10", 160.0), ("spring", 2021, "04", 104.0),
+        ("autumn", 2021, "10", 171.0), ("spring", 2022, "", 105.0), ("autumn", 2022, "", 178.0),
+        ("spring", 2023, "04", 110.0), ("autumn", 2023, "10", 181.0),
+    ]  # fmt: skip
+    return frames.results([
+        {"bed": "East", "season": f"{name} {year}", "sampled": f"{year}-{month}-15" if month else None,
+         "analyte": "K", "method": "Olsen", "value": value, "unit": "mg/kg", "sample": f"{name} {year}"}
+        for name, year, month, value in (tests[at] for at in order)])  # fmt: skip
+
+
+def test_tests_without_a_day_stand_in_their_seasons():
+    """Spring and autumn of one year are two tests, in whatever order they come."""
+    found = [trend(undated(*order)).table.iloc[0] for order in (range(8), (0, 1, 2, 3, 5, 4, 6, 7))]
+    assert [row["n"] for row in found] == [8, 8]
+    assert found[0]["slope_per_year"] == found[1]["slope_per_year"]
+    whole = trend(frames.in_time(undated(*range(8)))).table.iloc[0]
+    assert found[0]["slope_per_year"] == pytest.approx(whole["slope_per_year"])
+    assert "2 of the tests bear no day and stand in the middle of their season" in found[0]["why"]

@@ -62,11 +62,11 @@ def _candidates(results: pd.DataFrame, nutrients: tuple[str, ...]) -> pd.DataFra
         ends = sorted(zip(part["season"].map(order), part["season"], part["time"], strict=True))
         nutrient, place = rank[part["analyte"].iloc[0]]
         found += [
-            (*series, nutrient, place, first, second, until - since)
+            (*series, nutrient, place, first, second, until - since, until)
             for (_, first, since), (_, second, until) in combinations(ends, 2)
             if frames.season_name(first) == frames.season_name(second)
         ]
-    return pd.DataFrame(found, columns=[*SERIES, "nutrient", "place", *ENDS, "span"])
+    return pd.DataFrame(found, columns=[*SERIES, "nutrient", "place", *ENDS, "span", "until"])
 
 
 def _ordered(pairs: pd.DataFrame, *, span: str, asked: tuple[str, str]) -> pd.DataFrame:
@@ -84,10 +84,7 @@ def _ordered(pairs: pd.DataFrame, *, span: str, asked: tuple[str, str]) -> pd.Da
         longer=-pairs["span"] if span == SPANS[0] else pairs["span"],
         turn=pairs["after_season"] if span == SPANS[1] else "",
     )
-    late = pairs["after_season"].map(
-        {name: -place for place, name in enumerate(pairs["after_season"].unique())}
-    )
-    return pairs.assign(late=late).sort_values(["place", "longer", "late"], kind="stable")
+    return pairs.assign(late=-pairs["until"]).sort_values(["place", "longer", "late"], kind="stable")
 
 
 def _check(results: pd.DataFrame, span: str, asked: tuple[str, str]) -> None:

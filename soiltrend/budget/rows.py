@@ -67,7 +67,7 @@ def _sides(books: Books, test: Test, checks: list[Test]) -> Sides:
     if not checks:
         return Sides(soil, moved, told.expected, moved.amounts, moved.amount, np.nan)
     others = [movement(row, soil=layer(row, books.beds[row["bed"]]), dice=dice) for row in checks]
-    due = [of(books, test | {"bed": row["bed"]}).expected for row in checks]
+    due = [of(books, test | {name: row[name] for name in ("bed", "start", "end")}).expected for row in checks]
     beside = float(np.mean([other.amount for other in others]))
     return Sides(
         soil,

@@ -198,7 +198,7 @@ def _labels(season: pd.Series) -> tuple[np.ndarray, np.ndarray]:
 def _dated(rows: pd.DataFrame, code: np.ndarray) -> tuple[Entries, pd.Timestamp, np.ndarray]:
     """Return day and occasion of each result, the first day, and which bear no time at all.
 
-    A bare year stands for its middle.
+    A test without a day stands where :func:`soiltrend.frames.in_time` puts it.
     """
     sampled = rows["sampled"]
     dated = sampled.notna().to_numpy()
@@ -210,8 +210,8 @@ def _dated(rows: pd.DataFrame, code: np.ndarray) -> tuple[Entries, pd.Timestamp,
         name[told], year[told] = month % 12 // 3, sampled[told].dt.year.to_numpy() + (month == 12)
     timeless = ~dated & np.isnan(year)
     if not dated.all():
-        middle = np.round((year + 0.5 - 1970) * frames.YEAR)
-        day = np.where(dated, day, np.nan_to_num(middle).astype(np.int64))
+        placed = frames.in_time(rows[["sampled", "season"]])["sampled"].fillna(pd.Timestamp(0))
+        day = placed.to_numpy().astype("datetime64[D]").astype(np.int64)
     origin = int(day[~timeless].min()) if not timeless.all() else 0
     occasion = (np.nan_to_num(year) * (NONE + 1) + name).astype(np.int64)
     none = np.empty(0)

@@ -283,8 +283,9 @@ def _joined(table: pd.DataFrame) -> np.ndarray:
 
 
 def _undated(table: pd.DataFrame) -> np.ndarray:
-    """Return how many tests bear only a year."""
+    """Return how many tests bear no day."""
     out = np.full(len(table), "", dtype=object)
     for row in np.flatnonzero((table["undated"] > 0).to_numpy()):
-        out[row] = f"{table['undated'].iloc[row]} of the tests bear only a year and stand at its middle"
+        count = table["undated"].iloc[row]
+        out[row] = f"{count} of the tests bear no day and stand in the middle of their season or year"
     return out
