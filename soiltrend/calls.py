@@ -74,7 +74,8 @@ def _misfit(name: str, given: object, annotation: Any, public: dict[str, Any]) -
     wanted = [kind for kind in kinds if kind in nouns or kind in PLAIN]
     fits = any(kind is Any or not inspect.isclass(kind) or isinstance(given, NUMBERS.get(kind, kind))
                for kind in kinds)
-    if fits or not (wanted or isinstance(given, nouns)):
+    shaped = any(getattr(kind, "_is_protocol", False) for kind in kinds)
+    if fits or not (wanted or shaped or isinstance(given, nouns)):
         return "", ""
     what = f", {' or '.join(PLAIN.get(kind) or _a(kind) for kind in wanted)}" if wanted else ""
     remedy = ". ".join(filter(None, (_makers(name, kind, public) for kind in wanted if kind not in PLAIN)))

@@ -76,10 +76,10 @@ def _crops(table: str) -> dict[str, str]:
 
 
 def _listed(text: str, table: str) -> str:
-    """Return the crop of a table that a word names, or empty; an "s" or "es" at its end is no other crop."""
+    """Return the crop of a table that a word names, or empty; one and many of it are the same."""
     word, known = key(text), _crops(table)
-    names = (known.get(spelled, "") for spelled in (word, word.removesuffix("s"), word.removesuffix("es")))
-    return next(filter(None, names), "")
+    spelled = (word, word.removesuffix("s"), word.removesuffix("es"), f"{word}s", f"{word}es")
+    return next((known[text] for text in spelled if text in known), "")
 
 
 def crop(text: str) -> str:

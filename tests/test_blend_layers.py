@@ -101,12 +101,12 @@ def test_what_comes_free_in_the_first_year():
     assert np.isnan(rows.at["C", "first_year"])
 
 
-def picked(*rows):
+def picked(*rows, hemisphere="north"):
     """Return a garden of one bed of 10 m2 with these harvests."""
     harvests = pd.DataFrame(rows, columns=["bed", "date", "crop", "kg", "residue"])
     harvests["date"] = pd.to_datetime(harvests["date"])
     beds = pd.DataFrame({"bed": ["East"], "area_m2": [10.0]})
-    return SimpleNamespace(beds=beds, harvests=harvests, materials=None)
+    return SimpleNamespace(beds=beds, harvests=harvests, materials=None, hemisphere=hemisphere)
 
 
 def test_a_bed_is_weighed_against_its_own_harvests():
@@ -124,7 +124,8 @@ def test_a_bed_is_weighed_against_its_own_harvests():
 @pytest.mark.parametrize(
     ("rows", "years"),
     [
-        ([("2023-12-20", "garlics", 10.0), ("2024-03-02", "leek", 5.0)], 1),  # a summer in the south
+        ([("2024-04-20", "leeks", 10.0), ("2024-11-05", "leeks", 5.0)], 1),  # from April to November
+        ([("2022-04-20", "leeks", 10.0), ("2023-11-05", "leeks", 5.0)], 2),
         ([("2021-09-01", "leeks", 10.0), ("2024-09-20", "leeks", 5.0)], 4),  # fallow between counts
         ([("2023-04-01", "rye", 0.0), ("2024-09-01", "leeks", 10.0)], 1),  # a cover crop carried nothing off
         ([("2022-04-01", "moonbeans", 9.0), ("2024-09-01", "leeks", 10.0)], 1),  # what it took is not known
@@ -145,6 +146,15 @@ def test_haulm_that_was_removed_left_with_its_crop():
     kept, gone = (picked(("East", "2024-09-01", "beets", 10.0, how)) for how in ("kept", "removed"))
     more = carried_off(gone.harvests)["P"] - carried_off(kept.harvests)["P"]
     assert more == pytest.approx(10 * 0.6 * 0.41)
+
+
+def test_a_growing_year_of_the_south_runs_over_new_year():
+    """Garlic at Christmas and leeks in March are of one summer."""
+    rows = [("East", "2023-12-20", "garlics", 10.0, ""), ("East", "2024-03-02", "leek", 5.0, "")]
+    for hemisphere, years in (("south", 1), ("north", 2)):
+        told = picked(*rows, hemisphere=hemisphere)
+        said = bed_layer(told, bed="East", material="garden compost", kg=60).why
+        assert f"mean of {years} year" in said
 
 
 @pytest.mark.parametrize("row", [("moonbeans", 3.0), ("leeks", 0.0)])

@@ -89,3 +89,14 @@ def test_what_holds_no_carbon_cannot_rot():
     """Gypsum does not become compost."""
     with pytest.raises(SoiltrendError, match="'blend' holds 0 % carbon and cannot rot"):
         matured(blend([{"material": "gypsum", "kg": 10}], cn=None, moisture=None))
+
+
+DUST = {"material": "my black dust", "kg": 10, "C": 75, "N": 0.6, "moisture": 10}
+
+
+@pytest.mark.parametrize("part", [{"material": "charcoal", "kg": 1}, DUST])
+def test_charcoal_does_not_rot(part):
+    """By its name, or by more carbon than what rots can hold."""
+    heap = blend([part, {"material": "cattle manure", "kg": 20}], cn=None, moisture=None)
+    with pytest.raises(SoiltrendError, match=r"% of which is carbon, does not rot. Leave charcoal out here"):
+        matured(heap)

@@ -337,3 +337,24 @@ def test_the_demonstration_garden_has_a_season():
     assert (
         season.totals["credit"].isin(["dressing", "residue", "legume residue", "roots", "legume roots"]).all()
     )
+
+
+def test_lines_of_a_table_may_give_a_day_or_a_month(garden):
+    """As a list of them does; a blank cell is not told."""
+    opened = garden()
+    line = {"material": "wheat straw", "amount": 1.0, "unit": "kg/m2"}
+    lines = [line | {"date": "2024-04-12"}, line | {"month": 5}]
+    blank = [line | {"date": None, "month": 4}, line | {"month": 5, "place": ""}]
+    for added in (lines, pd.DataFrame(lines), blank):
+        season = nitrogen_season(opened, bed="East", year=2024, added=added)
+        assert len(season.totals) == 2
+        assert season.left_out.empty
+
+
+def test_legumes_are_those_that_the_account_has_fix_nitrogen(garden):
+    """Dry beans and clover leave what a legume leaves, as broad beans do; leeks do not."""
+    crops = "dry beans", "clover", "broad beans", "leeks"
+    opened = garden(harvests="".join(f"2023-08-01,East,{crop},5,kept,\n" for crop in crops))
+    credit = nitrogen_season(opened, bed="East", year=2023).totals.set_index("what")["credit"]
+    roots = {crop: credit[f"{crop}: roots"] for crop in crops}
+    assert roots == dict.fromkeys(crops[:3], "legume roots") | {"leeks": "roots"}

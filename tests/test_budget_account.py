@@ -8,7 +8,7 @@ import pytest
 
 import soiltrend as st
 from soiltrend import frames
-from soiltrend.budget import periods
+from soiltrend.budget import log_faults, periods
 from soiltrend.budget.books import account, open_books
 from soiltrend.budget.card import _newest, _tests
 from soiltrend.budget.chance import Dice, check, setting
@@ -318,3 +318,13 @@ def test_the_period_of_a_bed_is_its_own():
         found = periods.tests(rows, nutrients=("K",), noise=noise, span="longest", asked=("", "")).rows
         ends += found.loc[found["bed"] == "B", "after_season"].tolist()
     assert ends == ["autumn 2024"] * 3
+
+
+def test_nothing_of_a_material_that_cannot_be_weighed_is_nothing(tmp_path):
+    """A line of 0 needs neither moisture nor density; one of 1 does."""
+    (tmp_path / "garden.toml").write_text('[beds."East"]\narea_m2 = 10\n', encoding="utf-8")
+    (tmp_path / "materials.csv").write_text("material,N\nfinished compost,1.5\n", encoding="utf-8")
+    for amount, faults in ((0, 0), (1, 1)):
+        line = f"2026-04-01,East,finished compost,{amount},kg\n"
+        (tmp_path / "applications.csv").write_text(DRESSINGS + line, encoding="utf-8")
+        assert len(log_faults(st.open_garden(tmp_path))) == faults

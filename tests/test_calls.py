@@ -179,3 +179,18 @@ def test_one_garden_is_no_workshop():
     """A text would be taken for a folder a letter."""
     with pytest.raises(st.SoiltrendError, match=r"one garden alone was given, 'somewhere'\. Put"):
         st.workshop("somewhere")
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: st.nitrogen_season("my-garden"),
+        lambda: st.bed_layer("my-garden", bed="E", material="straw"),
+        lambda: st.chart_plan("my-garden"),
+        lambda: st.own_headline("my-garden"),
+    ],
+)
+def test_a_text_in_the_place_of_a_garden_or_a_result_is_answered(call):
+    """Where a parameter takes whatever has a certain shape, too."""
+    with pytest.raises(CallError):
+        call()

@@ -566,3 +566,13 @@ def test_lime_goes_by_a_test_of_which_only_the_season_is_known():
     assert (found["pH"] == 5.2).all()
     assert (found["g_per_m2"] > 0).any()
     assert found["sampled"].dt.strftime("%Y-%m-%d").unique().tolist() == ["2024-04-15"]
+
+
+def test_her_own_row_of_materials_csv_is_answered():
+    """It does not say how fast a lime works; where the whole row is got is told."""
+    row = {"bed": "East", "sampled": "2024-04-02", "season": "spring 2024", "lab": "a", "unit": "pH"}
+    rows = frames.results([row | {"analyte": "pH", "method": "water 1:1", "value": 5.4},
+                           row | {"analyte": "buffer pH", "method": "Sikora", "value": 6.4}])  # fmt: skip
+    own = pd.Series({"material": "my lime", "CCE": 90.0, "CCE_low": 85.0, "CCE_high": 95.0}, name=0)
+    with pytest.raises(SoiltrendError, match=r"'my lime' does not say how fast it works. Take its row"):
+        lime_requirement(rows, target=6.5, material=own)

@@ -237,3 +237,9 @@ def test_a_crop_is_known_with_an_s_with_hyphens_and_in_capitals(name):
     """However a grower writes it, one crop is meant."""
     for word in (name, f"{name}s", name.replace(" ", "-"), name.upper(), name.replace(" ", "")):
         assert vocabulary.crop(word) == name
+
+
+@pytest.mark.parametrize("word", ["bean", "beans", "Pole bean", "pole beans", "climbing bean"])
+def test_a_bean_is_a_bean_in_one_and_in_many(word):
+    """The word of one stands for that of many, and the other way round."""
+    assert vocabulary.crop(word) == "french bean"

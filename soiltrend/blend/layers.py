@@ -15,7 +15,6 @@ from soiltrend.blend.core import Blend
 from soiltrend.blend.ingredients import FILE, Part, heap, parts
 from soiltrend.blend.sources import Told, bed_area, carried_off
 from soiltrend.errors import SoiltrendError
-from soiltrend.frames import YEAR
 from soiltrend.materials import drawn, limits, released
 from soiltrend.present import number
 
@@ -27,6 +26,7 @@ LITRES_PER_CM = 10.0
 
 G_PER_KG = 1000.0
 PERCENT = 100.0
+HALF_YEAR = 6
 SEED = 1
 MANY_YEARS = 3.0
 """From how many years' worth of a nutrient a layer is worth a warning: a plan of three years can still use
@@ -256,16 +256,17 @@ def _laid(
     return Layer(table, str(part.row.name), area_m2, deep, volume, weight, dry, carbon, why)
 
 
-def _harvested(picked: pd.DataFrame, *, area_m2: float) -> tuple[dict[str, float], str]:
+def _harvested(picked: pd.DataFrame, *, area_m2: float, hemisphere: str) -> tuple[dict[str, float], str]:
     """Return what harvests of a bed took in a year [g/m2], with words; nothing where none was weighed.
 
-    A year counts from the first harvest of a known crop to the last, be they picked or not; a season that
-    runs over New Year is one.
+    A growing year runs from January to December in the north and from July to June in the south. All count
+    from that of the first harvest of a known crop to that of the last, picked from or not.
     """
     known = picked[(picked["kg"] > 0) & (picked["crop"].map(vocabulary.crop) != "")]
     if known.empty:
         return {}, USUAL
-    years = 1 + round((known["date"].max() - known["date"].min()).days / YEAR)
+    year = (known["date"] + pd.DateOffset(months=HALF_YEAR if hemisphere == "south" else 0)).dt.year
+    years = int(year.max() - year.min()) + 1
     told = f"A year's crops are the mean of {years} year{'s' * (years > 1)} of this bed's harvests"
     strange = sorted(set(picked.loc[picked["kg"] > 0, "crop"]) - set(known["crop"]))
     told += f", without {', '.join(strange)}, which no table knows." if strange else "."
@@ -297,7 +298,7 @@ def bed_layer(
     Returns
     -------
     Layer
-        Its ``a_year`` is the mean over the years from the first harvest to the last, by
+        Its ``a_year`` is the mean over the growing years from the first harvest to the last, by
         tables/removal.csv, with haulm that was removed; the usual figures where no harvest of a known
         crop was weighed.
 
@@ -312,14 +313,15 @@ def bed_layer(
     >>> beds = pd.DataFrame({"bed": ["East"], "area_m2": [10.0]})
     >>> picked = pd.DataFrame({"bed": ["East"], "date": pd.to_datetime(["2024-09-01"]), "crop": ["leeks"],
     ...                        "kg": [30.0], "residue": ["kept"]})
-    >>> told = SimpleNamespace(beds=beds, harvests=picked, materials=None)
+    >>> told = SimpleNamespace(beds=beds, harvests=picked, materials=None, hemisphere="north")
     >>> spread = bed_layer(told, bed="East", material="garden compost", depth_cm=1)
     >>> spread.table.query("nutrient == 'P'")[["likely", "a_year", "years"]].round(2).to_numpy().tolist()
     [[10.5, 1.05, 10.0]]
     """
     area = bed_area(garden, bed=bed)
     own = garden.materials
-    taken, told = _harvested(garden.harvests[garden.harvests["bed"] == bed], area_m2=area)
+    mine = garden.harvests[garden.harvests["bed"] == bed]
+    taken, told = _harvested(mine, area_m2=area, hemisphere=garden.hemisphere)
     usual = {name: three[1] for name, three in _take().items()}
     given = {"depth_cm": depth_cm, "litres": litres, "kg": kg}
     return _laid(_part(material, own), area_m2=area, given=given, a_year=taken or usual, told=told)

@@ -11,13 +11,14 @@ import pandas as pd
 from soiltrend import present, tables
 from soiltrend.blend.core import Blend
 from soiltrend.errors import SoiltrendError
-from soiltrend.materials import NUTRIENTS, drawn, limits
+from soiltrend.materials import NUTRIENTS, drawn, known_materials, limits
 from soiltrend.materials.reference import ends
 from soiltrend.present import number
 
 DRAWS = 1000
 ENDS = (2.5, 97.5)
 PERCENT = 100.0
+CHAR = "char"
 LEAST = 0.05
 """Least share of the dry matter that stays, whatever the draws say: no heap rots away to nothing."""
 
@@ -101,6 +102,18 @@ def _percents(row: pd.Series, *, seed: int) -> tuple[dict[str, Three], float]:
     return out, likely_left
 
 
+def _refuse_char(blend: Blend) -> None:
+    """Refuse a heap that holds charcoal, or more carbon than what rots can hold."""
+    used, rows = blend.table.loc[blend.table["kg"] > 0, "material"], known_materials()
+    chars = [str(name) for name in used if name in rows.index and rows.at[name, "release"] == CHAR]
+    carbon = float(blend.analysis["C"].iloc[0])
+    if chars or carbon * _terms()["organic"][1] > PERCENT:
+        raise SoiltrendError(
+            f"{', '.join(chars) or 'something'} in this heap, {carbon:.0f} % of which is carbon, does not rot",
+            remedy="Leave charcoal out here, and mix it into the finished compost",
+        )
+
+
 def matured(blend: Blend, *, name: str = "finished compost", seed: int = 1) -> Compost:
     """Reckon what a mixture becomes once it has rotted to compost.
 
@@ -122,7 +135,7 @@ def matured(blend: Blend, *, name: str = "finished compost", seed: int = 1) -> C
     Raises
     ------
     SoiltrendError
-        When the heap holds no carbon that could rot.
+        When the heap holds no carbon that could rot, or charcoal, which does not.
 
     Examples
     --------
@@ -137,6 +150,7 @@ def matured(blend: Blend, *, name: str = "finished compost", seed: int = 1) -> C
         raise SoiltrendError(
             f"'{row['material']}' holds {row['C']:g} % carbon and cannot rot", remedy="Mix in what grew"
         )
+    _refuse_char(blend)
     percents, left = _percents(row, seed=seed)
     dry = float(blend.table["dry_kg"].sum()) * left
     held = {quantity: _terms()[quantity] for quantity in ("moisture", "density")}

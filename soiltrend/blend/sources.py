@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 import pandas as pd
@@ -36,6 +36,7 @@ Numbers = np.ndarray
 Planned = pd.DataFrame | Sequence[Mapping[str, Any]]
 
 
+@runtime_checkable
 class Told(Protocol):
     """A garden as its folder tells it: what :class:`soiltrend.Garden` holds."""
 
@@ -145,6 +146,12 @@ def _haulm() -> dict[str, tuple[str, tuple[float, float, float]]]:
 
 
 @lru_cache(maxsize=None)
+def _is_legume(crop: str) -> bool:
+    """Return whether a crop fixes nitrogen: those of tables/fixation.csv do."""
+    return crop in set(tables.load("fixation")["crop"])
+
+
+@lru_cache(maxsize=None)
 def _roots() -> dict[str, tuple[str, tuple[float, float, float]]]:
     """Return, by kind of crop, what its roots are and their share of the dry matter above ground."""
     table = tables.load("roots", numbers=("low", "likely", "high"))
@@ -233,7 +240,7 @@ def _left_behind(
         dry = fresh * (1 - drawn(row, draws=DRAWS, rng=rng)["moisture"] / PERCENT)
         above = above + dry
         out.append(_haulm_of(line, crop, row=row, dry=dry, place=place))
-    legume = crop["kind"] == PULSE
+    legume = _is_legume(crop["crop"])
     called, part = _roots()[PULSE if legume else ""]
     words = (f"{name}: roots", "legume roots" if legume else "roots")
     roots = material(known, name=called)
@@ -249,7 +256,7 @@ def _haulm_of(
     if line["residue"] != KEPT:
         carried = line["residue"] or "not said to have been kept"
         return Left(day, f"{name}: haulm", f"{carried}, so it is not counted")
-    words = (f"{name}: haulm left", "legume residue" if crop["kind"] == PULSE else "residue")
+    words = (f"{name}: haulm left", "legume residue" if _is_legume(crop["crop"]) else "residue")
     lies = place_of(str(line.get("note") or ""), place=place)
     return _source(words, day=day, place=lies, row=row, dry=dry)
 
@@ -278,7 +285,7 @@ def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
 
 def _planned_day(line: Mapping[str, Any], months: pd.DatetimeIndex, *, place: str) -> pd.Timestamp:
     """Return the day of something planned: its date, or the first of its month in the season."""
-    if "date" in line:
+    if line.get("date"):
         try:
             return pd.Timestamp(line["date"])
         except ValueError as error:
@@ -303,8 +310,9 @@ def planned(added: Planned | None, *, months: pd.DatetimeIndex) -> list[dict[str
     """Return what is thought of being added, checked, each with its day."""
     rows = [] if added is None else _records(added) if isinstance(added, pd.DataFrame) else list(added)
     out = []
-    for number, line in enumerate(rows, start=1):
+    for number, told in enumerate(rows, start=1):
         place = f"line {number}"
+        line = {name: value for name, value in told.items() if value != "" and not pd.isna(value)}
         check_keys(line, PLAN_KEYS, file=PLANNED, place=place)
         for wanted in ("material", "amount", "unit"):
             if wanted not in line:

@@ -206,7 +206,7 @@ def log_faults(garden: Garden) -> list[str]:
 
 
 def _tried(row: dict[Any, Any], stock: Shelf, area_m2: float) -> str:
-    """Return the material of a dressing, or refuse what cannot be turned into dry kilograms."""
+    """Return the material of a dressing, or refuse what cannot be turned into dry kilograms; nothing can."""
     place = f"line {row['line']}" if "line" in row else f"bed '{row['bed']}', {row['date']:%Y-%m-%d}"
     if not row["amount"] >= 0:
         raise SoiltrendError(
@@ -217,7 +217,8 @@ def _tried(row: dict[Any, Any], stock: Shelf, area_m2: float) -> str:
         )
     try:
         name = stock.called(str(row["material"]))
-        stock.dry(name, unit=str(row["unit"]), area_m2=area_m2)
+        if row["amount"]:
+            stock.dry(name, unit=str(row["unit"]), area_m2=area_m2)
     except SoiltrendError as error:
         raise SoiltrendError(
             error.problem, file=FILE, place=", ".join(filter(None, (place, error.place))), remedy=error.remedy

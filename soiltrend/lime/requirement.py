@@ -177,6 +177,11 @@ def _layer(rows: pd.DataFrame, depth_cm: float | None) -> float:
 def _effect(material: pd.Series, passing: Mapping[int, float] | None) -> tuple[float, float, float]:
     """Return what one part of a material is worth within a year in pure fine CaCO3: low, likely, high."""
     value = limits(material, quantity="CCE")
+    if "release" not in material.index:
+        raise SoiltrendError(
+            f"'{material.get('material', material.name)}' does not say how fast it works",
+            remedy="Take its row from st.known_materials(garden.materials), which holds that of its kind",
+        )
     if value is None or value[1] <= 0:
         said = "is not known" if value is None else f"is {value[1]:g} %"
         raise SoiltrendError(

@@ -78,6 +78,15 @@ def mass(grams: float, *, system: str) -> str:
     return f"{present.number(grams / 1000)} kg" if grams >= 1000 else f"{present.number(grams)} g"
 
 
+def _cups(ml: float, cup: float, spoon: float) -> str:
+    """Return level cups to the quarter, and the rest in teaspoons where a quarter would err too far."""
+    if _to_the_quarter(ml / cup):
+        return _counted(ml / cup, "level cup")
+    quarters = ml // (cup / 4) / 4
+    rest = _counted((ml - quarters * cup) / spoon, "level teaspoon")
+    return f"{_counted(quarters, 'level cup')} and {rest}"
+
+
 def kitchen(row: pd.Series, *, grams: float, system: str) -> str:
     """Return an amount in level cups, teaspoons or buckets, and where the weight of one is from.
 
@@ -112,6 +121,6 @@ def kitchen(row: pd.Series, *, grams: float, system: str) -> str:
         return f"{lead}{_counted(ml / spoon, 'level teaspoon')} ({told})"
     buckets = ml / LITRE / bucket
     if ml <= MANY_CUPS * cup or not _to_the_quarter(buckets):
-        return f"{lead}{_counted(ml / cup, 'level cup')} ({told})"
+        return f"{lead}{_cups(ml, cup, spoon)} ({told})"
     name = "5-gallon bucket" if system == US else "10-litre bucket"
     return f"{lead}{_counted(buckets, name)} ({told})"
