@@ -98,5 +98,5 @@ DUST = {"material": "my black dust", "kg": 10, "C": 75, "N": 0.6, "moisture": 10
 def test_charcoal_does_not_rot(part):
     """By its name, or by more carbon than what rots can hold."""
     heap = blend([part, {"material": "cattle manure", "kg": 20}], cn=None, moisture=None)
-    with pytest.raises(SoiltrendError, match=r"% of which is carbon, does not rot. Leave charcoal out here"):
+    with pytest.raises(SoiltrendError, match=r"% of it carbon, does not rot. Leave charcoal out here"):
         matured(heap)

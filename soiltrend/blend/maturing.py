@@ -109,7 +109,7 @@ def _refuse_char(blend: Blend) -> None:
     carbon = float(blend.analysis["C"].iloc[0])
     if chars or carbon * _terms()["organic"][1] > PERCENT:
         raise SoiltrendError(
-            f"{', '.join(chars) or 'something'} in this heap, {carbon:.0f} % of which is carbon, does not rot",
+            f"{', '.join(chars) or 'something'} in this heap, {carbon:.0f} % of it carbon, does not rot",
             remedy="Leave charcoal out here, and mix it into the finished compost",
         )
 
