@@ -358,3 +358,23 @@ def test_legumes_are_those_that_the_account_has_fix_nitrogen(garden):
     credit = nitrogen_season(opened, bed="East", year=2023).totals.set_index("what")["credit"]
     roots = {crop: credit[f"{crop}: roots"] for crop in crops}
     assert roots == dict.fromkeys(crops[:3], "legume roots") | {"leeks": "roots"}
+
+
+def test_what_goes_by_yearly_shares_follows_the_warmth_of_its_whole_year(garden):
+    """Compost dug in on 1 December: January, a little colder, gives a little less.
+
+    And its first twelve months give its first year's share, whenever in the year it was spread.
+    """
+    opened = garden(toml=BED + "[climate]\nmonthly_mean_C = [1, 2, 6, 10, 14, 18, 20, 19, 15, 10, 5, 2]\n")
+
+    def given(year, day):
+        """Return the likely nitrogen of each month."""
+        line = {"material": "garden compost", "amount": 5.0, "unit": "kg/m2", "date": day, "place": "dug in"}
+        season = nitrogen_season(opened, bed="East", year=year, added=[line])
+        return together(season).set_index("month")["likely"]
+
+    winter = given(2024, "2024-12-01")["2024-12-01"], given(2025, "2024-12-01")["2025-01-01"]
+    assert 0.7 * winter[0] < winter[1] < winter[0]
+    whole = [given(2024, day).sum() + given(2025, day)[:end].sum()
+             for day, end in (("2024-04-01", "2025-03-01"), ("2024-10-01", "2025-09-01"))]  # fmt: skip
+    assert whole[0] == pytest.approx(whole[1], rel=0.05)

@@ -51,9 +51,8 @@ def _by_shares(source: Source, *, place: str, pace: np.ndarray) -> np.ndarray:
 
 
 def _year_of_warmth(pace: np.ndarray, *, first: int) -> float:
-    """Return the warmth of the year that begins on a day; a year cut short is filled at its mean."""
-    year = pace[first : first + DAYS_A_YEAR]
-    return float(year.sum() * DAYS_A_YEAR / len(year)) if len(year) else 0.0
+    """Return the warmth of the year that begins on a day."""
+    return float(pace[first : first + DAYS_A_YEAR].sum())
 
 
 def _by_pools(source: Source, *, place: str, pace: np.ndarray, found: Found) -> np.ndarray:
@@ -77,16 +76,19 @@ def _by_pools(source: Source, *, place: str, pace: np.ndarray, found: Found) -> 
 
 
 def course(source: Source, *, place: str, days: pd.DatetimeIndex, pace: np.ndarray) -> np.ndarray:
-    """Return nitrogen let go by the end of each day of a span, draws in columns; nothing before its day."""
+    """Return nitrogen let go by the end of each day of a span, draws in columns; nothing before its day.
+
+    ``pace`` goes a year beyond the span, so that the warmth of each whole year of a source is known.
+    """
     start = int(np.searchsorted(days.to_numpy(), source.day.to_datetime64()))
-    rest = pace[start:]
+    rest, span = pace[start:], len(days) - 1 - start
     found = pools.decay_of(
         str(source.row.name), str(source.row["kind"]), str(source.row["release"]), place=place
     )
     tail = (
-        _by_shares(source, place=place, pace=rest)
+        _by_shares(source, place=place, pace=rest)[: span + 1]
         if found is None
-        else _by_pools(source, place=place, pace=rest, found=found)
+        else _by_pools(source, place=place, pace=rest[:span], found=found)
     )
     return np.vstack([np.zeros((start, DRAWS)), tail])
 

@@ -288,7 +288,8 @@ def nitrogen_season(
     months = _months(year, garden.hemisphere)
     since = months[0] - pd.DateOffset(years=YEARS_BACK)
     days = pd.date_range(since, months[-1], freq="D")
-    pace = pace_of(days[:-1], garden.settings["climate"]["monthly_mean_C"])
+    beyond = pd.date_range(since, months[-1] + pd.DateOffset(years=1), freq="D")
+    pace = pace_of(beyond, garden.settings["climate"]["monthly_mean_C"])
     sources, left = gathered(
         garden, bed=bed, months=months, place=place, added=planned(added, months=months), own=own
     )
