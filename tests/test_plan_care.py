@@ -333,3 +333,38 @@ def test_what_holds_most_of_it_is_named_first(tmp_path):
     assert "whatever brings P (bone meal, raw bone meal, rock phosphate ...)" in told
     assert "whatever limes (dolomite, ground chalk, oyster shell meal ...)" in told
     assert "whatever brings K (sulphate of potash, potassium magnesium sulphate, greensand ...)" in told
+
+
+def test_tests_outweigh_a_log_that_never_showed(tmp_path):
+    """A barrow of compost each spring and six equal tests: the bed stands where they say, K, P, Mg and pH."""
+    (tmp_path / "reports").mkdir()
+    (tmp_path / "garden.toml").write_text(
+        '[beds."Otter"]\narea_m2 = 1.44\ndepth_cm = 20\nbulk_density = 1.05\n', encoding="utf-8"
+    )
+    head = "Sample,Bed,Sampled,pH (water 1:2.5),P (Olsen) mg/kg,K (ammonium acetate) mg/kg\n"
+    rows = "".join(f"O{year},Otter,{year}-11-10,6.5,35,200\n" for year in range(2021, 2027))
+    (tmp_path / "reports" / "all.csv").write_text(head + rows, encoding="utf-8")
+    log = "".join(f"{year}-04-06,Otter,garden compost,1,barrow\n" for year in range(2022, 2027))
+    (tmp_path / "applications.csv").write_text("date,bed,material,amount,unit\n" + log, encoding="utf-8")
+    found = st.plan(st.open_garden(tmp_path), season="autumn 2027", rules=QUICK).expected.set_index("analyte")
+    for analyte, value in {"K": 200.0, "P": 35.0, "pH": 6.5}.items():
+        assert found.at[analyte, "now"] == pytest.approx(value, rel=0.05)
+        assert found.at[analyte, "now_low"] < value < found.at[analyte, "now_high"]
+
+
+def test_a_lime_laid_on_after_the_last_test_still_counts(tmp_path):
+    """And one laid on shortly before it: what it has still to do is not in the record."""
+    (tmp_path / "reports").mkdir()
+    (tmp_path / "garden.toml").write_text('[beds."East"]\narea_m2 = 10\n', encoding="utf-8")
+    head = "Sample,Bed,Sampled,pH (water 1:1),Buffer pH (Sikora),CEC cmol/kg\n"
+    rows = "".join(f"E{year},East,{year}-04-10,5.6,6.5,9\n" for year in range(2022, 2027))
+    (tmp_path / "reports" / "all.csv").write_text(head + rows, encoding="utf-8")
+    levels = []
+    for day in ("", "2026-05-01", "2026-03-20"):
+        line = f"{day},East,calcitic limestone,4,kg\n" if day else ""
+        text = "date,bed,material,amount,unit\n" + line
+        (tmp_path / "applications.csv").write_text(text, encoding="utf-8")
+        found = st.plan(st.open_garden(tmp_path), season="spring 2027", rules=QUICK).expected
+        levels.append(found.set_index("analyte").at["pH", "now"])
+    assert levels[1] > levels[0] + 0.2
+    assert levels[2] > levels[0] + 0.1

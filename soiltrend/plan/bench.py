@@ -118,15 +118,22 @@ def _years(rows: pd.DataFrame, day: pd.Timestamp) -> Array:
     return np.asarray(np.maximum((at - last) / YEAR, 0.0))
 
 
-def _lasting(rows: pd.DataFrame, log: Log, day: pd.Timestamp, moves: Array) -> Array:
-    """Return what dressings of the past still bring to each measure between its last test and a day."""
+def _lasting(rows: pd.DataFrame, log: Log, day: pd.Timestamp, moves: Array, share: Array) -> Array:
+    """Return what dressings of the past still bring to each measure between its last test and a day.
+
+    Of what is expected the ``share`` counts that the tests of the bed have shown so far. What limes is not
+    followed from test to test: what came free a year in the time of the record is in its slope already.
+    """
     out = np.zeros(len(rows))
     for at, row in enumerate(rows.to_dict("records")):
         column = BRINGS.index(brought(row["analyte"]))
-        last = day if pd.isna(row["last"]) else row["last"]
-        days = np.array([last, day], dtype="datetime64[D]").astype(np.int64).astype(float)
-        before, after = log.free(row["bed"], BRINGS[column], days)
-        out[at] = (after - before) * moves[:, at, column].mean()
+        known = [day if pd.isna(row[name]) else row[name] for name in ("first", "last")]
+        days = np.array([*known, day], dtype="datetime64[D]").astype(np.int64).astype(float)
+        free = log.free(row["bed"], BRINGS[column], days)
+        more, (record, ahead) = free[2] - free[1], np.diff(days)
+        if row["analyte"] == "pH" and record > 0:
+            more = max(more - (free[1] - free[0]) * ahead / record, 0.0)
+        out[at] = share[at] * more * moves[:, at, column].mean()
     return out
 
 
@@ -234,7 +241,7 @@ def _plot(state: Standing, bed: dict[str, Any], log: Log, days: Days, asked: dic
     for day in (days.dressing, days.test):
         ahead, spread = _at(mean, cov, rows, _years(rows, day))
         value = scales.back(_drawn(ahead, spread, side, deviates), np.broadcast_to(on, deviates.shape))
-        drawn.append(value + _lasting(rows, log, day, moves))
+        drawn.append(value + _lasting(rows, log, day, moves, state.share[mine]))
     capacity = _first(_values(state, name, "CEC"))
     wants = [
         wanted(row, bed, own=asked["own"], approach=asked["approach"],
@@ -254,15 +261,15 @@ def _dressed(log: Log, garden: Garden) -> Any:
     shown = responses()
 
     def added(rows: pd.DataFrame, days: Array) -> tuple[Array, Array]:
-        """Return what dressings brought by some days: mean and spread."""
-        mean, sd = np.zeros_like(days), np.zeros_like(days)
+        """Return what dressings brought by some days, and how unsure the share of it is that shows."""
+        mean, sd = np.zeros_like(days), np.zeros(len(days))
         for at, row in enumerate(rows.to_dict("records")):
             analyte, bed = row["analyte"], row["bed"]
             if analyte == "pH" or analyte not in shown:  # what a lime moves is not known here yet
                 continue
             free = log.free(bed, brought(analyte), days[at]) * _in_test(row, beds[bed])[1]
             low, likely, high = shown[analyte]
-            mean[at], sd[at] = free * likely, free * (high - low) / SPREAD_OF_RANGE
+            mean[at], sd[at] = free * likely, (high - low) / likely / SPREAD_OF_RANGE
         return mean, sd
 
     return added

@@ -2,7 +2,8 @@
 
 A measure has a level that wanders, a slope that dies away (Gardner & McKenzie 1985, Manage. Sci.
 31:1237), and a swing between spring and autumn; a test sees them through its noise. What was put
-on between two tests is expected to have moved it, so the slope is what the soil does by itself.
+on between two tests is expected to have moved it, so the slope is what the soil does by itself; how
+much of that shows in this bed is learned from its tests too.
 The filter of Kalman (1960, J. Basic Eng. 82:35) goes through the tests in order and weighs each
 against what the earlier ones said; all series go together.
 """
@@ -22,7 +23,11 @@ from soiltrend.noise import Noise, stretch
 
 Array: TypeAlias = np.ndarray
 Dressed = Callable[[pd.DataFrame, Array], tuple[Array, Array]]
-"""What dressings have added to each series by each day: expected, and its standard deviation, in units."""
+"""What dressings are expected to have added to each series by each day, in its unit, and how unsure the
+share of it is that shows, where 1 is all that is expected."""
+
+SHARE = 3
+"""The place of that share in a state, after level, slope and swing."""
 
 SIDE = {"spring": 0.5, "autumn": -0.5}
 """Half the swing is added in spring and taken off in autumn; summer and winter lie between."""
@@ -38,6 +43,10 @@ VAGUE = 25.0
 
 BELOW = 0.5
 """A value below a limit is taken as this share of it (common practice) ..."""
+
+LEARNED = 0.5
+"""Standard deviation of the share of what was expected of dressings that shows in a bed, where 1 is all of
+it: beside the range of the response it holds what a log, a barrow and an analysis may be off (judgement)."""
 
 UNSURE = 0.7
 """... and may lie off by a factor of two: ln 2."""
@@ -59,6 +68,8 @@ class Standing:
         Level at the last test, slope a year, swing of spring above autumn.
     cov : array (rows, 3, 3)
         Their covariance.
+    share : array (rows,)
+        How much of what was expected of dressings has shown; 1 where nothing was learned of it.
     of : dict
         The places of each bed's rows.
     """
@@ -66,6 +77,7 @@ class Standing:
     table: pd.DataFrame
     mean: Array
     cov: Array
+    share: Array
     of: dict[str, Array]
 
 
@@ -133,7 +145,8 @@ def _padded(laid: series.Laid, rows: pd.DataFrame, kept: Array, noise: Array) ->
 def _step(mean: Array, cov: Array, seen: tuple[Array, ...]) -> tuple[Array, Array]:
     """Return mean and covariance after one test each; a series without one is left as it is."""
     value, variance, side = seen
-    look = np.stack([np.ones_like(side), np.zeros_like(side), side], axis=1)
+    look = np.zeros_like(mean)
+    look[:, 0], look[:, 2] = 1.0, side
     along = np.einsum("rij,rj->ri", cov, look)
     spread = np.einsum("ri,ri->r", along, look) + variance
     gain = along / spread[:, None]
@@ -165,7 +178,7 @@ def forward(mean: Array, cov: Array, *, years: Array, wander: Array, steep: Arra
     ([[5.78, 0.6, 0.0]], np.float64(1.16))
     """
     left = KEPT**years
-    move = np.broadcast_to(np.eye(3), cov.shape).copy()
+    move = np.broadcast_to(np.eye(cov.shape[-1]), cov.shape).copy()
     move[:, 0, 1], move[:, 1, 1] = (1 - left) / -np.log(KEPT), left
     out = np.einsum("rij,rjk,rlk->ril", move, cov, move)
     out[:, 0, 0] += wander**2 * years + steep**2 * (1 - left**2) * years**2 / 4
@@ -173,11 +186,21 @@ def forward(mean: Array, cov: Array, *, years: Array, wander: Array, steep: Arra
     return np.einsum("rij,rj->ri", move, mean), out
 
 
-def _put_on(level: Array, added: Array, sd: Array, logs: Array) -> tuple[Array, Array]:
-    """Return what an addition in units does on the analysis scale, and the variance it brings."""
-    size = np.exp(np.clip(level, -20.0, 20.0))
-    moved = np.where(logs, np.log1p(np.maximum(added, -0.5 * size) / size), added)
-    return moved, np.where(logs, sd / (size + np.maximum(added, 0.0)), sd) ** 2
+def _put_on(mean: Array, cov: Array, added: Array, logs: Array) -> tuple[Array, Array]:
+    """Return the states after an addition in units, of which the share learned so far shows.
+
+    An error in the share moves the level by as much of the addition.
+    """
+    size = np.exp(np.clip(mean[:, 0], -20.0, 20.0))
+    least = np.where(logs, -0.5 * size, -np.inf)
+    added = np.maximum(added, least)
+    shown = np.maximum(added * np.maximum(mean[:, SHARE], 0.0), least)
+    moved = np.where(logs, np.log1p(shown / size), shown)
+    move = np.broadcast_to(np.eye(cov.shape[-1]), cov.shape).copy()
+    move[:, 0, SHARE] = np.where(logs, added / (size + np.maximum(shown, 0.0)), added)
+    after = mean.copy()
+    after[:, 0] += moved
+    return after, np.einsum("rij,rjk,rlk->ril", move, cov, move)
 
 
 @dataclass(frozen=True, eq=False)
@@ -191,34 +214,32 @@ class _Prior:
     logs: Array
 
 
-def _filtered(padded: _Padded, prior: _Prior, added: tuple[Array, Array]) -> tuple[Array, Array]:
+def _filtered(padded: _Padded, prior: _Prior, added: Array) -> tuple[Array, Array]:
     """Return the state of each series at its last test; ``added`` is cumulative, by series and test."""
     mean, cov = prior.mean, prior.cov
-    before, put, put_sd = padded.time[:, 0], added[0][:, 0], added[1][:, 0]
+    before, put = padded.time[:, 0], added[:, 0]
     for at in range(padded.time.shape[1]):
         now = padded.time[:, at]
         tested = np.isfinite(now)
         years = np.where(tested, now - before, 0.0)
         mean, cov = forward(mean, cov, years=years, wander=prior.wander, steep=prior.steep)
-        more = np.where(tested, added[0][:, at] - put, 0.0)
-        unsure = np.where(tested, np.abs(added[1][:, at] - put_sd), 0.0)
-        moved, variance = _put_on(mean[:, 0], more, unsure, prior.logs)
-        mean[:, 0] += moved
-        cov[:, 0, 0] += variance
+        mean, cov = _put_on(mean, cov, np.where(tested, added[:, at] - put, 0.0), prior.logs)
         seen = (padded.value[:, at], np.nan_to_num(padded.variance[:, at], nan=1.0))
         mean, cov = _step(mean, cov, (*seen, np.nan_to_num(padded.side[:, at])))
         before = np.where(tested, now, before)
-        put, put_sd = np.where(tested, added[0][:, at], put), np.where(tested, added[1][:, at], put_sd)
+        put = np.where(tested, added[:, at], put)
     return mean, cov
 
 
-def _prior(rows: pd.DataFrame, padded: _Padded, noise: Noise, season: Array) -> _Prior:
+def _prior(rows: pd.DataFrame, padded: _Padded, noise: Noise, season: Array, unsure: Array) -> _Prior:
     """Return what is thought of each series before its tests."""
     swing, swing_sd = _swings(rows, noise, season)
     wander, steep = _terms(rows, "level"), _terms(rows, "slope")
-    mean = np.column_stack([np.nan_to_num(padded.value[:, 0]), np.zeros(len(rows)), swing])
-    cov = np.zeros((len(rows), 3, 3))
+    none = np.zeros(len(rows))
+    mean = np.column_stack([np.nan_to_num(padded.value[:, 0]), none, swing, none + 1])
+    cov = np.zeros((len(rows), SHARE + 1, SHARE + 1))
     cov[:, 0, 0], cov[:, 1, 1], cov[:, 2, 2] = VAGUE, steep**2, swing_sd**2
+    cov[:, SHARE, SHARE] = unsure**2 + LEARNED**2
     return _Prior(mean, cov, wander, steep, (rows["scale"] == scales.LOG).to_numpy())
 
 
@@ -233,7 +254,8 @@ def standing(results: pd.DataFrame, *, noise: Noise, dressed: Dressed | None = N
         How far a result moves by itself, and the garden's swings.
     dressed : callable, optional
         Given the table of series and their days (series, tests; days since 1970, NaN beyond the
-        last), what dressings have added to each by then, in its unit, and how unsure that is.
+        last), what dressings are expected to have added to each by then, in its unit, and by series the
+        standard deviation of the share of it that shows.
 
     Examples
     --------
@@ -252,17 +274,17 @@ def standing(results: pd.DataFrame, *, noise: Noise, dressed: Dressed | None = N
     rows = laid.series.loc[kept].reset_index(drop=True)
     if not len(rows):
         none = rows.assign(noise=0.0, wander=0.0, steep=0.0)
-        return Standing(none, np.zeros((0, 3)), np.zeros((0, 3, 3)), {})
+        return Standing(none, np.zeros((0, 3)), np.zeros((0, 3, 3)), np.ones(0), {})
     model = noise.of(rows)
     level = scales.back((rows["last_low"].to_numpy() + rows["last_high"].to_numpy()) / 2, rows["scale"])
     grown = stretch(model, np.nan_to_num(level, posinf=0.0))
     one = np.hypot(model["sd"].to_numpy(dtype=float) * grown, model["occasion"].to_numpy(dtype=float))
     padded = _padded(laid, rows, kept, one)
-    prior = _prior(rows, padded, noise, model["season"].to_numpy(dtype=float))
     none = np.zeros_like(padded.time)
     days = padded.time * YEAR + laid.origin.timestamp() / DAY
-    added = (none, none) if dressed is None else dressed(rows, days)
+    added, unsure = (none, none[:, 0]) if dressed is None else dressed(rows, days)
+    prior = _prior(rows, padded, noise, model["season"].to_numpy(dtype=float), unsure)
     mean, cov = _filtered(padded, prior, added)
     table = rows.assign(noise=one, wander=prior.wander, steep=prior.steep)
     of = {str(bed): places for bed, places in rows.groupby("bed", sort=False).indices.items()}
-    return Standing(table, mean, cov, of)
+    return Standing(table, mean[:, :SHARE], cov[:, :SHARE, :SHARE], np.maximum(mean[:, SHARE], 0.0), of)
