@@ -6,7 +6,7 @@ import pandas as pd
 
 from soiltrend import frames, verdicts
 from soiltrend.compare import Comparison
-from soiltrend.drift import STEADY, TOO_FEW, drift
+from soiltrend.drift import STEADY, TOO_FEW, drift, told_last
 from soiltrend.garden import Garden
 from soiltrend.latest import compare_latest
 from soiltrend.plan import NO_AIM, Plan, plan
@@ -27,8 +27,8 @@ def _unclear(comparison: Comparison, *, voice: Voice) -> str:
 
 
 def _drifting(results: pd.DataFrame, *, voice: Voice) -> str:
-    """Return which ratios and shares ask for a look, the firm ones by name."""
-    table = drift(results).table
+    """Return which ratios and shares ask for a look by the series tested last, the firm ones by name."""
+    table = told_last(drift(results).table)
     watched = table[table["flag"] != TOO_FEW]
     firm = watched[(watched["flag"] != STEADY) & watched["firm"]]
     if watched.empty:

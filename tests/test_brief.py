@@ -82,3 +82,20 @@ def test_a_garden_without_a_report(garden, tmp_path):
     table = in_short(st.open_garden(tmp_path)).table
     assert answers(table, "What to add") == []
     assert len(answers(table, "When to test again?")) == 1
+
+
+def test_only_the_present_series_is_told_of_a_ratio(tmp_path):
+    """The laboratory left in 2021 found Ca:Mg outside, the present one steady: no flag is told of it."""
+    (tmp_path / "reports").mkdir()
+    (tmp_path / "garden.toml").write_text(TOML, encoding="utf-8")
+    head = "Sample,Date sampled,Lab,Depth cm,pH (water 1:1)," + ",".join(
+        f"{name} (Mehlich-3) mg/kg" for name in ("Ca", "Mg", "K")
+    )
+    found = {True: "Old Bench,15,7.2,2000,100,120", False: "New Bench,15,7.2,1600,300,160"}
+    rows = [f"East,{year}-{m}-10,{found[year < 2022]}" for year in range(2019, 2027) for m in ("04", "10")]
+    (tmp_path / "reports" / "all.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    garden = st.open_garden(tmp_path)
+    table = st.drift(st.prepared(garden)).table
+    assert set(table.loc[(table["ratio"] == "Ca:Mg (charge)") & table["firm"], "lab"]) == {"Old Bench"}
+    (said,) = answers(in_short(garden).table, "Which ratios are drifting?")
+    assert said.startswith("Ca saturation (East: outside). 0 more wait")

@@ -12,7 +12,7 @@ from soiltrend.charts.change import mark
 from soiltrend.charts.chart import Chart, chart_of
 from soiltrend.charts.rows import Rows, draw_rows
 from soiltrend.charts.style import BAND, INK, size_of
-from soiltrend.drift import STEADY, TOO_FEW, Drift
+from soiltrend.drift import STEADY, TOO_FEW, Drift, told_last
 from soiltrend.errors import SoiltrendError
 
 LIMITS = (-1.0, 2.0)
@@ -91,7 +91,7 @@ def chart_drift(drift: Drift, *, bed: str, size: str = "web") -> Chart:
     if table.empty and not drift.table.empty:
         known = ", ".join(f"'{name}'" for name in drift.table["bed"].unique())
         raise SoiltrendError(f"the drift holds no bed '{bed}'", remedy=f"It holds: {known}")
-    table = table.sort_values(["last", "n"]).drop_duplicates("ratio", keep="last").sort_index()
+    table = told_last(table)
     places = {
         name: _place(table[column], table)
         for name, column in (("place", "now"), ("place_low", "now_low"), ("place_high", "now_high"))

@@ -148,6 +148,27 @@ def drift(
     return Drift(found.rename(columns={"analyte": "ratio"})[FIRST + EXTRA], RATE)
 
 
+def told_last(table: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows of each bed and ratio of the series tested last; of two of one day the longer.
+
+    A series that ended, as with a laboratory left years ago, tells nothing of the present.
+
+    Parameters
+    ----------
+    table : DataFrame
+        The table of a :class:`Drift`, or rows of it.
+
+    Examples
+    --------
+    >>> rows = pd.DataFrame({"bed": "East", "ratio": "K:Mg (charge)", "lab": ["Old", "New"],
+    ...                      "last": pd.to_datetime(["2021-10-10", "2026-10-10"]), "n": [9, 4]})
+    >>> told_last(rows)["lab"].tolist()
+    ['New']
+    """
+    latest = table.sort_values(["last", "n"]).drop_duplicates(["bed", "ratio"], keep="last")
+    return latest.sort_index()
+
+
 def _ratios(names: pd.Series) -> pd.Series:
     """Return which analytes are ratios or shares of the exchange capacity."""
     ours = {

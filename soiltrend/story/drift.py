@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from soiltrend import present
-from soiltrend.drift import FLAGS, TOO_FEW, Drift
+from soiltrend.drift import FLAGS, TOO_FEW, Drift, told_last
 from soiltrend.story.core import Words, alt, fitting, labs, named, nothing_words, where
 from soiltrend.story.voice import PLAIN, Voice, figure
 
@@ -49,8 +49,7 @@ def _refusals(known: pd.DataFrame, *, voice: Voice) -> tuple[str, ...]:
 
 def drift_words(drift: Drift, *, bed: str, voice: Voice = PLAIN) -> Words:
     """Return the words for the chart of one bed's ratios and shares."""
-    table = drift.table[drift.table["bed"] == bed]
-    table = table.sort_values(["last", "n"]).drop_duplicates("ratio", keep="last").sort_index()
+    table = told_last(drift.table[drift.table["bed"] == bed])
     known = table[table["flag"] != TOO_FEW]
     if known.empty:
         return nothing_words(bed, voice=voice)
