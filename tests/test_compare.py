@@ -359,6 +359,33 @@ def test_beds_are_apart_where_an_f_test_says_so(stated, df):
     assert not garden.drop(p.index).str.contains("did not move alike").any()
 
 
+@pytest.mark.parametrize("back", [False, True])
+@pytest.mark.parametrize(("others", "alike"), [((140.0, 150.0, 130.0), False), ((340.0, 330.0, 350.0), True)])
+def test_one_bed_beyond_a_limit_does_not_speak_for_the_garden(others, alike, back):
+    """Three beds as they were and one below 25: no verdict, and said; all four: a verdict, both ways."""
+    after = (25.0 if alike else value for value in others)
+    results = [r for bed, (was, now) in enumerate(zip((*others, 340.0), (*after, 25.0), strict=True))
+               for r in rows("Mg", [was], [now], bed=f"bed {bed}")]  # fmt: skip
+    for result in results:
+        result["qualifier"] = "<" if result["value"] == 25 else ""
+    if back:
+        for one, two in zip(results[::2], results[1::2], strict=True):
+            for name in ("value", "qualifier"):
+                one[name], two[name] = two[name], one[name]
+    table = compare(frames.results(results), **ENDS).table
+    moved = verdicts.ROSE if back else verdicts.FELL
+    garden = table.iloc[-1]
+    assert table.loc[3, "verdict"] == moved
+    assert garden["verdict"] == (moved if alike else verdicts.UNCLEAR)
+    assert ("did not move alike" in garden["why"]) != alike
+    steps = np.log([25 / 340, 1, 1, 1])
+    expected = table.loc[0, "se"] / 2 if alike else steps.std(ddof=1) / 2
+    assert garden["se"] ** 2 - garden["shared"] == pytest.approx(
+        expected**2 - (table.loc[0, "shared"] / 4 if alike else 0)
+    )
+    assert garden["df"] == (table.loc[0, "df"] if alike else 3)
+
+
 def test_nothing_can_be_compared():
     """When the laboratory changed for all, every row says so and none is lost."""
     results = rows("K", [100.0], [120.0]) + rows("P", [30.0], [40.0])

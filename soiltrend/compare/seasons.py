@@ -12,7 +12,8 @@ even. Its variance is ::
 
 For the garden the composites of all beds share the weight, but the occasion does not shrink
 with more beds: a day is one day however many beds are sampled on it. A result below its limit
-may be anything from nothing to the limit; a verdict is given only when it holds for all of that.
+may be anything from nothing to the limit; a verdict is given only when it holds for all of that. Where
+such a bed did not move with the others, the garden's verdict must also hold against what the beds differ by.
 """
 
 from __future__ import annotations
@@ -145,10 +146,8 @@ def compare(results: pd.DataFrame, *, before: str, after: str, noise: Noise | No
 def _judged(match: Match, model: Noise, confidence: float) -> pd.DataFrame:
     """Return the rows of beds and garden with their numbers and verdicts."""
     parts = composites_of(match.rows, model)
-    beds = _swung(_beds(match, parts, model), match.rows, model)
-    garden = _garden(match, parts, beds)
-    beds, garden = (_numbers(part, confidence) for part in (beds, garden))
-    garden["apart"] = _apart(beds, garden)
+    beds = _numbers(_swung(_beds(match, parts, model), match.rows, model), confidence)
+    garden = _numbers(_spread(_garden(match, parts, beds), beds), confidence)
     beds[["back", "extreme"]] = extremes(beds)
     return pd.concat([beds.assign(apart=False), garden.assign(extreme="")], ignore_index=True)
 
@@ -245,19 +244,36 @@ def _garden(match: Match, parts: pd.DataFrame, beds: pd.DataFrame) -> pd.DataFra
     return out.assign(comparable=out["reason"] == "")
 
 
+def _spread(garden: pd.DataFrame, beds: pd.DataFrame) -> pd.DataFrame:
+    """Return the garden's rows with whether their beds moved apart.
+
+    Where they did and one lies beyond a limit, what the beds differ by takes the place of their noise: a
+    bed that moved nobody knows how far may not speak for beds that did not move with it.
+    """
+    scatter = _apart(beds, garden)
+    limited = (garden["b_low"] < garden["b_high"]) | (garden["a_low"] < garden["a_high"])
+    wide = limited.to_numpy() & ~np.isnan(scatter)
+    return garden.assign(apart=~np.isnan(scatter), df=garden["df"].mask(wide, garden["beds"] - 1.0),
+                         variance=garden["variance"].mask(wide, garden["shared"] + scatter))
+
+
 def _apart(beds: pd.DataFrame, garden: pd.DataFrame) -> np.ndarray:
-    """Return which garden rows pool beds that moved apart by more than their noise explains (F test)."""
-    exact = beds[beds["step"].notna()]
-    key = composites.codes(exact, GARDEN_KEY)
-    own = exact["se"] ** 2 - (exact["shared"] - exact["bridged"])
-    square = (exact["step"] - exact["step"].groupby(key).transform("mean")) ** 2 / own
-    group = pd.DataFrame({"square": square, "df": exact["df"], "one": 1}).groupby(key)
-    free = group["one"].sum() - 1
-    ratio = group["square"].sum() / free.where(free > 0)
-    df = group["df"].first().replace(np.inf, KNOWN)
-    unlike = exact.groupby(key)[GARDEN_KEY].first()[(fdtrc(free, df, ratio) < APART).to_numpy()]
-    index = [pd.MultiIndex.from_frame(rows[GARDEN_KEY].fillna(-1.0)) for rows in (garden, unlike)]
-    return np.asarray(index[0].isin(index[1]))
+    """Return the variance of a garden's mean by what its beds differ by; NaN where noise explains it (F).
+
+    A bed beyond a limit counts by the least movement that the limit allows.
+    """
+    known = beds[beds["least"].notna()]
+    key = composites.codes(known, GARDEN_KEY)
+    own = known["se"] ** 2 - (known["shared"] - known["bridged"])
+    apart = (known["least"] - known["least"].groupby(key).transform("mean")) ** 2
+    group = known.assign(apart=apart, square=apart / own, one=1).groupby(key)
+    count, df = group["one"].sum(), group["df"].first().replace(np.inf, KNOWN)
+    free = (count - 1).where(count > 1)
+    scatter = group["apart"].sum() / free / count
+    unlike = (fdtrc(count - 1, df, group["square"].sum() / free) < APART).to_numpy()
+    names = [pd.MultiIndex.from_frame(rows[GARDEN_KEY].fillna(-1.0))
+             for rows in (garden, group[GARDEN_KEY].first()[unlike])]
+    return pd.Series(scatter[unlike].to_numpy(), names[1]).reindex(names[0]).to_numpy(dtype=float)
 
 
 def _numbers(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
@@ -291,6 +307,7 @@ def _numbers(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
         percent=np.where(on == scales.LOG, 100 * np.expm1(middle), np.nan), p=told["p"],
         matters_here=margin, bridge_sd=np.sqrt(rows["bridged"]),
         q=verdicts.discovery_rate(told["p"].to_numpy()), half=told["half"], step=middle,
+        least=np.where(good, np.clip(0.0, step["d_low"], step["d_high"]), np.nan),
         in_noise=middle / told["half"], in_noise_low=told["low"] / told["half"],
         in_noise_high=told["high"] / told["half"],
         verdict=np.where(good, told["verdict"], verdicts.NOT_COMPARABLE))
