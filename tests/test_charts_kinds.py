@@ -23,8 +23,10 @@ from pictures import (
     web,
 )
 
+from soiltrend.blend import nitrogen_season
 from soiltrend.charts import (
     chart_budget,
+    chart_change,
     chart_luck,
     chart_plan,
     chart_recovery,
@@ -36,6 +38,9 @@ from soiltrend.charts import (
 from soiltrend.charts.bars import LOOKS, span
 from soiltrend.charts.style import BLUE, VERMILION
 from soiltrend.errors import SoiltrendError
+from soiltrend.frames import GARDEN
+from soiltrend.garden import open_garden
+from soiltrend.latest import compare_latest
 from soiltrend.luck import ALL, luck
 from soiltrend.trend import trend
 
@@ -220,6 +225,26 @@ def test_a_season_ties_up_below_the_line_and_lets_go_above():
 def test_a_season_without_entries_gets_words():
     """Nothing was laid down."""
     assert not chart_season(replace(months(), table=months().table.iloc[:0])).axes
+
+
+@pytest.mark.parametrize(("bed", "place"), [("East", "in East"), ("", "over the garden")])
+def test_a_season_that_cannot_be_reckoned_says_why(tmp_path, bed, place):
+    """Without temperatures, or without an entry: the season's own reason, and no word of two tests."""
+    (tmp_path / "garden.toml").write_text("beds.East.area_m2 = 10\n", encoding="utf-8")
+    season = nitrogen_season(open_garden(tmp_path), bed=bed, year=2026)
+    assert ("monthly_mean_C" in season.why) == bool(bed)
+    words = chart_season(season).words
+    assert words.headline == f"When nitrogen comes free or is tied up {place} cannot be reckoned yet"
+    assert words.caption == season.why
+    assert all(season.why in text for text in (words.description, words.paragraph, words.note))
+    assert "two tests" not in repr(words).lower()
+
+
+@pytest.mark.parametrize(("bed", "subject"), [("", "The garden"), (GARDEN, "The garden"), ("East", "East")])
+def test_an_empty_chart_has_a_subject(bed, subject):
+    """One test of one bed, and no bed named: the chart without marks is of the garden."""
+    chart = chart_change(compare_latest(tidy([("East", "2024-04-08", "S", 11.0)])), bed=bed)
+    assert chart.words.alt == f"A chart without marks: {subject} has no two tests that can be compared."
 
 
 def test_luck_counts_every_drawn_garden_once():

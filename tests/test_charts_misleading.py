@@ -73,7 +73,7 @@ def test_nothing_to_compare_is_said(trick):
     rows = tidy([(beds(1)[0], "2024-04-08", "S", 11.0)])
     chart = misleading(compare_latest(rows), trick=trick)
     assert not chart.axes
-    assert "nothing to compare yet" in chart.words.headline
+    assert chart.words.headline == "The garden: nothing to compare yet"
 
 
 def test_an_unknown_trick_is_answered():

@@ -117,7 +117,7 @@ def _nothing(table: pd.DataFrame, *, what: str, size: str) -> Chart:
 def _of_bed(comparison: Comparison, bed: str, size: str) -> Chart:
     table = _pick(comparison, column="bed", wanted=bed)
     if table.empty:
-        return _nothing(table, what="the garden" if bed == frames.GARDEN else bed, size=size)
+        return _nothing(table, what=bed, size=size)
     table = table.assign(order=_order(table["analyte"])).sort_values(
         ["order", "analyte", "method"], kind="stable"
     )

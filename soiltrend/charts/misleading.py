@@ -114,5 +114,5 @@ def misleading(comparison: Comparison, *, trick: str, analyte: str = "", size: s
     name = _measure(table, analyte)
     drawn = TRICKS[trick](table, name)
     if drawn is None:
-        return only_words(story.nothing_words(story.spoken(name) if name else "the garden"), size_of(size))
+        return only_words(story.nothing_words(story.spoken(name)), size_of(size))
     return _stamped(drawn.draw(_words(trick, drawn, comparison), size_of(size)))

@@ -91,7 +91,7 @@ def chart_season(season: NitrogenSeason, *, size: str = "web") -> Chart:
     """
     table = season.table[season.table["what"] == TOGETHER].reset_index(drop=True)
     if table.empty:
-        return only_words(story.nothing_words(season.bed), size_of(size))
+        return only_words(story.no_season_words(season.bed, why=season.why), size_of(size))
     words = story.season_words(Listing("", table.assign(month=table["month"].dt.strftime("%B"))))
     strips = _strips(season)
     numbers = ["low", "likely", "high"]

@@ -13,7 +13,7 @@ from soiltrend.story.change import beds_words, change_words, headline, headline_
 from soiltrend.story.core import Words, nothing_words, spoken, with_note
 from soiltrend.story.drift import drift_words, flags
 from soiltrend.story.listings import bed_to_tell, headlines, in_brief, refused
-from soiltrend.story.mulch import blend_words, season_words
+from soiltrend.story.mulch import blend_words, no_season_words, season_words
 from soiltrend.story.own import OwnHeadline, own_headline
 from soiltrend.story.planning import plan_words
 from soiltrend.story.shares import saturation_words
@@ -41,6 +41,7 @@ __all__ = [
     "in_brief",
     "listed",
     "luck_words",
+    "no_season_words",
     "nothing_words",
     "own_headline",
     "plan_words",

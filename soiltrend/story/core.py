@@ -224,8 +224,17 @@ def alt(leads: Sequence[str], head: str) -> str:
 
 
 def nothing_words(what: str, *, voice: Voice = PLAIN) -> Words:
-    """Return the words for a chart that has nothing to show, so that its place is not left blank."""
-    told = {"what": sentence(what)}
+    """Return the words for a chart without two tests to compare, so that its place is not left blank.
+
+    Without a subject they are of the garden.
+
+    Examples
+    --------
+    >>> nothing_words("").headline, nothing_words("East").headline
+    ('The garden: nothing to compare yet', 'East: nothing to compare yet')
+    """
+    whole = what in ("", frames.GARDEN)
+    told = {"what": sentence(voice.say("nothing.garden") if whole else what)}
     return Words(
         voice.say("nothing.headline", told),
         voice.say("nothing.subtitle"),

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from soiltrend import frames
 from soiltrend.errors import SoiltrendError
 from soiltrend.present import HasTable
-from soiltrend.story.core import Words, alt, fitting, named
+from soiltrend.story.core import Words, alt, cut, fitting, named, where
 from soiltrend.story.shapes import HasBlend
 from soiltrend.story.voice import PLAIN, Voice, amount, factor_of, figure, listed, system_of
 
@@ -117,6 +118,26 @@ def season_words(season: HasTable, *, voice: Voice = PLAIN) -> Words:
         voice.say("season.paragraph", told),
         voice.say("season.note", told),
         (voice.say("season.refused"),),
+    )
+
+
+def no_season_words(bed: str, *, why: str, voice: Voice = PLAIN) -> Words:
+    """Return the words for a season of nitrogen that cannot be reckoned, with the reason the season gives.
+
+    Examples
+    --------
+    >>> no_season_words("East", why="Nothing is written down yet.").description
+    'The chart is empty. Nothing is written down yet.'
+    """
+    told = {"where": where(bed or frames.GARDEN, voice=voice), "why": why}
+    return Words(
+        voice.say("season.none_headline", told),
+        voice.say("season.none_subtitle"),
+        why,
+        cut(voice.say("season.none_alt", told)),
+        voice.say("season.none_description", told),
+        voice.say("season.none_paragraph", told),
+        voice.say("season.none_note", told),
     )
 
 
