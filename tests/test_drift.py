@@ -246,6 +246,21 @@ def test_the_growers_band_wins():
     assert found["band"] == "stated for this garden"
 
 
+@pytest.mark.parametrize(("name", "whole"), [("acidity saturation", 0.0), ("base saturation", 100.0)])
+def test_a_share_and_its_own_band_lie_between_nothing_and_the_whole(name, whole):
+    """Twelve tests about 2 points from the end: level and band stop there, a stated edge stays."""
+    frame = results(np.abs(whole - (2 + 5 * NOISE)), ratio=name, unit="%")
+    found, stated = row(frame, ratio=name), row(frame, ratio=name, bands={name: (1, 120)})
+    ends = found[["low_edge", "now_low", "now", "now_high", "high_edge"]].to_numpy(dtype=float)
+    assert ends.min() >= 0
+    assert ends.max() <= 100
+    assert whole in found[["low_edge", "high_edge"]].tolist()
+    assert f"{whole:g}" in found["why"].split(" by its own")[0].replace(",", "").split()
+    assert found["position"] == pytest.approx((found["now"] - ends[0]) / (ends[-1] - ends[0]))
+    assert found["flag"] == "steady"
+    assert stated[["low_edge", "high_edge"]].tolist() == [1, 120]
+
+
 def test_without_a_band_the_first_tests_serve():
     """Ca:K has no band in the table: its own first tests make one of 99 %."""
     found = row(results(13 * np.exp(NOISE), ratio="Ca:K (charge)", per_year=2), "Ca:K (charge)")

@@ -207,6 +207,7 @@ def _flagged(rows: pd.DataFrame) -> pd.DataFrame:
 
 def _numbers(rows: pd.DataFrame) -> pd.DataFrame:
     """Return the rows with the numbers of the table, in the ratio's unit."""
+    rows = _within(rows)
     on = rows["scale"].to_numpy()
     now = scales.back(rows["level"].to_numpy(), on)
     width = rows["inner_high"] - rows["inner_low"]
@@ -231,6 +232,21 @@ def _numbers(rows: pd.DataFrame) -> pd.DataFrame:
         years_to_edge=np.where(rows["flag"] == OUTSIDE, 0.0, np.where(heading, rows["years"], np.nan)),
         years_low=np.where(heading, fast, np.nan),
         years_high=np.where(heading, slow, np.nan),
+    )
+
+
+def _within(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows, the levels of shares and the edges of their own bands between nothing and the whole.
+
+    The share of acidity, and that of all bases, stand in points on a scale that has no ends: near nothing and
+    near the whole their intervals would reach beyond. Edges that someone stated stay as stated.
+    """
+    kinds = {name: vocabulary.facts(name).get("kind") for name in rows["analyte"].unique()}
+    share = (rows["analyte"].map(kinds) == "share") & (rows["scale"] == scales.PLAIN)
+    ends = dict.fromkeys(("level", "level_low", "level_high"), share)
+    ends |= dict.fromkeys(("inner_low", "inner_high"), share & rows["own"])
+    return rows.assign(
+        **{name: rows[name].mask(here, rows[name].clip(0.0, scales.WHOLE)) for name, here in ends.items()}
     )
 
 
