@@ -172,6 +172,23 @@ def test_a_difference_too_small_to_matter_is_held(analyte, from_to, sd, verdict)
     assert found(results, noise=stated(**{analyte: sd}, occasion=0.0))["verdict"] == verdict
 
 
+@pytest.mark.parametrize(
+    ("after", "said"),
+    [
+        (200.0, "+100 %"),
+        (350.0, "+250 %"),
+        (1340.0, "+1200 %"),
+        (190.0, "+90 %"),
+        (50.5, "-50 %"),
+        (100.0, "+0 %"),
+    ],
+)
+def test_a_change_bears_no_exponent(after, said):
+    """Two digits and as many noughts as it takes."""
+    why = found([*rows("A", "K", 100.0, after), *rows("Check", "K", 100.0, 110.0)])["why"]
+    assert why.startswith(f"1 treated bed changed by {said}, 1 left as they were by +10 %:")
+
+
 def test_the_sentence():
     """It says "differ", names both sides, and never why."""
     why = found([*rows("A", "pH", 6.0, 6.9), *rows("Check", "pH", 6.1, 6.1)])["why"]

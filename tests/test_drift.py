@@ -197,6 +197,13 @@ def test_it_names_the_nutrient_that_moved():
     assert "Mg itself shows no trend beyond its noise" in found["why"]
 
 
+def test_a_rate_of_a_hundred_per_cent_bears_no_exponent():
+    """K grows more than twofold each year: three digits before the point, of the ratio and of the amount."""
+    why = row(amounts(8.0, 0.01 * 2.2 ** (np.arange(12) / 2), 2.0))["why"]
+    for lead in ("It rises by ", "K rose by "):
+        assert 100 < int(why.split(lead)[1].split(" % a year")[0]) < 150
+
+
 def test_only_calcium_moves():
     """Liming moves no K:Mg; the share of K falls because Ca rose, and K itself is cleared."""
     frame = exchange(amounts(8.0 * np.exp(0.08 * np.arange(12)), 0.5, 2.0), acidity="none")

@@ -584,3 +584,18 @@ def test_shares_of_two_seasons_name_both(two_springs):
     alone = story.saturation_words(results, bed="East", season="spring 2024")
     assert "2022" not in " ".join(text for _, text in alone.parts())
     assert any("one date" in words for words in alone.refusals)
+
+
+@pytest.mark.parametrize(
+    ("slope", "said"), [(100.0, "+100"), (-1240.0, "\u22121200"), (0.9, "+0.9"), (0.0449, "+0.045")]
+)
+def test_a_slope_bears_no_exponent(slope, said):
+    """Two digits and as many noughts as it takes, where a trend has no rate in per cent."""
+    row = {
+        "verdict": "rising",
+        "percent_per_year": np.nan,
+        "unit": "cmol/kg",
+        "slope_per_year": slope,
+        "q": 0,
+    }
+    assert story.trend_said(row, confidence=0.95) == f"rising, {said} cmol/kg a year"

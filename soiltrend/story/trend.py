@@ -36,7 +36,8 @@ def trend_said(row: dict[str, Any], *, confidence: float, voice: Voice = PLAIN) 
         voice.say("trend.points") if row["unit"] == "%" else unit_of(row["unit"], voice=voice) or row["unit"]
     )
     slope = row["slope_per_year"] * factor_of(row["unit"], voice=voice)
-    told = f"{rate:+.1f} %" if np.isfinite(rate) else f"{slope:+.2g} {unit}"
+    points = np.format_float_positional(slope, precision=2, fractional=False, trim="-", sign=True)
+    told = f"{rate:+.1f} %" if np.isfinite(rate) else f"{points} {unit}"
     weak = row["verdict"] in (RISING, FALLING) and not row["q"] <= 1 - confidence
     key = "trend.rate_perhaps" if weak else "trend.rate"
     return voice.say(key, {"verdict": row["verdict"], "amount": told}).replace("-", "\u2212")
