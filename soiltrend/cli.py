@@ -66,14 +66,20 @@ def _print_reasons(console: Console, garden: Garden) -> None:
         console.print(
             f"[bold]{escape(head)}[/bold]{escape(said)}\n    {escape(row['reason'])}", soft_wrap=True
         )
-    if garden.asks:
-        _heading(console, "To settle it")
-        console.print(
-            "These lines in report.toml would do; put your own answers in place of the examples. A heading "
-            "such as \\[units] stands once in a file, with all its lines under it.",
-            soft_wrap=True,
-        )
-        console.print(_ready(garden.asks), markup=False, soft_wrap=True)
+
+
+def _print_asks(console: Console, garden: Garden) -> None:
+    """Print the lines that would settle what is asked, if anything is."""
+    if not garden.asks:
+        return
+    _heading(console, "To settle it")
+    console.print(
+        "These lines would do, each in the file named over it: report.toml, in reports, holds for every "
+        "file there, a file's own .toml for that one alone. Put your own answers in place of the examples. "
+        "A heading such as \\[units] stands once in a file, with all its lines under it.",
+        soft_wrap=True,
+    )
+    console.print(_ready(garden.asks), markup=False, soft_wrap=True)
 
 
 def _ready(asks: Sequence[str]) -> str:
@@ -99,6 +105,7 @@ def check(folder: Path, *, console: Console) -> int:
     if len(values):
         _heading(console, f"Set aside ({len(values)})")
         _print_reasons(console, garden)
+    _print_asks(console, garden)
     odd_ones = odd(garden.results).table if len(garden.results) else pd.DataFrame()
     if len(odd_ones):
         _heading(console, f"Odd ({len(odd_ones)}): kept and used, but look at them")
@@ -135,8 +142,7 @@ def _next_step(garden: Garden, folder: Path) -> str:
         return f"put the laboratory's files into {folder / 'reports'} and run this again."
     run = f"soiltrend report {folder}"
     if garden.asks:
-        answers = folder / "reports" / "report.toml"
-        return f"answer in {answers} and run this again, or go on without these values: {run}"
+        return f"answer in {folder / 'reports'} and run this again, or go on without it: {run}"
     return run
 
 

@@ -1,5 +1,6 @@
 """The commands say what they did, and their exit status means it."""
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -101,16 +102,35 @@ def test_check_names_an_odd_value(folder, capsys):
     assert "6 values read, 0 set aside" in out
 
 
+def written_as_printed(reports, out):
+    """Write the lines that ``check`` printed into the files it named, with a bed's name for the example."""
+    for where, lines in re.findall(r"^# for .+, in (\S+)[^\n]*\n((?:(?!#|Missing).*\n)+)", out, re.MULTILINE):
+        answers = lines.replace("name of the bed", "East")
+        (reports / where).write_text(answers, encoding="utf-8")
+
+
 def test_what_check_prints_can_be_pasted(folder, capsys):
-    """The lines to settle it are TOML as they stand: pasted into report.toml, everything is read."""
+    """The lines to settle it are TOML as they stand: pasted where check says, everything is read."""
     path = folder("Sample,pH,P,K\nA1,6.4,38,142\n")
     assert cli.main(["check", path]) == 1
-    out = capsys.readouterr().out
-    lines = out.split("# for reports/spring.csv\n")[1].split("\n\nMissing")[0]
-    answers = lines.replace("name of the bed", "East")
-    (Path(path) / "reports" / "report.toml").write_text(answers, encoding="utf-8")
+    written_as_printed(Path(path, "reports"), capsys.readouterr().out)
     cli.main(["check", path])
     assert "3 values read, 0 set aside" in capsys.readouterr().out
+
+
+def test_a_day_answered_for_one_report_dates_no_other(folder, capsys):
+    """The day goes beside its file, so a second report of the same bed is asked for its own."""
+    path = folder("Sample,pH,K ppm\nEast,6.4,142\n")
+    reports = Path(path, "reports")
+    cli.main(["check", path])
+    out = capsys.readouterr().out
+    assert "To settle it, write in spring.toml beside it: sampled = " in out
+    written_as_printed(reports, out)
+    (reports / "next.csv").write_text("Sample,pH,K ppm\nEast,6.1,120\n", encoding="utf-8")
+    cli.main(["check", path])
+    out = capsys.readouterr().out
+    assert "# for reports/next.csv, in next.toml beside it\nsampled = " in out
+    assert "4 values read, 0 set aside" in out
 
 
 def test_an_older_edition_beside_the_newer_is_no_problem(folder, capsys):

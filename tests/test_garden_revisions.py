@@ -94,6 +94,9 @@ def test_an_edition_without_a_day_is_asked_about(opened, above):
     ]
     assert "reports/b.csv gives 124 for the same sample" in asked["reason"].iloc[0]
     assert 'reported = "2024-05-02"' in garden.asks
+    assert "# for reports/b.csv, in b.toml beside it" in garden.asks
+    own = 'of different days, give each file its own day there (sampled = "2024-04-12")'
+    assert asked["reason"].str.endswith(own).all()
 
 
 def test_the_answer_settles_it(opened):

@@ -21,6 +21,7 @@ from soiltrend.reading import answers as answering
 from soiltrend.reading.answers import KEYS as ANSWERS
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.placing import NAME_IT
+from soiltrend.reading.reasons import headed
 from soiltrend.writing import real, writable
 
 
@@ -167,7 +168,7 @@ def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame,
         results.append(reading.results.assign(source=name))
         aside.append(reading.set_aside.assign(source=name))
         notes += [f"{name}: {note}" for note in reading.notes]
-        asks += [f"# for {name}", *reading.asks] if reading.asks else []
+        asks += headed(reading.asks, name)
     every = frames.set_aside(pd.concat(aside) if aside else ())
     return Reports(Reading(frames.join(*results), every, tuple(notes), tuple(asks)), finished)
 

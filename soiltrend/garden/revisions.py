@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
-from pathlib import PurePosixPath
 
 import numpy as np
 import pandas as pd
 
 from soiltrend import frames
+from soiltrend.reading.reasons import headed
 
 SAMPLE = ("lab", "sample", "bed", "sampled", "season", "top_cm", "bottom_cm")
 """Columns that name one sample of one laboratory; the season counts where there is no day."""
@@ -134,7 +134,8 @@ def _asked(pair: _Pair, talk: _Talk) -> None:
     remedy = (
         "which of the two holds? Say in a .toml beside each of the two files which report it is and when "
         'the laboratory issued it (report = "...", reported = "2024-05-02"): of one report the later '
-        "edition replaces the earlier"
+        "edition replaces the earlier. If they are samplings of different days, give each file its own day "
+        'there (sampled = "2024-04-12")'
     )
     differs = ~pair.same
     for mine, other in ((pair.one, pair.two), (pair.two, pair.one)):
@@ -146,7 +147,7 @@ def _asked(pair: _Pair, talk: _Talk) -> None:
         }
     for source, report in zip(pair.told("source"), pair.told("report"), strict=True):
         lines = [*([] if report else ['report = "its number"']), 'reported = "2024-05-02"']
-        talk.asks[source] = [f"# for {source}, in {PurePosixPath(source).stem}.toml beside it", *lines]
+        talk.asks[source] = headed(lines, source)
 
 
 def _apart(pair: _Pair) -> bool:

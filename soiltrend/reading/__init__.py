@@ -138,8 +138,8 @@ class Opened:
         """Return the laboratories that the file names, and its first day of sampling if it states one."""
         found = self._found(answers)
         labs = {str(word) or answers.lab for word in found.columns["lab"].words}
-        told = [moment.day for moment in placing.moments(found, answers, Talk()) if moment.day is not None]
-        return labs, min(told, default=None)
+        moments = placing.moments(found, answers, Talk(self.file))
+        return labs, min((moment.day for moment in moments if moment.day is not None), default=None)
 
     def _found(self, answers: Answers) -> Found:
         """Return the values: those the format's reader found, or those in the tables of the grids."""

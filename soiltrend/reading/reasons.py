@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from pathlib import PurePath
 
 import numpy as np
 
@@ -14,15 +15,42 @@ ELSEWHERE = ("printed again in ", "revised by ", "the same measurement as ", "th
 """How reasons begin that ask nothing of the grower: what was set aside stands elsewhere, and was read."""
 
 
-def with_line(text: str, line: str) -> str:
-    """Return a question with the line of ``report.toml`` that would settle it.
+OF_ONE_FILE = ("sampled", "season", "report", "reported")
+"""Answers that hold for one file alone; in ``report.toml`` they would be said of every file."""
+
+
+def home(line: str, file: str) -> str:
+    """Return where a line of answers belongs: beside its file, or into the toml of all files.
 
     Examples
     --------
-    >>> with_line("its unit is not stated", '[units] "K" = "mg/kg"')
+    >>> home('sampled = "2024-04-12"', "reports/test1.csv")
+    'test1.toml beside it'
+    >>> home('[units] "K" = "mg/kg"', "reports/test1.csv")
+    'report.toml'
+    """
+    return f"{PurePath(file).stem}.toml beside it" if line.split(" ")[0] in OF_ONE_FILE else "report.toml"
+
+
+def headed(lines: Sequence[str], file: str) -> list[str]:
+    """Return the lines that would settle a file's questions, each part under a comment that says where."""
+    homes = [home(line, file) for line in lines]
+    out = []
+    for place in sorted(set(homes), key=lambda place: place == "report.toml"):
+        out += [f"# for {file}, in {place}"]
+        out += [line for line, own in zip(lines, homes, strict=True) if own == place]
+    return out
+
+
+def with_line(text: str, line: str, file: str) -> str:
+    """Return a question about a file with the line that would settle it, and where to write it.
+
+    Examples
+    --------
+    >>> with_line("its unit is not stated", '[units] "K" = "mg/kg"', "test1.csv")
     'its unit is not stated. To settle it, write in report.toml: [units] "K" = "mg/kg"'
     """
-    return f"{text}. To settle it, write in report.toml: {line}"
+    return f"{text}. To settle it, write in {home(line, file)}: {line}"
 
 
 @dataclass(eq=False)
@@ -31,19 +59,22 @@ class Talk:
 
     Attributes
     ----------
+    file : str
+        Its name.
     notes : list of str
         Sentences for the grower.
     asks : list of str
-        Lines of ``report.toml`` that would settle what was asked.
+        Lines of answers that would settle what was asked.
     """
 
+    file: str
     notes: list[str] = field(default_factory=list)
     asks: list[str] = field(default_factory=list)
 
     def ask(self, text: str, line: str) -> None:
         """Ask a question, once."""
         if line not in self.asks:
-            self.notes.append(with_line(text, line))
+            self.notes.append(with_line(text, line, self.file))
             self.asks.append(line)
 
 
@@ -69,13 +100,13 @@ class Reasons:
         """Give a reason to those of the values that have none yet; ``line`` would settle it."""
         free = where & (self.codes == 0)
         if text and free.any():
-            self.texts.append(with_line(text, line) if line else text)
+            self.texts.append(with_line(text, line, self.talk.file) if line else text)
             self.codes[free] = len(self.texts) - 1
             self.talk.asks += [line] * bool(line)
 
     def put_at(self, rows: Sequence[int], text: str, *, line: str = "") -> None:
         """Give a reason to single values that have none yet; ``line`` would settle it."""
-        self.texts.append(with_line(text, line) if line else text)
+        self.texts.append(with_line(text, line, self.talk.file) if line else text)
         self.talk.asks += [line] * bool(line)
         for row in rows:
             self.codes[row] = self.codes[row] or len(self.texts) - 1

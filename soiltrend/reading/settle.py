@@ -255,7 +255,7 @@ def settle(found: Found, answers: Answers, *, source: str) -> Settled:
     source : str
         The file's name.
     """
-    talk = Talk()
+    talk = Talk(source)
     case = _case(found, answers, source, talk)
     twins.depthless(twins.Values(found, case.codes, case.meanings, case.numbers.value, case.where), case.why)
     value = case.numbers.value * _factors(case)
