@@ -6,7 +6,7 @@ import tomllib
 import pytest
 
 from soiltrend.errors import ReadError
-from soiltrend.reading import read_report
+from soiltrend.reading import meaning, read_report
 from soiltrend.reading.answers import KEYS, check, toml
 
 
@@ -94,3 +94,29 @@ def test_a_day_that_is_none_asks_for_what_settles_it(tmp_path, written, answers,
     seen = [f"{moment:%Y-%m-%d}" for moment in found.results["sampled"].dropna()]
     assert seen == ([day] if day else [])
     assert [line for line in found.asks if line.startswith(("dates", "sampled"))] == ([asks] if asks else [])
+
+
+def meant(heading, **answers):
+    """What a heading means with some answers, and no unit or method beside it."""
+    return meaning.of(heading, unit="", method="", cell_unit="", answers=check(answers))
+
+
+@pytest.mark.parametrize(("heading", "analyte"), [
+    ("Organic Mater %", "OM"),
+    ("Potasium (Mehlich 3) ppm", "K"),
+    ("Potasium K2O ppm", "K"),
+    ("Cation Exchange Capacty", "CEC"),
+    ("Mangenese mg/kg", "Mn"),
+])
+def test_a_misspelt_heading_is_asked_about_by_what_it_looks_like(heading, analyte):
+    """The line keeps the values; leaving them out stands beside it in words."""
+    found = meant(heading)
+    assert found.ask == f'[analytes] "{heading}" = "{analyte}"'
+    assert f'looks like {analyte}; if it is something else, write [ignore] "{heading}" = ' in found.reason
+
+
+@pytest.mark.parametrize("heading", ["Sparkle", "Luck", "Nitrite N ppm", "Organic N %", "Inorganic N %",
+                                     "Chlorite ppm", "Xx N"])
+def test_another_substance_is_no_slip_of_spelling(heading):
+    """A sign, a beginning or an ending of its own makes another thing, which is not guessed at."""
+    assert meant(heading).ask == f'[ignore] "{heading}" = "not followed"'

@@ -9,7 +9,7 @@ from functools import lru_cache
 from soiltrend import units, vocabulary
 from soiltrend.errors import UnitError
 from soiltrend.reading import answers as answering
-from soiltrend.reading import layers
+from soiltrend.reading import layers, unknown
 from soiltrend.reading.answers import Answers
 from soiltrend.vocabulary import Label
 
@@ -186,6 +186,17 @@ def _analyte(label: str, read: Label, unit: str, answers: Answers) -> tuple[str,
     return (SHARES[read.analyte], "") if share else (IONS.get(read.form, read.analyte), read.form)
 
 
+def _unknown(label: str) -> Meaning:
+    """Return why a heading that no name fits cannot be used, and the line for what it looks like."""
+    like = unknown.looks_like(label)
+    if like:
+        return Meaning(reason=f"'{label}' is not a measurement known here, but looks like {like}; if it is "
+                       f"something else, write {answering.ask('ignore', label, 'not followed')}",
+                       ask=answering.ask("analytes", label, like))
+    return Meaning(reason=f"'{label}' is not a measurement known here; if it has another name, give it "
+                   "under [analytes]", ask=answering.ask("ignore", label, "not followed"))
+
+
 @lru_cache(maxsize=8192)
 def _named(method: str) -> str:
     return vocabulary.find_method(method) or " ".join(method.split())
@@ -220,8 +231,7 @@ def of(label: str, *, unit: str, method: str, cell_unit: str, answers: Answers) 
     stated, in_unit, problem = _unit(label, read, (unit, cell_unit), answers)
     analyte, form = _analyte(label, read, stated, answers)
     if not analyte:
-        return Meaning(reason=f"'{label}' is not a measurement known here; if it has another name, give it "
-                       "under [analytes]", ask=answering.ask("ignore", label, "not followed"))
+        return _unknown(label)
     told = answers.of("methods", label, analyte) or read.method or _named(method) or in_unit
     if analyte == "lime buffer capacity":
         stated = LIME_BUFFER.sub("", stated)
