@@ -120,3 +120,17 @@ def test_a_misspelt_heading_is_asked_about_by_what_it_looks_like(heading, analyt
 def test_another_substance_is_no_slip_of_spelling(heading):
     """A sign, a beginning or an ending of its own makes another thing, which is not guessed at."""
     assert meant(heading).ask == f'[ignore] "{heading}" = "not followed"'
+
+
+@pytest.mark.parametrize(("heading", "method", "unit"), [
+    ("Potasium (Mehlich 3) ppm", "Mehlich-3", "ppm"),
+    ("Leaf food K, ammonium acetate pH 7 [mg/kg]", "ammonium acetate", "mg/kg"),
+    ("Potasium (Mehlich 3, Olsen) ppm", "Mehlich-3 and Olsen", "ppm"),
+    ("Potasium K2O ppm", "", "ppm K2O"),
+    ("Potasium ppm", "", "ppm"),
+])
+def test_a_named_analyte_keeps_what_its_heading_tells(heading, method, unit):
+    """An answer under [analytes] gives the name alone; method, unit and form stay those of the heading."""
+    found = meant(heading, analytes={heading: "K"})
+    assert (found.analyte, found.method, found.unit) == ("K", method, unit)
+    assert meant(heading, analytes={heading: "K"}, methods={heading: "Olsen"}).method == "Olsen"

@@ -178,10 +178,10 @@ def _checked(found: Meaning, label: str) -> Meaning:
 
 
 def _analyte(label: str, read: Label, unit: str, answers: Answers) -> tuple[str, str]:
-    """Return the analyte and the form it is counted in."""
+    """Return the analyte and the form it is counted in; an answer for a heading that is known tells both."""
     answered = answers.of("analytes", label)
     if answered:
-        return answered, ""
+        return answered, "" if read.analyte else read.form
     share = bool(SHARE.search(unit)) and read.analyte in SHARES
     return (SHARES[read.analyte], "") if share else (IONS.get(read.form, read.analyte), read.form)
 
@@ -227,7 +227,8 @@ def of(label: str, *, unit: str, method: str, cell_unit: str, answers: Answers) 
     ignored = answers.of("ignore", label)
     if ignored:
         return Meaning(reason=f"{LEFT_OUT}: {ignored}")
-    read = read_heading(label)
+    known = read_heading(label)
+    read = known if known.analyte else unknown.parts(label, known)
     stated, in_unit, problem = _unit(label, read, (unit, cell_unit), answers)
     analyte, form = _analyte(label, read, stated, answers)
     if not analyte:

@@ -1,13 +1,15 @@
-"""A heading of no known name: what it looks like."""
+"""A heading of no known name: what of it is known all the same, and what it looks like."""
 
 from __future__ import annotations
 
 import difflib
 import re
+from dataclasses import replace
 from functools import lru_cache
 
 from soiltrend import tables, vocabulary
 from soiltrend.reading import layers
+from soiltrend.vocabulary import Label
 
 ALIKE = 0.8
 """Least likeness of two words, of at most 1, at which one is taken for a slip of the other."""
@@ -41,6 +43,20 @@ def _taken_apart(text: str, unit: str) -> tuple[list[str], list[str], list[str]]
     named = {word: vocabulary.forms().get(vocabulary.key(word)) for word in words}
     sure = {word: label.form for word, label in named.items() if label and not label.question}
     return methods, list(dict.fromkeys(sure.values())), [word for word in words if word not in sure]
+
+
+@lru_cache(maxsize=4096)
+def parts(text: str, read: Label) -> Label:
+    """Return what a heading of no known name tells of unit, method and form; of several, all of them.
+
+    Examples
+    --------
+    >>> label = "Potasium K2O (Mehlich 3) ppm"
+    >>> parts(label, vocabulary.read_label(label))
+    Label(analyte='', method='Mehlich-3', unit='ppm', form='K2O', question='')
+    """
+    methods, forms, _ = _taken_apart(text, read.unit)
+    return replace(read, method=" and ".join(methods), form=" and ".join(forms))
 
 
 def _slip(word: str, known: str) -> float:
