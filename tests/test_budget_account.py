@@ -232,6 +232,7 @@ def test_a_card_keeps_layers_apart():
         ["K", "0-15 cm", "140"], ["K", "15-30 cm", "60.0"], ["tilth", "", "3.00"],
     ]  # fmt: skip
     assert "layer" not in _tests(frames.results(rows[::2]), "East")
+    assert _tests(frames.results(), "East").empty
 
 
 @pytest.mark.parametrize(("value", "told"), [(12.3, "+12"), (-3.0, "-3.0"), (0.0, "0")])

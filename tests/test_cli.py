@@ -173,6 +173,15 @@ def test_check_asks_for_the_bed_of_each_sample_that_bears_no_name_of_one(folder,
     assert "bed East" not in out
 
 
+@pytest.mark.parametrize("order", [("S1", "S2", "East"), ("East", "S1", "S2")])
+def test_the_remark_on_samples_without_a_bed_stays_while_there_is_one(folder, capsys, order):
+    """Whichever sample stands first in the file."""
+    rows = "".join(f"{label},2024-04-12,6.{at}\n" for at, label in enumerate(order))
+    cli.main(["check", folder("lab: Hill\nSample,Date sampled,pH\n" + rows)])
+    said = 'each one\'s label stands in. To settle it, write in report.toml: [beds] "S1" = "name of the bed"'
+    assert said in capsys.readouterr().out
+
+
 def test_beds_are_not_asked_for_where_each_sample_bears_the_name_of_one(folder, capsys):
     """Nor is it remarked on."""
     cli.main(["check", folder("lab: Hill\nSample,Date sampled,pH\nbed East,2024-04-12,6.4\n")])

@@ -155,7 +155,7 @@ def _tests(results: pd.DataFrame, bed: str) -> pd.DataFrame:
     rows = rows[rows["season"].isin(order)]
     text = rows["qualifier"] + rows["value"].map(present.number).astype("str")
     known = rows["bottom_cm"].notna()
-    ends = [rows[end].map("{:g}".format) for end in ("top_cm", "bottom_cm")]
+    ends = [rows[end].map("{:g}".format).astype("str") for end in ("top_cm", "bottom_cm")]
     layer = ends[0].str.cat(ends[1], sep="-").add(" cm").where(known, "")
     keys = ["analyte", "method", "lab", "unit", *(["layer"] if len(layer[known].unique()) > 1 else [])]
     wide = rows.assign(text=text, layer=layer).pivot_table(

@@ -54,9 +54,12 @@ def _without_needless(reading: Reading, names: Iterable[str]) -> Reading:
     """Return a reading that does not ask for the bed of a sample that bears the name of one."""
     labels = [label for label in reading.results["bed"].unique() if same(label) in names]
     lines = {answering.ask("beds", label, NAME_IT) for label in labels}
-    notes = tuple(note for note in reading.notes if not any(line in note for line in lines))
     asks = tuple(line for line in reading.asks if line not in lines)
-    return replace(reading, notes=notes, asks=asks)
+    left = next((line for line in asks if line.startswith("[beds]")), "")
+    needless = {note: line for note in reading.notes for line in lines if note.endswith(line)}
+    notes = [note.replace(needless[note], left) if note in needless else note
+             for note in reading.notes if left or note not in needless]  # fmt: skip
+    return replace(reading, notes=tuple(notes), asks=asks)
 
 
 def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Reading:

@@ -90,7 +90,7 @@ def _ask_beds(sample: Column, bed: Column, answers: Answers, talk: Talk) -> None
         return
     near = {one: difflib.get_close_matches(answering.plain(one), answers.beds, n=2) for one in nameless}
     lines = [answering.ask("beds", one or "sample", NAME_IT) for one in nameless[:ASKED]]
-    talk.ask(f"no bed is named for {len(nameless)} samples; each one's label stands in", lines[0])
+    talk.ask("no bed is named for some of the samples; each one's label stands in", lines[0])
     talk.asks += [line for line in dict.fromkeys(lines) if line not in talk.asks]
     talk.notes += [f"the sample '{one}' has no answer under [beds]; the nearest names there are "
                    f"{' and '.join(repr(name) for name in names)}" for one, names in near.items() if names]
