@@ -286,3 +286,47 @@ def test_the_garden_shows_itself(demo):
     assert "Oxmarrow Steps: 8 beds" in repr(demo)
     assert "<table" in demo._repr_html_()
     assert "autumn 2021" not in demo.table["season"].tolist()
+
+
+BAGS = "sample,bed,sampled,top_cm,bottom_cm\nA1,East,2024-04-12,0,30\nA2,NA,2024-04-12,0,30\n"
+BY_REF = "Ref;Bed;Sampled;pH\nA1;East;2024-04-12;6.4\nA2;NA;2024-04-12;6.1\n"
+
+
+def of_bags(garden):
+    """The remarks on bags that no report names."""
+    return [note for note in garden.notes if "no sample of a report" in note]
+
+
+def test_bags_are_found_under_the_heading_ref(folder):
+    """Where no other column names the samples, "Ref" does, and the record of each bag is used."""
+    garden = open_garden(folder(**{"reports/spring.csv": BY_REF, "samples.csv": BAGS}))
+    assert garden.results["sample"].tolist() == ["A1", "A2"]
+    assert set(garden.results["bottom_cm"]) == {30.0}
+    assert of_bags(garden) == []
+
+
+def test_bags_that_no_report_of_their_days_names_are_remarked_on(folder):
+    """Counted and named; one of a later day is on its way, one set aside is met."""
+    report = REPORT.replace("East,", "A2,") + "K7,2024-04-12,Hollin Bench,77,\n"
+    more = "".join(f"B{n},East,2024-04-13,0,30\n" for n in range(6))
+    late = "L1,East,2024-06-02,0,30\nK7,East,2024-04-12,0,30\n"
+    last = report + "NA,2024-06-01,Hollin Bench,6.9,88\n"
+    garden = open_garden(folder(**{"reports/spring.csv": last, "samples.csv": BAGS + more + late}))
+    assert of_bags(garden) == [
+        "samples.csv: 7 bags match no sample of a report of those days (A1, B0, B1, B2, B3 ...), and what "
+        "you noted of them is not used; write there the label that the report bears"
+    ]
+
+
+def test_a_label_of_another_year_is_no_match(folder):
+    """Bag 1 of last year and of this: the test of one year names the bag of that year alone."""
+    report = "Sample,Date sampled,pH\nA1,2024-04-12,6.4\nNA,2023-04-12,6.6\n"
+    garden = open_garden(
+        folder(**{"reports/spring.csv": report, "samples.csv": "sample,bed,sampled\nA1,East,2023-04-12\n"})
+    )
+    assert "1 bag matches no sample of a report of those days (A1)" in of_bags(garden)[0]
+
+
+def test_no_bag_of_the_demo_garden_is_lost(demo):
+    """Every bag there whose days were tested is named by a report."""
+    assert of_bags(demo) == []

@@ -229,3 +229,19 @@ def test_an_amount_per_area_by_the_laboratorys_own_weight(read):
     assert reading.results["value"].tolist() == [10.0, 10.0]
     assert [text.split(" '")[0] for text in reading.set_aside["reason"]] == [
         "the same measurement as", "it contradicts its twin:"]
+
+
+@pytest.mark.parametrize(("text", "labels"), [
+    ("Ref,Bed,pH\n1,East,6.4\n2,West,6.1\n", ["1", "2"]),
+    ("Ref,Sample,Bed,pH\n901,A1,East,6.4\n902,A2,West,6.1\n", ["A1", "A2"]),
+    ("Bed,pH,Ref\nEast,6.4,6-7\nWest,6.1,6-7\n", ["", ""]),
+    ("Ref: A-17\nDate: 2024-04-12\n\nBed,pH\nEast,6.4\nWest,6.1\n", ["", ""]),
+])
+def test_ref_names_the_samples_where_nothing_else_does(tmp_path, text, labels):
+    """It is no label beside one, behind the values or over the table; what is not used is told."""
+    path = tmp_path / "a.csv"
+    path.write_text(text)
+    found = read_report(path)
+    assert found.results["sample"].tolist() == labels
+    told = any("Ref" in note for note in found.notes)
+    assert told == (labels != ["1", "2"])

@@ -20,7 +20,14 @@ from soiltrend.errors import GardenError
 from soiltrend.folder import Columns, read_table
 from soiltrend.garden import revisions
 from soiltrend.garden.beds import bed_names, on_beds, read_beds
-from soiltrend.garden.reports import days_told, layers, placed, read_reports, told_by_records
+from soiltrend.garden.reports import (
+    bags_unmatched,
+    days_told,
+    layers,
+    placed,
+    read_reports,
+    told_by_records,
+)
 from soiltrend.garden.settings import read_settings
 
 NUTRIENTS = ("N", "P", "K", "Ca", "Mg", "S", "Na", "B", "Zn", "Mn", "Cu", "C")
@@ -245,7 +252,13 @@ def open_garden(path: str | Path) -> Garden:
         set_aside=frames.set_aside(pd.concat([reading.set_aside, strange, once.set_aside])),
         beds=beds,
         settings=settings,
-        notes=(*reading.notes, *once.notes, *days_told(once.results, reports.finished), *_ahead(tables)),
+        notes=(
+            *reading.notes,
+            *once.notes,
+            *days_told(once.results, reports.finished),
+            *bags_unmatched(reading, tables["samples"]),
+            *_ahead(tables),
+        ),
         asks=(*reading.asks, *once.asks),
         **tables,
     )

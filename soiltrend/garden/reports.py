@@ -10,6 +10,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from soiltrend import frames, limits
@@ -234,6 +235,29 @@ def days_told(results: pd.DataFrame, finished: Mapping[str, pd.Timestamp | None]
             out.append(f"{said} by samples.csv, which is taken; {told}")
     return tuple(dict.fromkeys(out))
 
+
+def bags_unmatched(reading: Reading, samples: pd.DataFrame) -> tuple[str, ...]:
+    """Return a remark on the bags that no report names, though reports hold tests of their days.
+
+    A bag of a later day than every test is still on its way, and not remarked on.
+    """
+    labels = ["sample", "sampled"]
+    tests = pd.concat([reading.results[labels], reading.set_aside[["sample"]]]).drop_duplicates()
+    met = samples.reset_index(names="bag").merge(tests, on="sample", suffixes=("", "_test"))
+    near = ~((met["sampled_test"] - met["sampled"]).abs() > APART)
+    days = tests["sampled"].dropna().drop_duplicates()
+    due = [day <= days.max() and (days - day).abs().min() <= APART for day in samples["sampled"]]
+    lost = samples.loc[np.array(due, dtype=bool) & ~samples.index.isin(met.loc[near, "bag"]), "sample"]
+    if lost.empty:
+        return ()
+    bags = "1 bag matches" if len(lost) == 1 else f"{len(lost)} bags match"
+    shown = ", ".join(lost[:NAMED]) + (" ..." if len(lost) > NAMED else "")
+    return (f"samples.csv: {bags} no sample of a report of those days ({shown}), and what you noted of them "
+            "is not used; write there the label that the report bears",)
+
+
+NAMED = 5
+"""How many bags a remark names; more are counted."""
 
 APART = pd.Timedelta(days=45)
 """Longest time between sampling and the day a laboratory prints on its report: common practice."""

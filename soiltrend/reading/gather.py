@@ -149,13 +149,31 @@ def _as_unit(text: str, unit: str) -> str:
     return f"{text} {unit}" if text and unit and layers.read(text).problem.endswith("has no unit") else text
 
 
+def _reference_at(table: Table) -> int | None:
+    """Return the column headed "Ref" that names the samples: no other does, and it stands before all values.
+
+    Behind them it holds ranges to compare with, and over the table the number of the report.
+    """
+    at = table.roles.get("reference")
+    values = [table.roles["value"]] if "value" in table.roles else table.others()
+    named = {"sample", "lab number"} & set(table.roles)
+    return at if at is not None and not named and at < min(values, default=0) else None
+
+
+def _label(table: Table) -> Column:
+    """Return the sample's label: by its own column, else the laboratory's number, else a reference."""
+    at = _reference_at(table)
+    if at is not None:
+        return _without_blank(table.grid.columns[at].take(table.rows))
+    return _either(_without_blank(_column(table, "sample")), _column(table, "lab number"))
+
+
 def _shared(table: Table, answers: Answers, notes: list[str]) -> dict[str, Column]:
     """Return the fields that all values of a row share."""
-    sample = _either(_without_blank(_column(table, "sample")), _column(table, "lab number"))
     blank = constant("", len(table.rows))
-    return {"sample": sample, "bed": _bed(table), "sampled": _sampled(table, notes), "season": _season(table),
-            "depth": _depth(table, answers), "lab": _column(table, "lab"), "report": _column(table, "report"),
-            "problem": _problems(table), "rating": blank, "limit": blank,
+    return {"sample": _label(table), "bed": _bed(table), "sampled": _sampled(table, notes),
+            "season": _season(table), "depth": _depth(table, answers), "lab": _column(table, "lab"),
+            "report": _column(table, "report"), "problem": _problems(table), "rating": blank, "limit": blank,
             "note": blank}
 
 
@@ -253,8 +271,10 @@ def _rating_of(table: Table, at: int, answers: Answers) -> int | None:
 
 def _described(table: Table, taken: set[int]) -> list[str]:
     """Return a note on the filled columns that are neither values nor used to name them."""
-    unused = [i for i, head in enumerate(table.heads) if head and i not in taken and (
-        roles.of_heading(head) in ("", "context", "note", "received", "reported") or _spare(table, i))]
+    aside = ("", "context", "note", "received", "reported", "reference")
+    unused = [i for i, head in enumerate(table.heads)
+              if head and i not in {*taken, _reference_at(table)}
+              and (roles.of_heading(head) in aside or _spare(table, i))]
     left = [table.heads[i] for i in unused if any(table.grid.columns[i].take(table.rows).words)]
     return [f"read as description and not as values: {', '.join(left)}"] if left else []
 

@@ -22,8 +22,8 @@ APART = 0.25
 LONGEST_LABEL = 60
 """Longest text before a colon that may name what stands behind it."""
 
-IDENTITY = ("sample", "lab number", "bed", "farm", "part", "sampled", "date", "received", "reported", "year",
-            "season", "depth", "top", "bottom", "lab", "report", "note", "context")
+IDENTITY = ("sample", "lab number", "reference", "bed", "farm", "part", "sampled", "date", "received",
+            "reported", "year", "season", "depth", "top", "bottom", "lab", "report", "note", "context")
 
 TOLD = tuple(role for role in IDENTITY if role not in ("note", "context"))
 """What a row of a turned table may tell of each of its samples."""
