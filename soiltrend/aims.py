@@ -26,6 +26,8 @@ HALF_YEAR = 6
 SOUTH = "south"
 WHOLE = 100.0
 COPIED = "common practice"
+"""The evidence of a list that is copied from page to page."""
+
 ROUNDING = 1e-9
 """What a division of floating numbers may be off, as parts of a dressing."""
 

@@ -30,6 +30,17 @@ LONG = 60
 """A column with a text of more letters than this is a column of sentences, and is given room for them."""
 
 
+def two_digits(value: float, *, sign: bool = False) -> str:
+    """Return a number in two digits without an exponent, with its sign before it where that is asked.
+
+    Examples
+    --------
+    >>> two_digits(0.0456), two_digits(103.0, sign=True), two_digits(-0.5)
+    ('0.046', '+100', '-0.5')
+    """
+    return np.format_float_positional(value, precision=2, fractional=False, trim="-", sign=sign)
+
+
 def number(value: float, *, digits: int = 3) -> str:
     """Return a number with so many significant digits, without an exponent.
 

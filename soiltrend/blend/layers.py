@@ -13,7 +13,7 @@ import pandas as pd
 from soiltrend import present, tables, vocabulary
 from soiltrend.blend.core import Blend
 from soiltrend.blend.ingredients import FILE, Part, heap, parts
-from soiltrend.blend.sources import Told, bed_area, carried_off
+from soiltrend.blend.sources import Told, bed_area, carried_off, growing_year
 from soiltrend.errors import SoiltrendError
 from soiltrend.materials import drawn, limits, released
 from soiltrend.present import number
@@ -26,7 +26,6 @@ LITRES_PER_CM = 10.0
 
 G_PER_KG = 1000.0
 PERCENT = 100.0
-HALF_YEAR = 6
 SEED = 1
 MANY_YEARS = 3.0
 """From how many years' worth of a nutrient a layer is worth a warning: a plan of three years can still use
@@ -259,13 +258,13 @@ def _laid(
 def _harvested(picked: pd.DataFrame, *, area_m2: float, hemisphere: str) -> tuple[dict[str, float], str]:
     """Return what harvests of a bed took in a year [g/m2], with words; nothing where none was weighed.
 
-    A growing year runs from January to December in the north and from July to June in the south. All count
-    from that of the first harvest of a known crop to that of the last, picked from or not.
+    All growing years count from that of the first harvest of a known crop to that of the last, be they picked
+    from or not.
     """
     known = picked[(picked["kg"] > 0) & (picked["crop"].map(vocabulary.crop) != "")]
     if known.empty:
         return {}, USUAL
-    year = (known["date"] + pd.DateOffset(months=HALF_YEAR if hemisphere == "south" else 0)).dt.year
+    year = growing_year(known["date"], hemisphere=hemisphere)
     years = int(year.max() - year.min()) + 1
     told = f"A year's crops are the mean of {years} year{'s' * (years > 1)} of this bed's harvests"
     strange = sorted(set(picked.loc[picked["kg"] > 0, "crop"]) - set(known["crop"]))

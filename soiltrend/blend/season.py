@@ -23,14 +23,12 @@ from soiltrend.blend.sources import (
     Told,
     bed_area,
     gathered,
+    growing_year,
     planned,
 )
 from soiltrend.errors import SoiltrendError
 
 TOGETHER = "(together)"
-HALF_YEAR = 6
-"""Months after January in which a season of the south begins."""
-
 ENDS = (2.5, 50.0, 97.5)
 UNIT = "g N/m2"
 COLUMNS = ("month", "what", "credit", "place", "unit", "low", "likely", "high", "said")
@@ -188,8 +186,7 @@ def _season_of(garden: Told, *, bed: str, year: int) -> tuple[str, int]:
         entries = entries[entries["bed"] == bed]
     if entries.empty:
         return bed, year
-    later = 0 if garden.hemisphere == "north" else HALF_YEAR
-    own = (entries["date"] + pd.DateOffset(months=later)).dt.year  # a season is named by the year it ends in
+    own = growing_year(entries["date"], hemisphere=garden.hemisphere)
     year = year or int(own.max())
     counts = entries.loc[own == year, "bed"].value_counts()
     most = counts[counts == counts.max()].index if len(counts) else garden.beds["bed"]

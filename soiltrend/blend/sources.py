@@ -103,6 +103,22 @@ class Left:
     why: str
 
 
+HALF_YEAR = 6
+"""Months after January in which a growing year of the south begins."""
+
+
+def growing_year(days: pd.Series, *, hemisphere: str) -> pd.Series:
+    """Return the growing year of each day, named by the year it ends in: from July in the south.
+
+    Examples
+    --------
+    >>> days = pd.Series(pd.to_datetime(["2023-12-20", "2024-03-02"]))
+    >>> growing_year(days, hemisphere="south").tolist(), growing_year(days, hemisphere="north").tolist()
+    ([2024, 2024], [2023, 2024])
+    """
+    return (days + pd.DateOffset(months=HALF_YEAR if hemisphere == "south" else 0)).dt.year
+
+
 @lru_cache(maxsize=None)
 def _crops() -> dict[str, dict[str, Any]]:
     """Return each crop's kind, water [%] and grams in a fresh kilogram, by its name."""

@@ -206,7 +206,7 @@ def log_faults(garden: Garden) -> list[str]:
 
 
 def _tried(row: dict[Any, Any], stock: Shelf, area_m2: float) -> str:
-    """Return the material of a dressing, or refuse what cannot be turned into dry kilograms; nothing can."""
+    """Return the material of a dressing, or refuse what cannot be turned into dry kilograms."""
     place = f"line {row['line']}" if "line" in row else f"bed '{row['bed']}', {row['date']:%Y-%m-%d}"
     if not row["amount"] >= 0:
         raise SoiltrendError(

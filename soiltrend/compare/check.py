@@ -194,11 +194,6 @@ def _told(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
     return out.reset_index(drop=True)
 
 
-def _two(value: float) -> str:
-    """Return a change in two digits with its sign and without an exponent."""
-    return np.format_float_positional(value, precision=2, fractional=False, trim="-", sign=True)
-
-
 def _why(row: dict[Any, Any], confidence: float) -> str:
     """Return the sentence of one row."""
     if row["verdict"] == verdicts.NOT_COMPARABLE:
@@ -207,7 +202,7 @@ def _why(row: dict[Any, Any], confidence: float) -> str:
     if np.isnan(row["difference"]):
         return f"A laboratory's limit hides part of the change; against the check: {row['verdict']}"
     unit = "points" if row["unit"] == "%" and row["scale"] == scales.PLAIN else row["unit"]
-    treated, check = (f"{_two(row[name])} {unit}" for name in ("treated", "check"))
+    treated, check = (f"{present.two_digits(row[name], sign=True)} {unit}" for name in ("treated", "check"))
     apart, band = (f"{present.number(abs(row[name]), digits=2)} {unit}" for name in ("difference", "band"))
     than = {verdicts.UNCLEAR: "which is within", verdicts.HELD: "too little to matter, against"}
     beds = f"{row['beds']} treated bed{'s' if row['beds'] > 1 else ''}"

@@ -100,7 +100,7 @@ def _moving(row: dict[Any, Any]) -> list[str]:
     if row["p_slope"] <= ALPHA and row["slope"] != 0:
         verb = "rises" if row["slope"] > 0 else "falls"
         size = (
-            f"{_two(row['percent_per_year'])} %"
+            f"{present.two_digits(abs(row['percent_per_year']))} %"
             if row["scale"] == scales.LOG
             else f"{present.number(abs(row['slope_per_year']), digits=2)} points"
         )
@@ -118,11 +118,6 @@ def _moving(row: dict[Any, Any]) -> list[str]:
             f"{row['base']:.0f} tests by more than noise"
         )
     return told
-
-
-def _two(value: float) -> str:
-    """Return the size of a number in two digits without an exponent."""
-    return np.format_float_positional(abs(value), precision=2, fractional=False, trim="-")
 
 
 def _parts(row: dict[Any, Any], moves: Moves) -> str:
@@ -165,4 +160,5 @@ def _moved(row: dict[Any, Any], moves: Moves, analyte: str) -> str:
         return f"{analyte}{_KEPT}"
     size = 100 * np.expm1(best["slope"]) if best["scale"] == scales.LOG else best["slope"]
     unit = "%" if best["scale"] == scales.LOG else best["unit"]
-    return f"{analyte} {'rose' if best['slope'] > 0 else 'fell'} by {_two(size)} {unit} a year"
+    moved = f"{present.two_digits(abs(size))} {unit}"
+    return f"{analyte} {'rose' if best['slope'] > 0 else 'fell'} by {moved} a year"

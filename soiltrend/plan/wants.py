@@ -82,7 +82,7 @@ def _crop_ceiling(rows: pd.DataFrame) -> tuple[float, str]:
 
     Lists that are copied from page to page do not count.
     """
-    sure = rows[(rows["crop"] != "") & (rows["evidence"] != "common practice")]
+    sure = rows[(rows["crop"] != "") & (rows["evidence"] != aims.COPIED)]
     top = float(sure["high"].max())
     return top, f"ceiling {top:g}: nothing that limes above what {rows['crop'].iloc[0]} wants"
 

@@ -36,7 +36,7 @@ def trend_said(row: dict[str, Any], *, confidence: float, voice: Voice = PLAIN) 
         voice.say("trend.points") if row["unit"] == "%" else unit_of(row["unit"], voice=voice) or row["unit"]
     )
     slope = row["slope_per_year"] * factor_of(row["unit"], voice=voice)
-    points = np.format_float_positional(slope, precision=2, fractional=False, trim="-", sign=True)
+    points = present.two_digits(slope, sign=True)
     told = f"{rate:+.1f} %" if np.isfinite(rate) else f"{points} {unit}"
     weak = row["verdict"] in (RISING, FALLING) and not row["q"] <= 1 - confidence
     key = "trend.rate_perhaps" if weak else "trend.rate"
