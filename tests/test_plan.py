@@ -303,11 +303,23 @@ def test_what_if_says_what_breaks(planned):
     assert "<table" in found._repr_html_()
 
 
+def test_what_if_tells_the_days_and_what_comes_too_late(planned):
+    """What is reckoned as given after the next test adds nothing to it, and its line says so."""
+    some, more = (st.what_if(planned, amounts={"East": {"sulphate of potash": much}}) for much in (80, 1200))
+    late = more.doses["date"] >= planned.days.test
+    assert late.any()
+    assert not late.all()
+    assert more.doses.loc[late, "why"].str.contains("comes too late for the next test").all()
+    assert not some.doses["why"].str.contains("too late").any()
+    assert more.doses["g_per_m2"].sum() == pytest.approx(1200)
+    assert "2027-04" in repr(some)
+
+
 @pytest.mark.parametrize(
     ("amounts", "said"),
     [
         ({"West": {}}, "'West' is not a bed"),
-        ({"East": {"moon dust": 5}}, "'moon dust' is no material"),
+        ({"East": {"moon dust": 5}}, "^'moon dust' is no material"),
         ({"East": {"sulphate of potash": -5}}, "-5 g/m2"),
     ],
 )

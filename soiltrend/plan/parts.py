@@ -42,7 +42,7 @@ class Parts:
     when : tuple of Timestamp
         The day of each part.
     why : str
-        The rules that made them.
+        The rules that made them, and whether a part comes too late for the next test.
     """
 
     when: tuple[pd.Timestamp, ...]
@@ -177,6 +177,8 @@ def _parts(bench: Bench, at: int, *, grams: float, bed: str, least: tuple[int, s
     if wait:
         ripe = when[-1] + pd.Timedelta(days=wait)
         told.append(f"no crop that touches the soil is picked before {ripe:%Y-%m-%d}")
+    if when[-1] >= bench.days.test:
+        told.append(f"what goes on from {bench.days.test:%Y-%m-%d} on comes too late for the next test")
     return Parts(tuple(when), "; ".join(dict.fromkeys(told)))
 
 

@@ -19,9 +19,11 @@ from soiltrend.plan.ask import question
 from soiltrend.plan.bench import Bench, Plot
 from soiltrend.plan.core import Plan
 from soiltrend.plan.core import plan as planned
+from soiltrend.plan.parts import parts_of
 
 Array: TypeAlias = np.ndarray
 BREAKS = ["bed", "what", "limit", "unit", "chance", "already", "why"]
+DATED = ["bed", "material", "date", "g_per_m2", "why"]
 SHOWN = ["bed", "analyte", "unit", "now", "aim", "left_alone", "after", "low", "high"]
 
 
@@ -36,6 +38,9 @@ class WhatIf:
     breaks : DataFrame
         Ceilings that would not hold surely enough: bed, what, limit in unit, chance (that it is passed),
         already (whether it is without anything added), why.
+    doses : DataFrame
+        On which days the amounts were reckoned to go on: bed, material, date, g_per_m2, why. ``table`` counts
+        nothing of what comes too late for the next test; why says so.
     season : str
         When.
     amounts : dict
@@ -44,6 +49,7 @@ class WhatIf:
 
     table: pd.DataFrame
     breaks: pd.DataFrame
+    doses: pd.DataFrame
     season: str
     amounts: dict[str, dict[str, float]]
 
@@ -60,7 +66,11 @@ def _parts(found: WhatIf) -> list[tuple[str, pd.DataFrame]]:
         for bed, given in found.amounts.items()
     )
     head = f"What if, {found.season}: {told}"
-    return [(head, found.table[SHOWN]), (f"{len(found.breaks)} ceilings would not hold", found.breaks)]
+    return [
+        (head, found.table[SHOWN]),
+        ("Reckoned as given on these days", found.doses),
+        (f"{len(found.breaks)} ceilings would not hold", found.breaks),
+    ]
 
 
 def _amounts(bench: Bench, given: Mapping[str, float], bed: str) -> Array:
@@ -69,9 +79,21 @@ def _amounts(bench: Bench, given: Mapping[str, float], bed: str) -> Array:
     for name, much in given.items():
         if not (np.isfinite(much) and much >= 0):
             raise SoiltrendError(f"{much!r} g/m2 of {name} on {bed} is no amount", remedy="Give 0 or more")
-        row = material(bench.shed.rows, name=name)
+        row = material(bench.shed.rows, name=name, file="")
         out[bench.shed.names.index(str(row.name))] += much
     return out
+
+
+def _dated(plot: Plot, bench: Bench, amounts: Array) -> list[dict[str, object]]:
+    """Return the parts of the amounts of a bed, each with its day."""
+    return [
+        {
+            "bed": plot.bed["bed"], "material": bench.shed.names[at], "date": day,
+            "g_per_m2": float(amounts[at]) / len(parts.when), "why": parts.why,
+        }
+        for at, parts in parts_of(plot, bench, amounts).items()
+        for day in parts.when
+    ]  # fmt: skip
 
 
 def _broken(plot: Plot, bench: Bench, amounts: Array) -> list[dict[str, object]]:
@@ -137,10 +159,12 @@ def what_if(
     given = {bed: _amounts(bench, amounts[bed], bed) for bed in amounts}
     table = [row for bed, much in given.items() for row in tables.expect(plots[bed], much, bench)]
     breaks = [row for bed, much in given.items() for row in _broken(plots[bed], bench, much)]
+    dated = [row for bed, much in given.items() for row in _dated(plots[bed], bench, much)]
     told = {bed: {str(name): float(much) for name, much in amounts[bed].items()} for bed in amounts}
     return WhatIf(
         pd.DataFrame(table, columns=tables.EXPECTED),
         pd.DataFrame(breaks, columns=BREAKS),
+        pd.DataFrame(dated, columns=DATED),
         bench.days.season,
         told,
     )
