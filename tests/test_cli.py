@@ -92,6 +92,19 @@ def test_check_names_what_is_taken_for_granted(folder, capsys):
     assert "'East' has no area" not in out
 
 
+def test_check_asks_for_the_method_on_which_a_number_hangs(folder, capsys):
+    """What is kept as of a method not told is named, with the line; organic matter is not."""
+    path = folder("Sample,Date sampled,P (ppm),OM (%),pH water 1:1\nEast,2024-04-12,30,3.1,6.4\n")
+    line = 'methods = { "P" = "its method" }'
+    cli.main(["check", path])
+    out = capsys.readouterr().out
+    assert "the method of P is not told in reports/spring.csv: no aim holds for them" in out
+    assert line in out
+    Path(path, "reports", "spring.toml").write_text(line.replace("its method", "Olsen"), encoding="utf-8")
+    cli.main(["check", path])
+    assert "the method of" not in capsys.readouterr().out
+
+
 def test_check_names_an_odd_value(folder, capsys):
     """A slipped decimal point among six years of tests is asked about; the value is kept."""
     lines = [f"East,{2016 + i}-04-12,{value}" for i, value in enumerate((120, 126, 118, 1230, 122, 125))]

@@ -194,6 +194,70 @@ def test_a_swing_of_the_garden_s_own_is_where_the_filter_begins():
     agree(found, mean, cov, at=3)
 
 
+def test_a_share_below_its_limit_counts_as_half_of_it_within_half_of_it():
+    """What is not measured on logarithms: half the limit, and as unsure, beside statsmodels."""
+    values, signs = [0.8, 0.6, 0.5, 0.7, 0.5, 0.6, 0.6, 0.7], ["", "", "<", "", "<", "", "", ""]
+    rows, years = both_seasons(values, analyte="OM", unit="%", signs=signs)
+    noise = noise_model()
+    found = standing(rows, noise=noise)
+    line = found.table.iloc[0]
+    below = np.array(signs) == "<"
+    seen = np.where(below, 0.25, values)
+    season = noise.of(found.table)["season"].iloc[0]
+    mean, cov = kalman(
+        seen, line["noise"] ** 2 + np.where(below, 0.25**2, 0.0), [0.5, -0.5] * 4, years,
+        ([seen[0], 0, 0], [25.0, line["steep"] ** 2, season**2]), wander=line["wander"], steep=line["steep"],
+    )  # fmt: skip
+    agree(found, mean, cov, at=0)
+
+
+def test_summer_and_winter_lie_between_spring_and_autumn():
+    """Their tests say nothing of the swing: the filter with a side of 0, beside statsmodels."""
+    days = pd.to_datetime(["2018-01-10", "2018-07-12", "2019-07-10", "2020-01-08"])
+    rows = series([6.0, 6.3, 6.1, 6.4], analyte="pH", unit="pH").assign(sampled=days)
+    rows = rows.assign(season=frames.season(rows["sampled"]))
+    noise = noise_model()
+    found = standing(rows, noise=noise)
+    line = found.table.iloc[0]
+    season = noise.of(found.table)["season"].iloc[0]
+    mean, cov = kalman(
+        [6.0, 6.3, 6.1, 6.4], np.full(4, line["noise"] ** 2), np.zeros(4),
+        np.diff(days) / np.timedelta64(1, "D") / frames.YEAR,
+        ([6.0, 0, 0], [25.0, line["steep"] ** 2, season**2]), wander=line["wander"], steep=line["steep"],
+    )  # fmt: skip
+    agree(found, mean, cov, at=0)
+
+
+def test_each_series_ends_with_its_own_last_test():
+    """Beds of two and of eight tests, dressed: side by side they stand where each stands alone."""
+    short, long = series([90.0, 130.0]).assign(bed="Abel"), series(np.linspace(100.0, 170.0, 8))
+
+    def dressed(table, days):
+        """Return 10 a year from the first test on, NaN beyond the last as the days are."""
+        return 10.0 * (days - days[:, :1]) / frames.YEAR, np.full(len(days), 0.3)
+
+    both = standing(frames.join(short, long), noise=noise_model(), dressed=dressed)
+    for bed, rows in (("Abel", short), ("East", long)):
+        alone = standing(rows, noise=noise_model(), dressed=dressed)
+        at = int(both.of[bed][0])
+        agree(both, alone.mean[0], alone.cov[0], at=at)
+        assert both.share[at] == pytest.approx(alone.share[0], abs=1e-9)
+
+
+def test_dressings_are_asked_for_by_days_since_1970():
+    """The days of the tests, as numpy counts them."""
+    asked = []
+
+    def dressed(table, days):
+        """Keep the days that are asked for."""
+        asked.append(days)
+        return np.zeros_like(days), np.zeros(len(days))
+
+    rows = series([90.0, 130.0])
+    standing(rows, noise=noise_model(), dressed=dressed)
+    assert asked[0][0] == pytest.approx(rows["sampled"].to_numpy().astype("datetime64[D]").astype(float))
+
+
 def test_a_loss_takes_at_most_half_of_the_level():
     """A log may say more was carried off than there is: no more is reckoned with than half of it."""
     rows = series([100.0, 100.0])

@@ -92,7 +92,15 @@ NO_LAB = (
     "two laboratories cannot be told apart, and all is compared as if one had measured it: "
     'write lab = "its name" into reports/report.toml, or into a file beside each report'
 )
+BY_METHOD = ("mg/kg", "pH")
+"""Units of what an extractant or a dilution decides."""
+
 NO_AREA = "it is taken as 1 m2, so what went on and came off it in kilograms or litres is reckoned by that"
+
+NO_METHOD = (
+    "no aim holds for them, nothing is planned by them, and another method would pass for a change of the "
+    "soil: ask the laboratory, and write into report.toml, or into a file beside the report"
+)
 
 NO_CROP = (
     "what it took off is not counted, nor what its roots and haulm left: give it a plainer name, or that of "
@@ -107,6 +115,20 @@ def _strange(garden: Garden) -> list[str]:
     """Return the crops of harvests.csv that were weighed and that no table knows."""
     words = garden.harvests.loc[garden.harvests["kg"] > 0, "crop"].unique()
     return sorted(word for word in words if not vocabulary.crop(word))
+
+
+def _by_no_method(lab: pd.DataFrame) -> list[tuple[str, str]]:
+    """Return what was read of which files without the method on which its number hangs, and what to write."""
+    rows = lab[(lab["method"] == "") & (lab["unit"].isin(BY_METHOD))]
+    files: dict[tuple[str, ...], list[str]] = {}
+    for file, told in rows.groupby("source", sort=False)["analyte"]:
+        files.setdefault(tuple(told.unique()), []).append(str(file))
+    out = []
+    for names, where in files.items():
+        line = ", ".join(f'"{name}" = "its method"' for name in names)
+        head = f"the method of {', '.join(names)} is not told in {', '.join(where)}"
+        out.append((head, f"{NO_METHOD}: methods = {{ {line} }}"))
+    return out
 
 
 def missing(garden: Garden) -> Listing:
@@ -124,6 +146,7 @@ def missing(garden: Garden) -> Listing:
     unnamed = lab.loc[lab["lab"] == "", "source"].unique()
     if len(unnamed):
         rows.append((f"no laboratory is named for {', '.join(unnamed)}", NO_LAB))
+    rows += _by_no_method(lab)
     rows += [(f"crop '{word}' of harvests.csv stands in no table", NO_CROP) for word in _strange(garden)]
     given = garden.settings.get("beds", {})
     for bed, crop in zip(garden.beds["bed"], garden.beds["crop"], strict=True):
