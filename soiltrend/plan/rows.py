@@ -60,8 +60,11 @@ def _unit(text: str) -> str:
     return "" if text == "pH" else f" {text}"
 
 
+ALONE = "by the next test, with nothing added, "
+
+
 def _stand(plot: Plot, at: int) -> str:
-    """Return where a measure stands, in words."""
+    """Return where a measure would stand at the next test with nothing added, in words."""
     row = plot.measures.iloc[at]
     low, middle, high = (present.number(float(end[at])) for end in interval(plot.left))
     return f"{row['analyte']} {middle} ({low} to {high}){_unit(row['unit'])}"
@@ -95,7 +98,7 @@ def hold(plot: Plot, question: Question, solved: Solved, bench: Bench) -> list[d
         analytes = [str(plot.measures["analyte"].iloc[at]) for at in which]
         told = [f"{_stand(plot, at)} is not safely below its ceiling of {_ceiling(plot, at)}" for at in which]
         told += [LIME_GOES_BY] if analytes == ["Ca"] else []
-        rows.append({"bed": bed, "what": name, "why": "; ".join(told), "about": ", ".join(analytes)})
+        rows.append({"bed": bed, "what": name, "why": ALONE + "; ".join(told), "about": ", ".join(analytes)})
     rows += _gentler(plot, question, bench, known=[row["what"] for row in rows])
     return rows + _waiting(plot, bench, known=[row["what"] for row in rows])
 
@@ -195,7 +198,7 @@ def _for(plot: Plot, question: Question, gains: Array) -> str:
             middle = float(np.median(plot.left[:, at]))
             low = "is below" if middle < plot.wants[at].low else "may well lie below"
             told.append(f"{_stand(plot, at)} {low} {aim}: adds about {more} in all")
-    return "; ".join(told)
+    return ALONE + "; ".join(told) if told else ""
 
 
 def expect(plot: Plot, amounts: Array, bench: Bench) -> list[dict[str, Any]]:
