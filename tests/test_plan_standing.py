@@ -1,5 +1,7 @@
 """Where a bed stands: the whole series, and not its last number."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -321,6 +323,28 @@ def test_of_two_laboratories_the_last_speaks():
     found = standing(rows, noise=noise_model(rows))
     assert len(found.table) == 1
     assert np.exp(found.mean[0, 0]) == pytest.approx(100, rel=0.02)
+
+
+def test_of_two_layers_the_upper_speaks_and_of_two_methods_the_longer_record():
+    """0-15 cm before 15-30 cm, whichever was tested last; where all ends on one day, the most tests."""
+    upper = series([100.0] * 3).assign(top_cm=0.0, bottom_cm=15.0)
+    lower = series([300.0] * 5).assign(top_cm=15.0, bottom_cm=30.0)
+    long, short = series([200.0] * 5), series([50.0] * 2, start=2021).assign(method="Mehlich-1")
+    for rows, stands in (((lower, upper), 100), ((short, long), 200)):
+        found = standing(frames.join(*rows), noise=noise_model())
+        assert np.exp(found.mean[:, 0]) == pytest.approx([stands], rel=0.02)
+
+
+def test_a_swing_between_other_seasons_is_none_of_spring_and_autumn():
+    """Beds tested in summer and in spring: what lies between these says nothing of autumn."""
+    days = [f"{year}-{day}" for year in (2018, 2019, 2020, 2021) for day in ("04-05", "07-12")]
+    one = series([6.6, 6.0] * 4, analyte="pH", unit="pH").assign(sampled=pd.to_datetime(days))
+    one = one.assign(season=frames.season(one["sampled"]))
+    rows = frames.join(*(one.assign(bed=f"bed {at}") for at in range(8)))
+    noise = noise_model(rows)
+    assert {"spring", "summer"} <= set(noise.swings[["first", "second"]].to_numpy().ravel())
+    found, plain = standing(rows, noise=noise), standing(rows, noise=replace(noise, swings=noise.swings[:0]))
+    assert found.mean == pytest.approx(plain.mean)
 
 
 def test_swing_lifts_spring_above_autumn():
