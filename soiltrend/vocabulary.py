@@ -21,6 +21,12 @@ FILLER = ("exchangeable", "exch", "extractable", "ext", "available", "avail", "p
 GLUED = 4
 """Shortest method name that is recognised when glued to an analyte ("olsenP"), in letters."""
 
+PLURAL = re.compile(r"[a-z]s$|^[A-Z]{4,}S$")
+"""An s at the end of a word makes a plural; sulfur is written large behind small letters, or stands apart."""
+
+IONS = frozenset({"bicarbonate", "sodiumbicarbonate", "nahco3"})
+"""Keys of extractants that are ions and salts of a soil too: a heading of nothing else does not say which."""
+
 
 @dataclass(frozen=True)
 class Label:
@@ -193,7 +199,8 @@ def _split_unit(text: str) -> tuple[str, str]:
 def _implied() -> dict[str, tuple[str, str]]:
     """Return methods that are a heading by themselves ("Bray P1"), with what they measure."""
     table = tables.load("methods").query("implies != ''").set_index("method")["implies"]
-    return {text: (str(table[name]), name) for text, name in methods().items() if name in table.index}
+    sure = {text: name for text, name in methods().items() if text not in IONS}
+    return {text: (str(table[name]), name) for text, name in sure.items() if name in table.index}
 
 
 @lru_cache(maxsize=None)
@@ -230,9 +237,11 @@ def _cuts(words: tuple[str, ...]) -> list[tuple[tuple[str, ...], str]]:
     spans += [(words[:i], words[i:]) for i in range(1, len(words))]
     cuts = [(rest, key("".join(cut))) for rest, cut in spans]
     name = key("".join(words))
+    plural = PLURAL.search("".join(words[-1:]))
     for length, known in _glued().items():
         if length < len(name):
-            cuts += [((name[length:],), name[:length])] * (name[:length] in known)
+            after = name[length:]
+            cuts += [((after,), name[:length])] * (name[:length] in known and not (plural and after == "s"))
             cuts += [((name[:-length],), name[-length:])] * (name[-length:] in known)
     return cuts
 
@@ -275,11 +284,16 @@ def read_label(text: str) -> Label:
     """
     text = text.strip()
     bare, unit = (text, "") if key(text) in analytes() else _split_unit(text)
-    words = tuple(re.findall(r"[^\s_,;()\[\]|/\u2013-]+", bare))
-    label = _name(words)
+    words = re.findall(r"[^\s_,;()\[\]|/\u2013-]+", bare)
+    label = _name(tuple(map(_singular, words)))
     if label is None or not _fits(label.analyte, unit):
         return Label(unit=unit)
     return replace(label, unit=unit)
+
+
+def _singular(word: str) -> str:
+    """Return "Sulfate" for "Sulfates", which is no sulfate-S; any other word as it is."""
+    return word[:-1] if PLURAL.search(word) and key(word[:-1]) in forms() else word
 
 
 def _fits(analyte: str, unit: str) -> bool:

@@ -125,6 +125,11 @@ STRANGERS = [
     "Phone",
     "Clayton",
     "Cadmium road",
+    "Bicarbonate (ppm)",
+    "NaHCO3",
+    "Bicarbonates",
+    "BICARBONATES",
+    "hot waters",
 ]
 
 
@@ -150,7 +155,10 @@ def test_strangers_stay_unnamed(text):
         ("Nitrate ion", "NO3 may count the ion or its N"),
         ("NH4", "NH4 may count the ion or its N"),
         ("PO4 (mg/kg)", "PO4 may count the ion or its P"),
+        ("Sulfates (ppm)", "SO4 may count the ion or its S"),
+        ("SULPHATES", "SO4 may count the ion or its S"),
         ("SO4-S", ""),
+        ("sulfate-s", ""),
         ("Sulfate as S", ""),
         ("P2O5", ""),
     ],
