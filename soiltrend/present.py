@@ -23,6 +23,9 @@ LEFT = ' style="text-align:left"'
 WIDE = ' style="text-align:left;min-width:22em"'
 SOME = ' style="text-align:left;min-width:9em"'
 
+INCH, SQUARE_FOOT = 2.54, 0.09290304
+"""Centimetres in an inch and square metres in a square foot (NIST SP 811)."""
+
 SHORT = 18
 """Letters above which a column of texts is given some width."""
 
@@ -59,6 +62,37 @@ def number(value: float, *, digits: int = 3) -> str:
     rounded = round(value, places)
     grown = abs(rounded) >= 10 ** (digits - places)  # 9.996 became 10.00: one digit too many
     return f"{rounded:.{max(places - grown, 0)}f}"
+
+
+def _as_given(value: float, one: float) -> float:
+    """Return a metric value in another unit where it is a whole number in that one only, else NaN."""
+    other = value / one
+    whole = abs(other - np.round(other)) < 1e-3 and abs(value - np.round(value, 1)) > 1e-9
+    return float(np.round(other)) if whole else np.nan
+
+
+def layer(top: float, bottom: float) -> str:
+    """Return a layer [cm] in words, in inches where it was given so.
+
+    Examples
+    --------
+    >>> layer(0, 15), layer(0, 15.24), layer(2.5, 7.5)
+    ('0-15 cm', '0-6 in', '2.5-7.5 cm')
+    """
+    upper, lower = (_as_given(end, INCH) if end else 0.0 for end in (top, bottom))
+    return f"{top:g}-{bottom:g} cm" if np.isnan(upper + lower) else f"{upper:g}-{lower:g} in"
+
+
+def area(square_metres: float) -> str:
+    """Return an area [m2] in words, in square feet where it was given so.
+
+    Examples
+    --------
+    >>> area(12), area(9.290304), area(4.25)
+    ('12 m2', '100 ft2', '4.25 m2')
+    """
+    feet = _as_given(square_metres, SQUARE_FOOT)
+    return f"{square_metres:g} m2" if np.isnan(feet) else f"{feet:g} ft2"
 
 
 def years_at_most(years: float, *, record: float) -> str:

@@ -10,6 +10,7 @@ import pytest
 import soiltrend as st
 from soiltrend.errors import SoiltrendError
 from soiltrend.plan import sliders
+from soiltrend.story import Voice, plan_words
 
 SEASON = "spring 2027"
 HEAD = (
@@ -131,6 +132,20 @@ def test_feet_and_inches_give_the_same_plan(tmp_path, planned):
     assert same.doses["g_per_m2"].tolist() == planned.doses["g_per_m2"].tolist()
     assert same.doses["grams"].to_numpy() == pytest.approx(planned.doses["grams"].to_numpy())
     assert same.expected["after"].to_numpy() == pytest.approx(planned.expected["after"].to_numpy())
+
+
+def test_a_dose_in_pounds_is_weighed_once(tmp_path):
+    """In US units the weight stands before the cups of the plan; the words say it once."""
+    beds = '[beds."East"]\narea_ft2 = 100\ndepth_in = 6\n'
+    garden = write(tmp_path, rows=springs("East", K=60), beds=beds, units="US")
+    found = st.plan(garden, season=SEASON)
+    cups = found.doses["kitchen"].iloc[0]
+    weight, _, measure = cups.partition(": ")
+    assert weight.endswith((" oz", " lb"))
+    told = plan_words(found, bed="East", voice=Voice(units="US")).description
+    assert f"({measure})" in told
+    assert f"{weight}: " not in told
+    assert st.bed_card(garden, bed="East").facts.startswith("East: 100 ft2, 0-6 in sampled and worked")
 
 
 def test_a_check_bed_gets_nothing(tmp_path):

@@ -73,7 +73,9 @@ def test_a_part_of_magnesium_in_a_hundred_does_not_stop_lime(tmp_path):
     assert 560 < found.doses["g_per_m2"].sum() < 976.5
     assert found.doses["g_per_m2"].max() <= 488.2
     assert "Mg" not in set(found.binding["what"])
-    assert "lime goes by pH" in found.hold.set_index("about").at["Ca", "why"]
+    calcium = found.hold.set_index("about").loc["Ca"]
+    assert "lime goes by pH" in calcium["why"]
+    assert calcium["what"] == "whatever brings Ca without liming"
     assert found.doses["date"].min() == found.days.dressing  # in April, and not after the summer
 
 

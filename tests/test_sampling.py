@@ -227,6 +227,14 @@ def test_labels_do_not_tell(garden):
     assert labels.table["bag"].is_unique
 
 
+def test_a_layer_told_in_inches_stands_so_on_the_bag(garden):
+    """0 to 15.24 cm are six inches, on the label and on the card; other beds keep their centimetres."""
+    plan = sampling_plan(garden(samples=SAMPLES.replace(",0,20,", ",0,15.24,")), season="spring 2026")
+    layers = bag_labels(plan).table.set_index("bag")["layer"]
+    assert (layers["EA-26S"], layers["ED-26S"]) == ("0-6 in", "0-15 cm")
+    assert "16 cores, 0-6 in, surface removed" in set(field_card(plan).table["take"])
+
+
 def test_the_card_tells(garden):
     """The card for the pocket goes bed by bed and says from which bucket the second bag comes."""
     card = field_card(sampling_plan(garden(), season="spring 2026"))

@@ -134,8 +134,8 @@ def _facts(bed: dict[Any, Any], name: str) -> str:
     alone = "; left as it is, for comparison" if bed["check"] else ""
     note = f"; {bed['note']}" if bed["note"] else ""
     return (
-        f"{name}: {bed['area_m2']:g} m2, sampled and worked {bed['depth_cm']:g} cm deep, bulk density "
-        f"{bed['bulk_density']:g} g/cm3, {bed['medium']}{alone}{note}"
+        f"{name}: {present.area(bed['area_m2'])}, {present.layer(0.0, bed['depth_cm'])} sampled and worked, "
+        f"bulk density {bed['bulk_density']:g} g/cm3, {bed['medium']}{alone}{note}"
     )
 
 
@@ -155,8 +155,8 @@ def _tests(results: pd.DataFrame, bed: str) -> pd.DataFrame:
     rows = rows[rows["season"].isin(order)]
     text = rows["qualifier"] + rows["value"].map(present.number).astype("str")
     known = rows["bottom_cm"].notna()
-    ends = [rows[end].map("{:g}".format).astype("str") for end in ("top_cm", "bottom_cm")]
-    layer = ends[0].str.cat(ends[1], sep="-").add(" cm").where(known, "")
+    ends = zip(rows["top_cm"], rows["bottom_cm"], strict=True)
+    layer = pd.Series([present.layer(*pair) for pair in ends], index=rows.index, dtype="str").where(known, "")
     keys = ["analyte", "method", "lab", "unit", *(["layer"] if len(layer[known].unique()) > 1 else [])]
     wide = rows.assign(text=text, layer=layer).pivot_table(
         index=keys,

@@ -50,6 +50,9 @@ NAMED = 3
 PHOSPHORUS = "P"
 """It stays and can reach water: what brings it stands before what is held for as many other measures."""
 
+HOLDS = {"pH": "limes", "EC": "is salty", "Ca": "brings Ca without liming"}
+"""What is held for a measure, where it is not all that brings it."""
+
 LIME_GOES_BY = "this is said of calcium for its own sake, lime goes by pH"
 EVERYTHING = "everything"
 CHECK = "this bed is the check: nothing goes on it, so that there is something to compare with"
@@ -139,7 +142,7 @@ def _held(bench: Bench, much: Array, analyte: str) -> list[str]:
     names = [name for name, held in zip(bench.shed.names, much & mine, strict=True) if held]
     others = bench.shed.rows[much & ~mine]
     what = RAISES.get(analyte, analyte)
-    brings = {"pH": "limes", "EC": "is salty"}.get(analyte, f"brings {analyte}")
+    brings = HOLDS.get(analyte, f"brings {analyte}")
     if len(others):
         holds = [(limits(row, quantity=what) or NONE)[1] for _, row in others.iterrows()]
         named = others.index[np.argsort(np.negative(holds), kind="stable")][:NAMED]

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from soiltrend.present import Listing
-from soiltrend.sampling.past import layer
+from soiltrend.present import Listing, layer
 from soiltrend.sampling.plan import SamplingPlan
 
 BLANK = "______"

@@ -42,11 +42,6 @@ def same_week(day: pd.Timestamp, *, years: int) -> pd.Timestamp:
     return later + pd.Timedelta(days=(day.weekday() - later.weekday() + 3) % 7 - 3)
 
 
-def layer(top: float, bottom: float) -> str:
-    """Return a layer in words."""
-    return f"{top:g}-{bottom:g} cm"
-
-
 def usual_layer(rows: pd.DataFrame, depth_cm: float) -> tuple[float, float]:
     """Return the layer most bags were taken from, the latest of equals, or the bed's own depth."""
     known = rows[rows["bottom_cm"].notna()]

@@ -13,7 +13,7 @@ from soiltrend.garden import Garden
 from soiltrend.garden.reports import FRESH_DAYS
 from soiltrend.noise import noise_model
 from soiltrend.sampling.labels import LETTER, hidden_stem, new_stem, stem_of
-from soiltrend.sampling.past import bags, layer, same_week, usual_layer
+from soiltrend.sampling.past import bags, same_week, usual_layer
 from soiltrend.sampling.warn import cautions
 
 COLUMNS = [
@@ -164,7 +164,7 @@ def _buckets(bed: dict[Any, Any], past: pd.DataFrame, season: str, cores: int | 
     number = cores or _cores(last)
     when = f"As in {last['season'].iloc[0]}" if len(last) else "No dated sampling before"
     told = (
-        f"{when}: {number} cores, {layer(top, bottom)}"
+        f"{when}: {number} cores, {present.layer(top, bottom)}"
         f"{', surface ' + surface if surface else ', write down whether the loose surface was removed'}"
     )
     count = max(last["sample"].nunique(), 1)

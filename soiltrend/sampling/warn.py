@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from soiltrend import frames
-from soiltrend.sampling.past import layer
+from soiltrend.present import layer
 
 WEEKS = 4
 """Weeks within which the days of like seasons should lie; the same month every year is common practice."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 
 from soiltrend import frames
@@ -11,6 +13,9 @@ from soiltrend.story.voice import PLAIN, Voice, factor_of, figure, listed, unit_
 
 MOST_CAUTIONS = 3
 """Cautions read aloud; all of them stand in the plan."""
+
+WEIGHED = re.compile(r"^[\d.]+ (?:lb|oz|kg|g): ")
+"""A weight before the measures of a kitchen, which the words have said already."""
 
 
 def _of(table: pd.DataFrame, bed: str) -> pd.DataFrame:
@@ -43,7 +48,7 @@ def _doses(doses: pd.DataFrame, *, voice: Voice) -> list[str]:
                 "date": f"{row['date']:%Y-%m-%d}" if hasattr(row["date"], "strftime") else row["date"],
                 "material": row["material"],
                 "amount": weight(float(row["grams"]), voice=voice),
-                "kitchen": row["kitchen"],
+                "kitchen": WEIGHED.sub("", row["kitchen"]),
             },
         )
         for row in doses.to_dict("records")
