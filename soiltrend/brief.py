@@ -13,7 +13,8 @@ from soiltrend.plan import NO_AIM, Plan, plan
 from soiltrend.prepare import garden_noise, prepared
 from soiltrend.present import Listing
 from soiltrend.sampling import next_season
-from soiltrend.story import PLAIN, Voice, amount, in_brief, listed
+from soiltrend.story import PLAIN, Voice, amount, in_brief, listed, trends_in_brief
+from soiltrend.trend import trend
 
 
 def _unclear(comparison: Comparison, *, voice: Voice) -> str:
@@ -101,10 +102,10 @@ def in_short(garden: Garden, *, voice: Voice = PLAIN) -> Listing:
     ends = {"before": comparison.before, "after": comparison.after}
     changed = voice.say("brief.changed_between" if len(comparison.table) else "brief.changed", ends)
     rows = [(changed, text) for text in in_brief(comparison, voice=voice)]
-    rows += [
-        (voice.say("brief.unclear"), _unclear(comparison, voice=voice)),
-        (voice.say("brief.drifting"), _drifting(results, voice=voice)),
-    ]
+    rows += [(voice.say("brief.unclear"), _unclear(comparison, voice=voice))]
+    going = trends_in_brief(trend(results, noise=noise), voice=voice) if len(results) else []
+    rows += [(voice.say("brief.trends"), text) for text in going]
+    rows += [(voice.say("brief.drifting"), _drifting(results, voice=voice))]
     if len(results):
         found, told = plan(garden, season=season), {"season": season}
         rows += [(voice.say("brief.hold"), text) for text in _hold(found, voice=voice)]

@@ -56,6 +56,19 @@ def test_each_question_has_the_answer_of_its_chapter(garden):
     ]
 
 
+def test_the_trends_that_stand_are_told(garden):
+    """Ten years up in one bed: the record of the other is steady, and is not told as moving."""
+    mine = garden(**{f"y{2016 + at}": 20 * 1.12**at for at in range(10)})
+    told = answers(in_short(mine).table, "Which trends stand")
+    assert told == ["Phosphorus is rising in 1 of 2 beds, 2016 to 2025"]
+    flat = garden(**{f"y{2016 + at}": 20 + at % 2 for at in range(10)})
+    assert answers(in_short(flat).table, "Which trends") == [
+        "No bed has a trend that is more than luck can make among so many."
+    ]
+    few = answers(in_short(garden(y2022=20, y2025=140)).table, "Which trends")
+    assert few == ["No bed has enough tests by one laboratory, method and layer for a trend."]
+
+
 def test_one_test_is_a_beginning(garden):
     """Nothing to compare: said so, and what the one test allows is planned all the same."""
     table = in_short(garden(y2025=20)).table

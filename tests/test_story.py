@@ -287,7 +287,7 @@ def every_words(two_springs):
     }
     dose = {"bed": "East", "material": "gypsum", "date": "2027-03-01", "grams": 600.0, "kitchen": "2 cups"}
     plan = SimpleNamespace(
-        hold=pd.DataFrame([{"bed": "East", "what": "P", "why": "above the band"}]),
+        hold=pd.DataFrame([{"bed": "East", "what": "P", "why": "above the band", "about": "P"}]),
         doses=pd.DataFrame([dose]),
         expected=pd.DataFrame([expected]),
         cautions=pd.DataFrame([{"material": "gypsum", "caution": "wear a mask"}]),
@@ -551,11 +551,12 @@ def test_a_plan_that_adds_nothing_says_so():
     """Holds alone, or nothing at all."""
     none = pd.DataFrame(columns=["bed", "material", "date", "grams", "kitchen", "caution"])
     lines = pd.DataFrame(columns=["bed", "analyte", "unit", "now", "aim", "after", "low", "high"])
-    hold = pd.DataFrame([{"bed": "East", "what": name, "why": "pH is high"} for name in ("lime", "ash")])
+    hold = pd.DataFrame({"bed": "East", "what": ["lime", "ash"], "why": "pH is high", "about": "pH"})
     plan = SimpleNamespace(hold=hold, doses=none, expected=lines, cautions=none)
     words = story.plan_words(plan, bed="East")
     assert words.headline == "In East, hold back lime and ash; these tests call for no dose"
-    assert "lime and ash (pH is high)" in words.paragraph
+    assert "lime and ash (pH is high)" in words.description
+    assert "lime and ash (because of pH)" in words.paragraph
     assert story.plan_words(plan, bed="West").headline.startswith("In West, nothing needs adding")
 
 

@@ -17,7 +17,7 @@ from soiltrend.story.mulch import blend_words, no_season_words, season_words
 from soiltrend.story.own import OwnHeadline, own_headline
 from soiltrend.story.planning import plan_words
 from soiltrend.story.shares import saturation_words
-from soiltrend.story.trend import trend_headline, trend_headlines, trend_said, trend_words
+from soiltrend.story.trend import trend_headline, trend_headlines, trend_said, trend_words, trends_in_brief
 from soiltrend.story.voice import PLAIN, Voice, amount, factor_of, listed, speak, unit_of
 from soiltrend.story.workshop import workshop_words
 
@@ -55,6 +55,7 @@ __all__ = [
     "trend_headlines",
     "trend_said",
     "trend_words",
+    "trends_in_brief",
     "unit_of",
     "why_words",
     "with_note",

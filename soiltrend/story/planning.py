@@ -40,6 +40,17 @@ def _headline(holds: list[str], materials: list[str], doses: int, *, bed: str, v
     return fitting([*heads, counted])
 
 
+def _holds(hold: pd.DataFrame, *, voice: Voice, short: bool) -> list[str]:
+    """Return what is held, with why in full, or in short with the measures it is about."""
+    told = []
+    for why, group in hold.groupby("why", sort=False):
+        about = [spoken(name) for name in str(group["about"].iloc[0]).split(", ") if name]
+        reason = voice.say("plan.about", {"names": listed(about, voice=voice)}) if about and short else why
+        what = listed([spoken(name) for name in group["what"]], voice=voice)
+        told.append(voice.say("plan.holding", {"what": what, "why": reason}))
+    return told
+
+
 def _doses(doses: pd.DataFrame, *, voice: Voice) -> list[str]:
     return [
         voice.say(
@@ -83,13 +94,7 @@ def plan_words(plan: HasPlan, *, bed: str, voice: Voice = PLAIN) -> Words:
     materials = list(dict.fromkeys(doses["material"]))
     what = [spoken(text) for text in dict.fromkeys(hold["what"])]
     head = _headline(what, materials, len(doses), bed=bed, voice=voice)
-    holds = [
-        voice.say(
-            "plan.holding",
-            {"what": listed([spoken(name) for name in group["what"]], voice=voice), "why": why},
-        )
-        for why, group in hold.groupby("why", sort=False)
-    ]
+    holds, brief = _holds(hold, voice=voice, short=False), _holds(hold, voice=voice, short=True)
     lines = [
         _expected({str(k): v for k, v in row.items()}, voice=voice) for row in expected.to_dict("records")
     ]
@@ -104,6 +109,7 @@ def plan_words(plan: HasPlan, *, bed: str, voice: Voice = PLAIN) -> Words:
         "measures": voice.counted("plan.measures", len(expected)),
         "head": head,
         "holds": listed(holds, voice=voice) or none,
+        "brief": listed(brief, voice=voice),
         "doses": voice.say("list.join").join(dosed) or none,
         "rows": voice.say("list.join").join(voice.say("plan.row", line) for line in lines).strip() or none,
         "cautions": " ".join(str(text).rstrip(".") + "." for text in heed) or voice.say("plan.no_cautions"),

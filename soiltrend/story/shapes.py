@@ -49,7 +49,7 @@ class HasPlan(Protocol):
 
     @property
     def hold(self) -> pd.DataFrame:
-        """What to hold back, and why."""
+        """What to hold back, why, and about which measures."""
 
     @property
     def doses(self) -> pd.DataFrame:

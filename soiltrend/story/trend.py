@@ -12,6 +12,7 @@ from soiltrend.story.core import (
     Words,
     alt,
     fitting,
+    is_share,
     labs,
     layer,
     named,
@@ -79,6 +80,25 @@ def trend_headline(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> str:
     told["told"] = _told(_standing(trend, fitted), voice=voice)
     key = "trend.headline" if told["told"] else "trend.none_sure"
     return fitting([voice.say(key, told), voice.say(f"{key}_dated", told)])
+
+
+def trends_in_brief(trend: Trend, *, voice: Voice = PLAIN) -> list[str]:
+    """Return a sentence for each measure of which a bed's trend stands among all those fitted, or for none.
+
+    Shares of the exchange capacity are left out: they move with each other, and never stand alone.
+
+    Parameters
+    ----------
+    trend : Trend
+        What :func:`soiltrend.trend` gave.
+    voice : Voice
+        Language and units.
+    """
+    beds = trend.table[trend.table["bed"] != frames.GARDEN]
+    names = [name for name in beds["analyte"].unique() if not is_share(name)]
+    moved = [name for name in names if len(_standing(trend, _beds(trend, name)))]
+    none = "trend.seen_none" if (beds["verdict"] != TOO_FEW).any() else "trend.seen_few"
+    return [trend_headline(trend, analyte=name, voice=voice) for name in moved] or [voice.say(none)]
 
 
 def trend_headlines(trend: Trend) -> present.Listing:
