@@ -556,7 +556,7 @@ def test_a_plan_that_adds_nothing_says_so():
     words = story.plan_words(plan, bed="East")
     assert words.headline == "In East, hold back lime and ash; these tests call for no dose"
     assert "lime and ash (pH is high)" in words.description
-    assert "lime and ash (because of pH)" in words.paragraph
+    assert "lime and ash (a matter of pH)" in words.paragraph
     assert story.plan_words(plan, bed="West").headline.startswith("In West, nothing needs adding")
 
 
