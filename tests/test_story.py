@@ -254,10 +254,12 @@ def every(kept, two_springs):
     return kept["words"]
 
 
+LONG = "The long bed behind the apple store by the northern wall of the lower orchard, second terrace"
+
+
 def every_words(two_springs):
     """Return words of every kind, by name."""
-    long = "The long bed behind the apple store by the northern wall of the lower orchard, second terrace"
-    change = compare(two_springs(MOVED, beds=("East", long)), before="spring 2022", after="spring 2024")
+    change = compare(two_springs(MOVED, beds=("East", LONG)), before="spring 2022", after="spring 2024")
     seasons = tuple(f"spring {year}" for year in range(2019, 2025))
     garden = simulate_garden(seed=1, design=Design(beds=2, seasons=seasons), change={"K": 1.0})
     rows = {
@@ -316,7 +318,7 @@ def every_words(two_springs):
     )
     return {
         "change": story.change_words(change, bed="East"),
-        "long": story.change_words(change, bed=long),
+        "long": story.change_words(change, bed=LONG),
         "garden": story.change_words(change, bed=GARDEN),
         "beds": story.beds_words(change, analyte="pH"),
         "slow": story.beds_words(change, analyte="OM"),
@@ -558,6 +560,24 @@ def test_a_plan_that_adds_nothing_says_so():
     assert "lime and ash (pH is high)" in words.description
     assert "lime and ash (a matter of pH)" in words.paragraph
     assert story.plan_words(plan, bed="West").headline.startswith("In West, nothing needs adding")
+
+
+def test_a_ratio_in_three_guises_is_counted_once():
+    """K:Mg by charge, by mass and upside down: the flagged one counts; what has no mark is told."""
+    names = ["K:Mg (charge)", "K:Mg (mass)", "Mg:K (charge)", "Ca:Mg (charge)", "P:Zn (mass)"]
+    table = pd.DataFrame({"bed": "East", "ratio": names, "now": 2.0, "low_edge": 1.0, "high_edge": 3.0,
+                          "n": 6, "flag": ["steady", "shifted", "shifted", "outside", "steady"], "firm": True,
+                          "last": pd.Timestamp(2026, 4, 9), "lab": "Hill"})  # fmt: skip
+    closed = story.drift_words(SimpleNamespace(table=table), bed="East")
+    assert closed.headline == "Ca:Mg (charge) is outside its band; K:Mg (mass) has shifted in East"
+    assert "counted once" in closed.caption
+    assert "no mark" not in closed.caption
+    many = table.assign(flag=["shifted"] * 3 + ["outside", "heading out"], high_edge=np.inf, bed=LONG)
+    words = story.drift_words(SimpleNamespace(table=many), bed=LONG)
+    assert words.headline.startswith("3 of 3 ratios and shares")
+    assert "no mark" in words.caption
+    plain = story.drift_words(SimpleNamespace(table=table.iloc[3:]), bed="East")
+    assert "counted once" not in plain.caption
 
 
 def test_shares_bear_the_warning_of_their_sum(two_springs):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from soiltrend import present
@@ -11,6 +12,17 @@ from soiltrend.story.voice import PLAIN, Voice, figure
 
 KEYS = dict(zip(FLAGS[:3], ("outside_said", "heading_said", "shifted_said"), strict=True))
 """The phrase of each flag that is told."""
+
+
+def _once(known: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows without the second of two ratios that are one: by mass and by charge, or upside down.
+
+    The one that is flagged stays.
+    """
+    pair = known["ratio"].str.partition(" (")[0].str.split(":").map(frozenset)
+    order = known["flag"].map(list(FLAGS).index)
+    kept = pair.loc[order.sort_values(kind="stable").index].drop_duplicates().index
+    return known[known.index.isin(kept)]
 
 
 def _told(known: pd.DataFrame, *, voice: Voice, most: int = 2) -> str:
@@ -47,16 +59,23 @@ def _refusals(known: pd.DataFrame, *, voice: Voice) -> tuple[str, ...]:
     return (*told, voice.say("refused.grade"), voice.say("refused.cause"))
 
 
+def _caption(known: pd.DataFrame, once: pd.DataFrame, *, voice: Voice) -> str:
+    """Return how to read the chart, with what is not drawn and what is not counted."""
+    closed = np.isfinite(known[["low_edge", "high_edge"]].astype(float)).all(axis=None)
+    keys = {"caption": True, "caption_open": not closed, "caption_once": len(once) < len(known)}
+    return " ".join(voice.say(f"drift.{key}") for key, holds in keys.items() if holds)
+
+
 def drift_words(drift: Drift, *, bed: str, voice: Voice = PLAIN) -> Words:
     """Return the words for the chart of one bed's ratios and shares."""
     table = told_last(drift.table[drift.table["bed"] == bed])
     known = table[table["flag"] != TOO_FEW]
     if known.empty:
         return nothing_words(bed, voice=voice)
-    place = where(bed, voice=voice)
-    told = _told(known, voice=voice)
-    steady = voice.say("drift.steady", {"bed": bed, "n": len(known)})
-    head = _headline(known, bed=bed, voice=voice)
+    place, once = where(bed, voice=voice), _once(known)
+    told = _told(once, voice=voice)
+    steady = voice.say("drift.steady", {"bed": bed, "n": len(once)})
+    head = _headline(once, bed=bed, voice=voice)
     rows = [
         voice.say("drift.row", {"name": row["ratio"], "flag": row["flag"], "now": figure(row["now"])})
         for row in known.to_dict("records")
@@ -73,7 +92,7 @@ def drift_words(drift: Drift, *, bed: str, voice: Voice = PLAIN) -> Words:
     return Words(
         head,
         voice.say("drift.subtitle", values),
-        voice.say("drift.caption"),
+        _caption(known, once, voice=voice),
         alt([voice.say(key, count) for key in ("drift.alt", "drift.alt_short")], head),
         voice.say("drift.description", count),
         voice.say("drift.paragraph", values),
