@@ -57,6 +57,17 @@ def test_two_dates_are_drawn_on_to_the_year_that_is_claimed():
     assert chart.words.headline == "Potassium will be used up by 2026"
 
 
+def test_all_beds_are_those_of_the_comparison():
+    """Of 100 and 400 the middle is 200 on the scale of the comparison; its own row of the garden has it."""
+    ends = {"2022-04-04": (100.0, 400.0), "2024-04-08": (60.0, 240.0)}
+    rows = [(bed, day, "K", value) for day, two in ends.items() for bed, value in zip("AB", two, strict=True)]
+    found = compare_latest(tidy(rows))
+    own = found.table.set_index("bed").loc["(garden)", ["before", "after"]].tolist()
+    shown = misleading(found, trick="two dates joined", analyte="K").data["value"].tolist()
+    assert shown == pytest.approx([200, 120])
+    assert shown == pytest.approx(own)
+
+
 def test_shares_alone_show_no_amount():
     """That is the trick."""
     assert not web("shares alone").data["said"].str.contains("kg").any()

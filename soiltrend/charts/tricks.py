@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from soiltrend import frames, present, story
+from soiltrend import frames, present, scales, story
 from soiltrend.charts.bars import bar, zero
 from soiltrend.charts.chart import Chart, chart_of
 from soiltrend.charts.panels import Panels, draw_panels
@@ -141,7 +141,9 @@ def _joined(table: pd.DataFrame, analyte: str) -> Trick | None:
     rows = _beds(table, analyte)
     if rows.empty:
         return None
-    before, after = (float(rows[end].mean()) for end in ("before", "after"))
+    ends = rows[["before", "after"]].to_numpy(dtype=float)
+    on = np.broadcast_to(rows["scale"].to_numpy()[:, None], ends.shape)
+    before, after = map(float, scales.back(scales.forward(ends, on).mean(axis=0), on[0]))
     years = (float(rows["year_before"].iloc[0]), float(rows["year_after"].iloc[0]))
     slope = (after - before) / (years[1] - years[0])
     goal = 2 * after if slope >= 0 else 0.0
