@@ -3,6 +3,7 @@
 import re
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -90,6 +91,13 @@ def test_check_names_what_is_taken_for_granted(folder, capsys):
     assert "no laboratory is named for reports/spring.csv: two laboratories cannot be told apart" in out
     assert "bed 'West' has no area_m2 in garden.toml: it is taken as 1 m2" in out
     assert "'East' has no area" not in out
+
+
+@pytest.mark.parametrize(("day", "old"), [("2024-04-12", True), (f"{date.today():%Y-%m-%d}", False)])
+def test_check_says_that_plans_go_on_from_an_old_test(folder, capsys, day, old):
+    """More than a year by this machine's clock."""
+    cli.main(["check", folder(f"Sample,Date sampled,pH water 1:1\nEast,{day},6.4\n")])
+    assert (f"no test is younger than {day}: the short page, the plan" in capsys.readouterr().out) == old
 
 
 def test_check_asks_for_the_method_on_which_a_number_hangs(folder, capsys):

@@ -580,6 +580,16 @@ def test_a_ratio_in_three_guises_is_counted_once():
     assert "counted once" not in plain.caption
 
 
+def test_flags_are_those_of_the_laboratory_tested_last():
+    """What drifted by a laboratory left years ago is no news."""
+    table = pd.DataFrame({"bed": "East", "ratio": "K:Mg (charge)", "lab": ["Old", "New"], "n": [9, 4],
+                          "now": [3.0, 1.0], "flag": ["outside", "steady"], "firm": True, "why": "",
+                          "q": 0.01, "last": pd.to_datetime(["2021-10-10", "2026-10-10"])})  # fmt: skip
+    assert story.flags(SimpleNamespace(table=table)).table.empty
+    shifted = table.assign(flag=["steady", "shifted"])
+    assert story.flags(SimpleNamespace(table=shifted)).table["flag"].tolist() == ["shifted"]
+
+
 def test_shares_bear_the_warning_of_their_sum(two_springs):
     """Where lime may have dissolved into the sum, every part of the words says so."""
     results = two_springs({"Ca saturation": (90, 92), "Ca": (3000, 3300), "CEC": (18, 19)})

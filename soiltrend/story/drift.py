@@ -102,15 +102,16 @@ def drift_words(drift: Drift, *, bed: str, voice: Voice = PLAIN) -> Words:
 
 
 def flags(drift: Drift) -> present.Listing:
-    """Return the ratios and shares that are flagged, the surest first.
+    """Return the ratios and shares that are flagged by the series tested last, the surest first.
 
     Returns
     -------
     Listing
         Columns bed, ratio, now, flag, firm, why.
     """
-    rows = drift.table[drift.table["flag"].isin(FLAGS[:3])].sort_values("q", kind="stable")
-    watched = int((drift.table["flag"] != TOO_FEW).sum())
+    table = told_last(drift.table)
+    rows = table[table["flag"].isin(FLAGS[:3])].sort_values("q", kind="stable")
+    watched = int((table["flag"] != TOO_FEW).sum())
     return present.Listing(
         PLAIN.say("drift.flagged", {"n": len(rows), "of": watched}),
         rows[["bed", "ratio", "now", "flag", "firm", "why"]],
