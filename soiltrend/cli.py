@@ -136,6 +136,16 @@ def _stops(garden: Garden) -> list[str]:
     return []
 
 
+LONG_AGO = pd.DateOffset(years=1)
+"""After the last test, by this machine's clock, from which on it is called old."""
+
+OLD = (
+    "No test is younger than {:%Y-%m-%d}: the short page, the plan and the sampling go on from that day and "
+    "not from today. Name a later season in the chapter of the plan (SEASON), and test again before much is "
+    "spread."
+)
+
+
 def _next_step(garden: Garden, folder: Path) -> str:
     """Return what to do after a check."""
     if garden.results.empty and garden.set_aside.empty:
@@ -143,7 +153,8 @@ def _next_step(garden: Garden, folder: Path) -> str:
     run = f"soiltrend report {folder}"
     if garden.asks:
         return f"answer in {folder / 'reports'} and run this again, or go on without it: {run}"
-    return run
+    last = garden.results["sampled"].max()
+    return f"{run}\n{OLD.format(last)}" if last < pd.Timestamp.now() - LONG_AGO else run
 
 
 def report(folder: Path, *, console: Console) -> int:

@@ -97,7 +97,7 @@ def test_check_names_what_is_taken_for_granted(folder, capsys):
 def test_check_says_that_plans_go_on_from_an_old_test(folder, capsys, day, old):
     """More than a year by this machine's clock."""
     cli.main(["check", folder(f"Sample,Date sampled,pH water 1:1\nEast,{day},6.4\n")])
-    assert (f"no test is younger than {day}: the short page, the plan" in capsys.readouterr().out) == old
+    assert (f"No test is younger than {day}: the short page, the plan" in capsys.readouterr().out) == old
 
 
 def test_check_asks_for_the_method_on_which_a_number_hangs(folder, capsys):

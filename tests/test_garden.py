@@ -207,6 +207,16 @@ def test_a_file_that_cannot_be_used_is_set_aside_whole(folder, name, data, said)
     assert garden.set_aside["reason"].str.contains(said).all()
 
 
+def test_of_two_copies_the_one_with_answers_is_read(folder):
+    """A copy sorts before the file that has answers of its own: that one is read, and the copy named."""
+    path = folder(**{"reports/spring.toml": 'lab = "Hollin Bench"\n'})
+    (path / "reports/spring copy.csv").write_bytes((path / "reports/spring.csv").read_bytes())
+    garden = open_garden(path)
+    assert set(garden.results["source"]) == {"reports/spring.csv"}
+    assert garden.set_aside["source"].tolist() == ["reports/spring copy.csv"]
+    assert garden.set_aside["reason"].str.contains("the same as reports/spring.csv, to the byte").all()
+
+
 def test_numeric_observations_are_rows_like_any_other(folder):
     """What the spade found stands in the tidy frame; words stay in the observations."""
     told = "date,bed,measure,value,unit\n2024-04-12,east,VESS,2.5,\n2024-04-12,East,tilth,crumbly,\n"

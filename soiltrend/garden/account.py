@@ -102,14 +102,6 @@ NO_METHOD = (
     "soil: ask the laboratory, and write into report.toml, or into a file beside the report"
 )
 
-LONG_AGO = pd.DateOffset(years=1)
-"""After the last test, by this machine's clock, from which on it is called old."""
-
-OLD = (
-    "the short page, the plan and the sampling go on from that day and not from today: name a later season "
-    "in the chapter of the plan (SEASON), and test again before much is spread"
-)
-
 NO_CROP = (
     "what it took off is not counted, nor what its roots and haulm left: give it a plainer name, or that of "
     "the crop nearest to it"
@@ -155,9 +147,6 @@ def missing(garden: Garden) -> Listing:
     if len(unnamed):
         rows.append((f"no laboratory is named for {', '.join(unnamed)}", NO_LAB))
     rows += _by_no_method(lab)
-    last = lab["sampled"].max()
-    if last < pd.Timestamp.now() - LONG_AGO:
-        rows.append((f"no test is younger than {last:%Y-%m-%d}", OLD))
     rows += [(f"crop '{word}' of harvests.csv stands in no table", NO_CROP) for word in _strange(garden)]
     given = garden.settings.get("beds", {})
     for bed, crop in zip(garden.beds["bed"], garden.beds["crop"], strict=True):

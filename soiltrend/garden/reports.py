@@ -142,6 +142,20 @@ def _refuse(file: Path, folder: Path) -> None:
         )
 
 
+def _read_instead(file: Path, files: list[Path], path: Path) -> str:
+    """Return the name of a copy that has answers of its own, where this file has none; blank without one."""
+    def answered(one: Path) -> bool:
+        """Return whether answers lie beside a file."""
+        return one.suffix.casefold() != ".toml" and one.with_suffix(".toml").exists()
+
+    if answered(file):
+        return ""
+    size = file.stat().st_size
+    alike = [one for one in files if answered(one) and one.is_file() and one.stat().st_size == size]
+    copies = (one for one in alike if _mark(one) == _mark(file))
+    return next((writable(one.relative_to(path).as_posix()) for one in copies), "")
+
+
 def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame,
                  names: Iterable[str]) -> Reports:
     """Return all reports of the folder as one reading; a file that fails is set aside whole.
@@ -151,13 +165,14 @@ def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame,
     seen: dict[str, str] = {}
     finished: dict[str, pd.Timestamp | None] = {}
     results, aside, notes, asks = [], [], [], []
-    for file in _listed(path / "reports"):
+    files = _listed(path / "reports")
+    for file in files:
         name = writable(file.relative_to(path).as_posix())
         if file.suffix.casefold() == ".toml" or file.name.startswith((".", "~")):
             continue
         try:
             _refuse(file, path)
-            twin = seen.setdefault(_mark(file), name)
+            twin = seen.setdefault(_mark(file), _read_instead(file, files, path) or name)
             if twin != name:
                 raise GardenError(f"this file is the same as {twin}, to the byte", remedy="It was read once.")
             reading = _without_needless(_read(file, settings, samples), names)
