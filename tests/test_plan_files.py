@@ -186,6 +186,11 @@ MATERIAL = {"own": (250.0, np.nan), "table": (np.nan, 1.2), "none": (np.nan, np.
         ("own", 93.5, "metric", "1/4 level cup and 6 1/4 level teaspoons (your own cup)"),
         ("own", 94.0, "metric", "1/4 level cup and 6 1/4 level teaspoons (your own cup)"),
         ("own", 88.72, "US", "1/4 level cup and 6 level teaspoons (your own cup)"),
+        ("own", 62.5, "metric", "1/4 level cup (your own cup)"),
+        ("own", 55.0, "metric", "11 level teaspoons (your own cup)"),
+        ("own", 5000.0, "metric", "20 level cups (your own cup)"),
+        ("own", 6000.0, "metric", "24 level cups (your own cup)"),
+        ("own", 7500.0, "metric", "3/4 10-litre bucket (your own cup)"),
         ("own", 8000.0, "metric", "3/4 10-litre bucket"),
         ("none", 50.0, "metric", "weigh one level cup"),
         ("own", 0.4, "metric", "less than 1/4 level teaspoon"),
@@ -199,8 +204,9 @@ def test_kitchen_measures(known, grams, system, said):
 
 @pytest.mark.parametrize(
     ("grams", "system", "said"),
-    [(453.59237, "US", "1.00 lb"), (28.349523125, "US", "1.0 oz"), (999.0, "metric", "999 g")],
-)
+    [(453.59237, "US", "1.00 lb"), (28.349523125, "US", "1.0 oz"), (999.0, "metric", "999 g"),
+     (1000.0, "metric", "1.00 kg"), (2500.0, "metric", "2.50 kg")],
+)  # fmt: skip
 def test_weights(grams, system, said):
     """The international pound and its sixteenth (NIST Handbook 44 appendix C)."""
     assert mass(grams, system=system) == said
