@@ -1,5 +1,6 @@
 """A headline of the grower's own: what it claims is heard, and what the numbers do not carry is said."""
 
+import pandas as pd
 import pytest
 
 from soiltrend import story
@@ -9,7 +10,7 @@ from soiltrend.noise import noise_model
 from soiltrend.present import Listing
 from soiltrend.simulate import Design, simulate_garden
 from soiltrend.story import own_headline
-from soiltrend.story.hearing import hear
+from soiltrend.story.hearing import EVERY, hear
 from soiltrend.trend import trend
 
 MOVED = {
@@ -121,6 +122,82 @@ def test_what_the_numbers_do_not_carry_is_said(change, text, says):
     assert found.note.startswith("The headline is the grower's own.")
     assert found.text == text
     assert not found.table["carried"].all()
+
+
+@pytest.mark.parametrize(
+    ("text", "counts"),
+    [
+        ("Zinc fell in both beds", [(2, 2)]),
+        ("Zinc fell in both of our beds", [(2, 2)]),
+        ("Zinc fell in both", [(2, 2)]),
+        ("Zinc fell in one of two beds", [(1, 2)]),
+        ("Zinc fell in one of our two beds", [(1, 2)]),
+        ("Zinc fell in 3 of the seven beds", [(3, 7)]),
+        ("Zinc fell in neither bed", [(0, 0)]),
+        ("None of the four beds gained zinc", [(0, 4)]),
+        ("Not one bed gained zinc", [(0, 0)]),
+        ("Zinc did not fall in either bed", [(EVERY, 0)]),
+        ("Both zinc and iron fell", []),
+        ("Zinc and iron both fell", []),
+        ("Zinc fell in both East and West Wall", []),
+        ("Two of seven measures moved", []),
+    ],
+)
+def test_how_many_beds_are_meant_is_heard_in_words_and_in_figures(text, counts):
+    """Words count as figures do; "both" before measures or names of beds counts no beds."""
+    heard = hear(text, beds=BEDS)
+    assert heard.counts == counts
+    assert all(claim.counts == counts for claim in heard.claims)
+
+
+def test_a_count_belongs_to_the_measure_it_was_said_of():
+    """Each claim has its own count, or that of its neighbour."""
+    heard = hear("Zinc and iron fell in one of two beds, pH rose in both beds", beds=BEDS)
+    assert [(claim.measure, claim.way, claim.counts) for claim in heard.claims] == [
+        ("Zn", "fell", [(1, 2)]),
+        ("Fe", "fell", [(1, 2)]),
+        ("pH", "rose", [(2, 2)]),
+    ]
+    assert [claim.way for claim in hear("No bed gained zinc", beds=BEDS).claims] == ["rose"]
+
+
+@pytest.fixture
+def one_of_two(kept, two_springs):
+    """Return a comparison in which potassium fell in East alone; over both beds it fell, too."""
+    if "one" not in kept:
+        frames_ = [
+            two_springs({"K": ends, "pH": (6.0, 7.1), "Ca": (1500, 1510)}, beds=(bed,))
+            for bed, ends in (("East", (400, 90)), ("West Wall", (180, 182)))
+        ]
+        kept["one"] = compare(pd.concat(frames_), before="spring 2022", after="spring 2024")
+    return kept["one"]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("Potassium fell in both beds", "it is so in 1 of 2 beds"),
+        ("Potassium fell in both", "it is so in 1 of 2 beds"),
+        ("Potassium fell in neither bed", "it is so in 1 of 2 beds"),
+        ("No bed lost potassium", "it is so in 1 of 2 beds"),
+        ("Potassium rose in none of the beds", "what potassium did in West Wall is unclear"),
+        ("Potassium did not fall in either bed", "it is so in 0 of 2 beds"),
+        ("Potassium fell in one of three beds", "it is so in 1 of 2 beds"),
+        ("pH rose in one of two beds, potassium fell in one of two beds", "it is so in 2 of 2 beds"),
+        ("Potassium fell in one of two beds", ""),
+        ("Potassium fell in one of our two beds", ""),
+        ("Potassium fell in one of the 2 beds", ""),
+        ("pH rose in both beds", ""),
+        ("pH fell in neither bed", ""),
+        ("No bed lost any pH", ""),
+        ("pH rose in both beds, potassium fell in one of the two", ""),
+    ],
+)
+def test_a_count_of_beds_is_held_against_the_beds(one_of_two, text, says):
+    """What one of two beds did is not carried for both, and is carried for one of two."""
+    note = own_headline(one_of_two, text=text).note
+    assert says in note
+    assert bool(note) == bool(says)
 
 
 def test_a_move_that_luck_can_make_is_said_to_be_one(two_springs):

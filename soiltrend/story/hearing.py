@@ -28,6 +28,9 @@ SYMBOL = 2
 WORDS_NOT_SYMBOLS = ("As", "I", "In", "No", "He", "Be", "At", "Am")
 """Words at the start of a sentence that are symbols, too."""
 
+EVERY = -1
+"""As many beds as there are."""
+
 YEARS = (1900, 2100)
 COUNTS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 TIMES = {"half": -50.0, "double": 100.0, "triple": 200.0, "third": 100 / 3, "quarter": 25.0}
@@ -53,6 +56,7 @@ class Claim:
     measure: str
     way: str
     beds: list[str] = field(default_factory=list)
+    counts: list[tuple[int, int]] = field(default_factory=list)
     numbers: list[Number] = field(default_factory=list)
 
 
@@ -65,7 +69,7 @@ class Hearing:
     claims : list of Claim
         What is said of measures.
     counts : list of tuple
-        "2 of 7 beds", as two numbers; the second 0 where it was not said.
+        "2 of 7 beds", as two numbers; the first :data:`EVERY` for "any bed", the second 0 where not said.
     years : list of str
         Calendar years named.
     words : dict of str to list
@@ -144,7 +148,8 @@ class _Ear:
         self.pending: list[str] = []
         self.group: list[Claim] = []
         self.way = ""
-        self.lead: list[str] = []
+        self.lead: tuple[list[str], list[tuple[int, int]]] = ([], [])
+        self.counting: set[int] = set()
 
     def listen(self) -> Hearing:
         """Return what was understood."""
@@ -152,24 +157,27 @@ class _Ear:
         while at < len(self.tokens):
             at += self._step(at)
         self._close()
-        self._share_beds()
+        self._share_places()
         if self.heard.claims and self.heard.loose:
             self.heard.claims[0].numbers += self.heard.loose
             self.heard.loose = []
         return self.heard
 
-    def _share_beds(self) -> None:
-        """Give each claim without a bed that of the one before it, else of the one after it."""
+    def _share_places(self) -> None:
+        """Give each claim without beds those of the one before it, else of the one after it."""
         claims = self.heard.claims
-        beds = list(self.lead)
-        for claim in claims:
-            claim.beds = beds = claim.beds or beds
-        for claim in reversed(claims):
-            claim.beds = beds = claim.beds or beds
+        for order in (claims, claims[::-1]):
+            place = self.lead
+            for claim in order:
+                if claim.beds or claim.counts:
+                    place = claim.beds, claim.counts
+                claim.beds, claim.counts = place
 
     def _step(self, at: int) -> int:
         """Take in one token, or a name of several; return how many were taken."""
         token = self.tokens[at]
+        if taken := self._beds_counted(at):
+            return taken
         if token.startswith("\x00"):
             self._bed(self.beds[int(token.strip("\x00"))])
         elif token in ENDS:
@@ -202,7 +210,8 @@ class _Ear:
         way = next((kind for kind in WAYS if self._is(token, kind)), "")
         if way and any(self._is(word, "than") for word in self.tokens[at + 1 : at + 2]):
             return ""  # "more than halved" tells how far, and not which way
-        before = self.tokens[max(0, at - REACH) : at]
+        near = range(max(0, at - REACH), at)
+        before = [self.tokens[place] for place in near if place not in self.counting]
         if not way or not any(self._is(word, "not") for word in before):
             return way
         unsure = any(self._is(word, "sure") for word in (*before, *self.tokens[at : at + REACH]))
@@ -234,21 +243,88 @@ class _Ear:
             for claim in self.group:
                 claim.beds.append(bed)
         else:
-            self.lead.append(bed)
+            self.lead[0].append(bed)
+
+    def _count_of(self, at: int) -> int | None:
+        """Return the whole number that stands at a place, in digits or as a word, else None."""
+        token = self.tokens[at] if at < len(self.tokens) else ""
+        return int(token) if token.isdecimal() else self._counted().get(token.casefold())
+
+    def _skip(self, at: int, kind: str) -> int:
+        """Return the place after the words of a kind that stand at a place."""
+        while at < len(self.tokens) and self._is(self.tokens[at], kind):
+            at += 1
+        return at
+
+    def _quantity(self, at: int) -> tuple[int, int, int] | None:
+        """Return how many, of how many and the place after it of "both", "none", "any" or a number."""
+        token = self.tokens[at]
+        if self._is(token, "none"):
+            return 0, 0, at + 1
+        if self._is(token, "any"):
+            return EVERY, 0, at + 1
+        turned = self._is(token, "not")
+        at = self._skip(at, "not")
+        if at < len(self.tokens) and self._is(self.tokens[at], "both"):
+            return 2 - turned, 2, at + 1
+        number = self._count_of(at)
+        if number is None or (turned and number != 1):
+            return None
+        return number - turned, 0, at + 1
+
+    def _beds_counted(self, at: int) -> int:
+        """Take in "2 of our 7 beds", "both beds" or "none of the beds"; return how many tokens that was."""
+        found = self._quantity(at)
+        if found is None:
+            return 0
+        number, of, end = found
+        after = self._skip(self._skip(end, "of"), "our")
+        total = self._count_of(after) if after > end else None
+        after = self._skip(after + (total is not None), "our")
+        if after < len(self.tokens) and self._is(self.tokens[after], "bed"):
+            end = after + 1
+        elif total is not None and self._within(at) and set(self.tokens[after : after + 1]) <= set(ENDS):
+            end = after
+        elif self._alone(at, end):
+            total = None
+        else:
+            return 0
+        self.counting.update(range(at, end))
+        self._count((number, of if total is None else total))
+        return end - at
+
+    def _within(self, at: int) -> bool:
+        """Return whether an "in" or "over" stands before a place."""
+        return at > 0 and self._is(self.tokens[at - 1], "in")
+
+    def _alone(self, at: int, end: int) -> bool:
+        """Return whether "in both" or "in none" speaks of beds without naming them."""
+        word = self.tokens[at]
+        if not self._within(at) or not any(self._is(word, kind) for kind in ("both", "none", "any")):
+            return False
+        follows = self.tokens[end : end + 1]
+        named = any(word.startswith("\x00") for word in follows) or measure_at(self.tokens, end)[1]
+        return not named and not self._is_of(follows)
+
+    def _is_of(self, words: Sequence[str]) -> bool:
+        return bool(words) and self._is(words[0], "of")
+
+    def _count(self, count: tuple[int, int]) -> None:
+        """Keep a count of beds, and give it to what was said last."""
+        self.heard.counts.append(count)
+        if self.group and not self.pending:
+            for claim in self.group:
+                claim.counts.append(count)
+        else:
+            self.lead[1].append(count)
 
     def _number(self, at: int) -> int:
-        """Take in a number: a year, a count of beds, or an amount of what was said last."""
+        """Take in a number that counts no beds: a year, or an amount of what was said last."""
         text = self.tokens[at]
         value = float(self._counted().get(text.casefold(), 0)) or float(text.replace(",", "."))
         rest = self.tokens[at + 1 : at + 4]
         spelled = text.casefold() in self._counted()
-        if len(rest) > 2 and self._is(rest[0], "of") and rest[1].isdigit() and self._is(rest[2], "bed"):
-            self.heard.counts.append((int(value), int(rest[1])))
-            return 4
-        if rest and self._is(rest[0], "bed"):
-            self.heard.counts.append((int(value), 0))
-            return 2
-        if len(rest) > 1 and self._is(rest[0], "of") and rest[1].isdigit():
+        if self._is_of(rest) and self._count_of(at + 2) is not None:
             return 3
         if spelled:
             return 1

@@ -158,12 +158,9 @@ def _claimed(heard: hearing.Hearing, ground: _Ground) -> list[tuple[str, bool, s
     """Return a row for what is said of each measure in each bed, and for each number said of it."""
     rows = []
     for claim in heard.claims:
-        counted = _counted(claim, heard, ground) if heard.counts and not claim.beds else None
         said = f"{spoken(claim.measure)} {_said(claim.way, ground.voice)}".strip()
-        if counted is not None:
-            rows.append(_row(said, counted, ground.voice))
-            continue
-        everywhere = bool(heard.words["all"]) and not claim.beds  # _all() speaks of it
+        rows += [_row(said, _counted(claim, count, ground), ground.voice) for count in claim.counts]
+        everywhere = bool(claim.counts or heard.words["all"]) and not claim.beds  # told otherwise
         for bed in [] if everywhere else claim.beds or ground.beds:
             place = where(bed, voice=ground.voice)
             rows.append(_row(f"{said} {place}", _against(claim, bed, ground), ground.voice))
@@ -220,7 +217,7 @@ def _of_record(row: dict[str, object], way: str, ground: _Ground, told: dict[str
     return voice.say("own.other", told)
 
 
-def _counted(claim: hearing.Claim, heard: hearing.Hearing, ground: _Ground) -> str:
+def _counted(claim: hearing.Claim, count: tuple[int, int], ground: _Ground) -> str:
     """Return why "in 2 of 7 beds" is not so, or nothing."""
     table = ground.table[(ground.table["analyte"] == claim.measure) & (ground.table["bed"] != frames.GARDEN)]
     beds = list(table["bed"].unique())
@@ -228,10 +225,21 @@ def _counted(claim: hearing.Claim, heard: hearing.Hearing, ground: _Ground) -> s
         return ground.voice.say("own.absent", {"name": spoken(claim.measure)})
     refused = (verdicts.NOT_COMPARABLE, TOO_FEW)
     of = table[~table["verdict"].isin(refused)]["bed"].nunique()
-    n = sum(not _against(claim, bed, ground) for bed in beds)
-    if any(count == n and (total in (0, of, len(beds))) for count, total in heard.counts):
-        return ""
-    return ground.voice.say("own.count", {"n": n, "of": of})
+    against = {bed: _against(claim, bed, ground) for bed in beds}
+    n = sum(not why for why in against.values())
+    number, total = count
+    if n != (len(beds) if number == hearing.EVERY else number) or total not in (0, of, len(beds)):
+        return ground.voice.say("own.count", {"n": n, "of": of})
+    open_ = [why for bed, why in against.items() if not _denied(claim, bed, ground)]
+    return open_[0] if number == 0 and open_ else ""
+
+
+def _denied(claim: hearing.Claim, bed: str, ground: _Ground) -> bool:
+    """Return whether all records of a measure in a bed show that it did not go the way claimed."""
+    found = [WAY.get(str(verdict), "") for verdict in _of(claim, bed, ground)["verdict"]]
+    moved = (hearing.ROSE, hearing.FELL)
+    said = moved if claim.way == hearing.CHANGED else (claim.way,)
+    return bool(found) and all(way and way not in said for way in found)
 
 
 def _unlike(claim: hearing.Claim, number: hearing.Number, ground: _Ground) -> str:
