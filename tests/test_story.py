@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 from soiltrend import story
+from soiltrend.charts import chart_change
 from soiltrend.compare import compare
 from soiltrend.drift import drift
 from soiltrend.errors import SoiltrendError
@@ -428,6 +429,41 @@ def test_the_bed_to_tell_is_the_one_of_most_claims(two_springs, tidy):
     assert story.bed_to_tell(change, asked="East") == "East"
     still = compare(two_springs({"P": (40, 41)}), before="spring 2022", after="spring 2024")
     assert story.bed_to_tell(still) == GARDEN
+
+
+def test_the_only_bed_there_is_speaks_for_the_garden(two_springs, tidy):
+    """One bed, or one of which something can be compared: it is told of and drawn, with its numbers."""
+    one = two_springs({"pH": (6.0, 6.1), "K": (200, 205)}, beds=("Only",))
+    for results in (one, pd.concat([one, tidy([("Gap", "2024-04-08", "pH", 6.0)])])):
+        alone = compare(results, before="spring 2022", after="spring 2024")
+        assert story.bed_to_tell(alone) == "Only"
+        assert story.headlines(alone).table["bed"].iloc[0] == "Only"
+        chart = chart_change(alone)
+        assert chart.words.headline == story.headline(alone, bed="Only")
+        assert set(chart.data["bed"]) == {"Only"}
+    two = compare(two_springs({"pH": (6.0, 6.1)}), before="spring 2022", after="spring 2024")
+    assert set(chart_change(two).data["bed"]) == {GARDEN}
+
+
+def test_a_newsletter_gives_the_reason_that_holds_where_nothing_was_compared(two_springs, tidy):
+    """No measure is counted where none was compared, and the rows' own reasons stand there."""
+    one = two_springs({"pH": (6.0, 6.1)}, beds=("Only",))
+    late = tidy([("Gap", "2024-04-08", "pH", 6.0), ("Gap", "2024-04-08", "K", 90)])
+    change = compare(pd.concat([one, late]), before="spring 2022", after="spring 2024")
+    paragraph = story.change_words(change, bed="Gap").paragraph
+    assert paragraph == (
+        "Between spring 2022 and spring 2024 nothing can be compared in Gap: no result in spring 2022."
+    )
+    assert "only one bed can be compared" in story.change_words(change, bed=GARDEN).paragraph
+    assert story.beds_words(change, analyte="K").paragraph == (
+        "Of potassium no bed can be compared between spring 2022 and spring 2024: no result in spring 2022."
+    )
+    mixed = tidy([("Only", "2022-04-04", "Zn", 3.0), ("Only", "2024-04-08", "Cu", 3.0)])
+    part = compare(pd.concat([one, mixed]), before="spring 2022", after="spring 2024")
+    assert (
+        "2 could not be compared: no result in spring 2024 (zinc); no result in spring 2022 (copper)."
+        in story.change_words(part, bed="Only").paragraph
+    )
 
 
 def test_beds_in_brief_name_each_bed_once(two_springs, tidy):

@@ -201,7 +201,7 @@ def chart_change(
     bed : str, optional
         One bed, all its measures on a scale of noise bands: a mark outside the grey band
         moved more than sampling, laboratory and day move by themselves. Without ``bed`` and
-        ``analyte`` the garden's pooled rows are drawn.
+        ``analyte`` the garden's pooled rows are drawn, or the only bed that can be compared.
     analyte : str, optional
         One measure over all beds in its own unit, before (open, blue) and after (filled,
         vermilion).
@@ -229,4 +229,4 @@ def chart_change(
         return _of_analyte(
             comparison, vocabulary.analytes().get(vocabulary.key(analyte), analyte), beds, size
         )
-    return _of_bed(comparison, frames.GARDEN if bed is None else bed, size)
+    return _of_bed(comparison, story.whole(comparison) if bed is None else bed, size)

@@ -10,6 +10,7 @@ Every phrase stands in ``en.toml``.
 from soiltrend.story.accounts import budget_words, why_words
 from soiltrend.story.chance import luck_words
 from soiltrend.story.change import beds_words, change_words, headline, headline_of_beds, shown
+from soiltrend.story.claims import whole
 from soiltrend.story.core import Words, nothing_words, spoken, with_note
 from soiltrend.story.drift import drift_words, flags
 from soiltrend.story.listings import bed_to_tell, headlines, in_brief, refused
@@ -57,6 +58,7 @@ __all__ = [
     "trend_words",
     "trends_in_brief",
     "unit_of",
+    "whole",
     "why_words",
     "with_note",
     "workshop_words",

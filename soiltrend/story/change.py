@@ -187,7 +187,10 @@ def _rest(table: pd.DataFrame, claims: Claims, *, voice: Voice) -> str:
         ("rest_held", verdicts.HELD),
         ("rest_refused", verdicts.NOT_COMPARABLE),
     )
-    return " ".join(voice.say(f"change.{key}", {"n": counts[name]}) for key, name in pairs if name in counts)
+    why = {"reasons": refusing.reasons(table, by="analyte", voice=voice)}
+    return " ".join(
+        voice.say(f"change.{key}", why | {"n": counts[name]}) for key, name in pairs if name in counts
+    )
 
 
 def _note(table: pd.DataFrame, head: str, *, band: str, voice: Voice) -> str:
@@ -226,6 +229,7 @@ def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> W
         "rows": _rows(table, by="change", voice=voice),
         "seen": _seen(claims, compared["analyte"].nunique(), voice=voice),
         "rest": _rest(table, claims, voice=voice),
+        "reasons": refusing.reasons(table, by="analyte", voice=voice),
     }
     return Words(
         head,
@@ -233,7 +237,7 @@ def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> W
         voice.say("change.caption", told),
         alt([voice.say(key, told) for key in ("change.alt", "change.alt_short")], head),
         voice.say("change.description", told),
-        voice.say("change.paragraph", told),
+        voice.say("change.paragraph" if len(compared) else "change.paragraph_none", told),
         _note(table, head, band="band", voice=voice),
         refusing.of_change(table, claims, comparison, voice=voice),
     )
@@ -241,8 +245,6 @@ def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> W
 
 def _beds_seen(claims: Claims, comparison: Comparison, analyte: str, *, of: int, voice: Voice) -> str:
     """Return what one measure did, bed by bed, for a newsletter."""
-    if not of:
-        return voice.say("beds.seen_nothing")
     if (years := years_needed(analyte, comparison)) is not None:
         return voice.say("beds.seen_too_soon", {"years": f"{years:g}"})
     moved = _moved(claims, of, voice=voice)
@@ -280,6 +282,7 @@ def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) ->
         "confidence": f"{comparison.confidence:.0%}",
         "rows": _rows(whole, by="beds", voice=voice),
         "seen": _beds_seen(claims, comparison, analyte, of=of, voice=voice),
+        "reasons": refusing.reasons(table, by="bed", voice=voice),
     }
     log = " " + voice.say("log.ph") if "pH" in analyte else ""
     return Words(
@@ -288,7 +291,7 @@ def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) ->
         voice.say("beds.caption", told) + log,
         alt([sentence(voice.say(key, told)) for key in ("beds.alt", "beds.alt_short")], head),
         voice.say("beds.description", told),
-        voice.say("beds.paragraph", told),
+        voice.say("beds.paragraph" if of else "beds.paragraph_none", told),
         _note(table, head, band="bar", voice=voice),
         refusing.of_beds(table, claims, comparison, voice=voice),
     )

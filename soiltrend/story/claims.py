@@ -44,6 +44,18 @@ def apart(comparison: Comparison) -> float:
     return float(years[1] - years[0] - (names[0] != names[1]))
 
 
+def whole(comparison: Comparison) -> str:
+    """Return what is told of where no bed is named: the garden, or the only bed that can be compared.
+
+    A garden's average takes two beds; with one there is none, and the bed speaks for itself.
+    """
+    table = comparison.table
+    compared = table[table["verdict"] != verdicts.NOT_COMPARABLE]
+    places = compared["bed"] if len(compared) else table["bed"][table["bed"] != frames.GARDEN]
+    beds = places.unique()
+    return str(beds[0]) if len(beds) == 1 else frames.GARDEN
+
+
 def years_needed(analyte: str, comparison: Comparison) -> float | None:
     """Return the years a slow measure needs when fewer lie between the ends, else None."""
     needed = patience().get(analyte)

@@ -7,19 +7,22 @@ import pandas as pd
 from soiltrend import frames, present
 from soiltrend.compare import Comparison
 from soiltrend.story.change import headline
-from soiltrend.story.claims import claims_of
+from soiltrend.story.claims import claims_of, whole
 from soiltrend.story.voice import PLAIN, Voice, listed
 
 
 def headlines(comparison: Comparison) -> present.Listing:
     """Return one sentence for the garden and for each bed, as the verdicts carry it.
 
+    Where a single bed can be compared there is no garden to tell of beside it.
+
     Returns
     -------
     Listing
         Columns bed, headline.
     """
-    beds = [frames.GARDEN, *(bed for bed in comparison.table["bed"].unique() if bed != frames.GARDEN)]
+    beds = [bed for bed in comparison.table["bed"].unique() if bed != frames.GARDEN]
+    beds = [whole(comparison), *beds] if whole(comparison) == frames.GARDEN else beds
     told = [(bed, headline(comparison, bed=bed)) for bed in beds if not comparison.table.empty]
     ends = {"before": comparison.before, "after": comparison.after}
     title = PLAIN.say("lists.headlines", ends) if told else PLAIN.say("lists.nothing")
@@ -81,6 +84,8 @@ def in_brief(comparison: Comparison, *, voice: Voice = PLAIN) -> list[str]:
 def bed_to_tell(comparison: Comparison, *, asked: str = "") -> str:
     """Return the bed asked for, or else the one of which most may be claimed; the garden when none.
 
+    Where a single bed can be compared it is that one, whatever may be claimed.
+
     Parameters
     ----------
     comparison : Comparison
@@ -101,4 +106,4 @@ def bed_to_tell(comparison: Comparison, *, asked: str = "") -> str:
         return asked
     table = comparison.table[comparison.table["bed"] != frames.GARDEN]
     claimed = claims_of(table, comparison).rows["bed"].value_counts(sort=False)
-    return str(claimed.idxmax()) if len(claimed) else frames.GARDEN
+    return str(claimed.idxmax()) if len(claimed) else whole(comparison)

@@ -10,6 +10,9 @@ from soiltrend.story.claims import MOVED, Claims, divided, years_needed
 from soiltrend.story.core import is_share, named, sentence, spoken, where
 from soiltrend.story.voice import Voice
 
+REASONS = 2
+"""Reasons that a newsletter gives before it counts the rest."""
+
 
 def _reason(row: dict[str, object], comparison: Comparison) -> tuple[str, dict[str, str]]:
     """Return the key of the reason why a moved row is not named, and what fills it."""
@@ -44,9 +47,28 @@ def _compared(table: pd.DataFrame, column: str, *, voice: Voice) -> list[str]:
     told = []
     for why, group in rows.groupby("why", sort=False):
         names = [spoken(name) for name in dict.fromkeys(group[column])]
-        reason = str(why).partition(": ")[2] or str(why)
-        told.append(voice.say("refused.compared", {"names": named(names, voice=voice), "reason": reason}))
+        said = {"names": named(names, voice=voice), "reason": _reason_in(why)}
+        told.append(voice.say("refused.compared", said))
     return told
+
+
+def reasons(table: pd.DataFrame, *, by: str, voice: Voice) -> str:
+    """Return why rows were not compared, the commonest reasons first, with the measures or beds of each."""
+    rows = table[table["verdict"] == verdicts.NOT_COMPARABLE]
+    groups = sorted(rows.groupby("why", sort=False), key=lambda pair: -len(pair[1]))
+    told = []
+    for why, group in groups[:REASONS]:
+        names = named([spoken(name) for name in dict.fromkeys(group[by])], voice=voice)
+        said = {"names": names, "reason": _reason_in(why)}
+        told.append(voice.say("refused.reason_of", said) if len(groups) > 1 else said["reason"])
+    rest = sum(len(group) for _, group in groups[REASONS:])
+    told += [voice.say("refused.reason_rest", {"n": rest})] if rest else []
+    return voice.say("list.join").join(told)
+
+
+def _reason_in(why: object) -> str:
+    """Return the reason in a row's explanation, without "Not compared" before it."""
+    return str(why).partition(": ")[2] or str(why)
 
 
 def _always(table: pd.DataFrame, *, what: str, voice: Voice) -> list[str]:
