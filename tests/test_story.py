@@ -431,6 +431,75 @@ def test_the_bed_to_tell_is_the_one_of_most_claims(two_springs, tidy):
     assert story.bed_to_tell(still) == GARDEN
 
 
+@pytest.fixture
+def lucky(kept, two_springs):
+    """Return a comparison in which calcium left its band in one bed of two, and nothing stands."""
+    if "lucky" not in kept:
+        still = {f"{name}": (50, 50.5) for name in ("P", "K", "Mg", "S", "Zn", "Mn", "Fe", "Cu")}
+        beds = [
+            two_springs(still | {"Ca": ends}, beds=(bed,))
+            for bed, ends in (("East", (1500, 2050)), ("West", (1500, 1510)))
+        ]
+        kept["lucky"] = compare(pd.concat(beds), before="spring 2022", after="spring 2024")
+    return kept["lucky"]
+
+
+def test_what_left_its_band_by_luck_is_counted_and_not_denied(lucky):
+    """A bed's bar is clear and its verdict "rose": no sentence says that nothing moved beyond noise."""
+    row = lucky.table.query("analyte == 'Ca' and bed == 'East'").iloc[0]
+    assert row["verdict"] == "rose"
+    assert row["q"] > 0.05
+    bed = story.change_words(lucky, bed="East")
+    assert bed.headline == "No sure change in East: 1 of 9 measures left its band, as luck can among so many"
+    assert "1 of 9 measures moved by more than sampling" in bed.paragraph
+    assert "and it is not sure" in bed.paragraph
+    beds = story.beds_words(lucky, analyte="Ca")
+    assert beds.headline == "Calcium: no sure change in any of 2 beds; in 1 it left its band, as luck can"
+    assert "In 1 of the 2 beds that can be compared it moved by more than" in beds.paragraph
+    for text in (bed.paragraph, beds.paragraph):
+        assert "None of" not in text
+        assert "In none" not in text
+    assert "In none of the 2 beds" in story.beds_words(lucky, analyte="P").paragraph
+    assert "None of the 9 measures moved" in story.change_words(lucky, bed="West").paragraph
+
+
+def test_a_bar_that_is_clear_is_not_said_to_be_sure(lucky):
+    """The speaker says what the bar shows of one bed, and that luck among many is another question."""
+    note = story.beds_words(lucky, analyte="Ca").note
+    assert "a change is sure only where" not in note
+    assert "the headline says whether that is more than luck" in note
+
+
+def test_what_stands_and_is_not_named_is_not_put_down_to_luck(two_springs):
+    """A share, and a measure whose years have not come, left their bands and are counted as such."""
+    moved = {"Ca saturation": (50, 85), "OM": (3.0, 6.5), "P": (40, 41)}
+    change = compare(two_springs(moved), before="spring 2022", after="spring 2024")
+    words = story.change_words(change, bed="East")
+    assert words.headline == "No sure change in East to name: 2 of 3 measures left their band"
+    assert "1 share of a whole left its band" in words.paragraph
+    assert "1 slow measure left its band" in words.paragraph
+    assert "luck" not in words.paragraph
+    beds = story.beds_words(change, analyte="Ca saturation")
+    assert "no sure change to name in any of 2 beds; in 2 it left its band" in beds.headline
+    assert "it is a share of a whole" in beds.paragraph
+
+
+def test_one_bed_and_one_measure_are_spoken_of_as_one(two_springs):
+    """No "1 beds", no "1 measures", no "any of 1"."""
+    results = two_springs({"P": (40, 41), "K": (200, 60)}, beds=("Only",))
+    change = compare(results, before="spring 2022", after="spring 2024")
+    words = [story.beds_words(change, analyte=name) for name in ("P", "K")]
+    words += [story.change_words(change, bed="Only")]
+    assert words[0].headline.startswith("Phosphorus: no sure change in the one bed compared")
+    assert words[1].headline.startswith("Potassium fell in the one bed compared")
+    assert "In the one bed that can be compared it did not move" in words[0].paragraph
+    assert any("1 bed is unclear" in text for text in words[0].refusals)
+    assert any("1 measure is unclear" in text for text in words[2].refusals)
+    assert "For 1 measure the answer is unclear" in words[2].paragraph
+    for text in (text for each in words for _, text in each.parts()):
+        assert not re.search(r"\b1 (soil )?(beds|measures)|\b(any|none) of (the )?1 ", text)
+
+
 def test_the_only_bed_there_is_speaks_for_the_garden(two_springs, tidy):
     """One bed, or one of which something can be compared: it is told of and drawn, with its numbers."""
     one = two_springs({"pH": (6.0, 6.1), "K": (200, 205)}, beds=("Only",))

@@ -25,8 +25,8 @@ from soiltrend.story.voice import PLAIN, Voice, amount, listed
 PLAINLY = "plain"
 """How many samples, as a newsletter says it."""
 
-DOUBTFUL = "doubtful"
-"""What rose or fell and is not claimed."""
+UNNAMED = ("share", "slow", "divided")
+"""Why a measure that left its band, and not by luck, is not named."""
 
 
 def _told(claims: Claims, *, most: int, voice: Voice) -> str:
@@ -46,18 +46,23 @@ def headline(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> str:
     compared = table[table["verdict"] != verdicts.NOT_COMPARABLE]
     ends = {"before": comparison.before, "after": comparison.after, "where": where(bed, voice=voice)}
     claims = claims_of(table, comparison)
+    measures = voice.counted("count.measure", compared["analyte"].nunique())
     if compared.empty:
         return sentence(voice.say("change.none_compared", ends))
     if not claims.rows.empty:
-        counts = {"n": claims.rows["analyte"].nunique(), "of": compared["analyte"].nunique()}
+        counts = {"n": claims.rows["analyte"].nunique(), "measures": measures}
         told = [
             ends | counts | {"claims": sentence(_told(claims, most=most, voice=voice))} for most in (3, 2, 1)
         ]
         keys = ("change.headline_counted", "change.headline_dated", "change.headline")
         return fitting([voice.say(key, values) for values in told for key in keys])
-    moved = int(compared["verdict"].isin(MOVED).sum())
-    key = "change.none_sure_but" if moved else "change.none_sure"
-    return sentence(voice.say(key, ends | {"moved": moved, "of": len(compared)}))
+    left = refusing.unclaimed(table, claims, comparison)
+    if left.empty:
+        return sentence(voice.say("change.none_sure", ends | {"measures": measures}))
+    key = "none_sure_but" if (left["because"] == refusing.LUCK).all() else "none_named"
+    return sentence(
+        voice.counted(f"change.{key}", left["analyte"].nunique(), ends | {"measures": measures})
+    )
 
 
 def headline_of_beds(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) -> str:
@@ -72,15 +77,18 @@ def headline_of_beds(comparison: Comparison, *, analyte: str, voice: Voice = PLA
         "name": sentence(spoken(analyte)),
         "before": comparison.before,
         "after": comparison.after,
-        "of": of,
     }
     if not of:
         return voice.say("beds.none_compared", told)
     if (years := years_needed(analyte, comparison)) is not None:
         return voice.say("beds.too_soon", told | {"years": f"{years:g}"})
-    moved = _moved(claims_of(table, comparison), of, voice=voice)
+    claims = claims_of(table, comparison)
+    moved = _moved(claims, of, voice=voice)
     if not moved:
-        return voice.say("beds.none_sure", told)
+        left = refusing.unclaimed(table, claims, comparison)
+        lucky = bool((left["because"] == refusing.LUCK).all())
+        key = "none_sure" if left.empty else "none_sure_but" if lucky else "none_named"
+        return voice.counted(f"beds.{key}", of, told | {"left": left["bed"].nunique()})
     told |= {"moved": moved}
     return fitting([voice.say("beds.headline", told), voice.say("beds.headline_dated", told)])
 
@@ -95,10 +103,9 @@ def _moved(claims: Claims, of: int, *, voice: Voice) -> str:
     counts = claims.rows.groupby("verdict")["bed"].nunique()
     found = [verb for verb in MOVED if verb in counts]
     parts = [
-        voice.say(
-            "beds.moved" if verb == found[-1] else "beds.moved_more",
-            {"verb": voice.say(f"verb.{verb}"), "n": counts[verb], "of": of},
-        )
+        voice.counted("beds.moved", of, {"verb": voice.say(f"verb.{verb}"), "count": counts[verb]})
+        if verb == found[-1]
+        else voice.say("beds.moved_more", {"verb": voice.say(f"verb.{verb}"), "n": counts[verb]})
         for verb in found
     ]
     return listed(parts, voice=voice)
@@ -136,7 +143,8 @@ def shown(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
     """Return how many measures are shown of how many ("14 of 14 measures shown")."""
     refused = int((table["verdict"] == verdicts.NOT_COMPARABLE).sum())
     key = "change.shown_but" if refused else "change.shown"
-    return voice.say(key, {"n": len(table), "refused": refused})
+    told = {"n": len(table), "measures": voice.counted("count.measure", len(table)), "refused": refused}
+    return voice.say(key, told)
 
 
 def _amounts(row: dict[str, object], *, voice: Voice) -> dict[str, str]:
@@ -162,10 +170,14 @@ def _rows(table: pd.DataFrame, *, by: str, voice: Voice) -> str:
     return sentence(voice.say("list.join").join(told))
 
 
-def _seen(claims: Claims, of: int, *, voice: Voice) -> str:
-    """Return the claims of a bed with their amounts, for a newsletter."""
+def _seen(claims: Claims, left: pd.DataFrame, of: int, *, voice: Voice) -> str:
+    """Return the claims of a bed with their amounts, for a newsletter; or what left its band without one."""
+    measures = {"measures": voice.counted("count.measure", of)}
     if claims.rows.empty:
-        return voice.say("change.seen_none", {"of": of})
+        lucky = left[left["because"] == refusing.LUCK]["analyte"].nunique()
+        if lucky:
+            return voice.counted("change.seen_luck", lucky, measures)
+        return voice.say("change.seen_unnamed") if len(left) else voice.counted("change.seen_none", of)
     told = []
     for row in claims.rows.drop_duplicates("analyte").to_dict("records"):
         ends = voice.say("amount.from_to", _amounts({str(k): v for k, v in row.items()}, voice=voice))
@@ -173,24 +185,22 @@ def _seen(claims: Claims, of: int, *, voice: Voice) -> str:
         told.append(
             voice.say("change.seen_one", {"name": spoken(str(row["analyte"])), "verb": verb, "amounts": ends})
         )
-    return voice.say("change.seen_moved", {"claims": sentence(listed(told, voice=voice)), "of": of})
+    return voice.say("change.seen_moved", measures | {"claims": sentence(listed(told, voice=voice))})
 
 
-def _rest(table: pd.DataFrame, claims: Claims, *, voice: Voice) -> str:
+def _rest(table: pd.DataFrame, claims: Claims, left: pd.DataFrame, *, voice: Voice) -> str:
     """Return what is to be said of the measures that are not claimed."""
-    counts = (
-        table[~table.index.isin(claims.rows.index)]["verdict"].replace(list(MOVED), DOUBTFUL).value_counts()
-    )
-    pairs = (
-        ("rest_doubtful", DOUBTFUL),
-        ("rest_unclear", verdicts.UNCLEAR),
-        ("rest_held", verdicts.HELD),
-        ("rest_refused", verdicts.NOT_COMPARABLE),
-    )
+    because = left.drop_duplicates(["analyte", "because"])["because"].value_counts()
+    kinds = (refusing.LUCK, *UNNAMED) if len(claims.rows) else UNNAMED
+    told = [voice.counted(f"change.rest_{kind}", because[kind]) for kind in kinds if kind in because]
+    counts = table["verdict"].value_counts()
+    if verdicts.UNCLEAR in counts:
+        told.append(voice.counted("change.rest_unclear", counts[verdicts.UNCLEAR]))
     why = {"reasons": refusing.reasons(table, by="analyte", voice=voice)}
-    return " ".join(
-        voice.say(f"change.{key}", why | {"n": counts[name]}) for key, name in pairs if name in counts
-    )
+    for key, verdict in (("rest_held", verdicts.HELD), ("rest_refused", verdicts.NOT_COMPARABLE)):
+        if verdict in counts:
+            told.append(voice.say(f"change.{key}", why | {"n": counts[verdict]}))
+    return " ".join(told)
 
 
 def _note(table: pd.DataFrame, head: str, *, band: str, voice: Voice) -> str:
@@ -217,8 +227,9 @@ def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> W
     claims = claims_of(table, comparison)
     compared = table[table["verdict"] != verdicts.NOT_COMPARABLE]
     head = headline(comparison, bed=bed, voice=voice)
+    left = refusing.unclaimed(table, claims, comparison)
     told = {
-        "n": len(table),
+        "soil": voice.counted("count.soil", len(table)),
         "where": where(bed, voice=voice),
         "before": comparison.before,
         "after": comparison.after,
@@ -227,8 +238,8 @@ def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> W
         "confidence": f"{comparison.confidence:.0%}",
         "shown": sentence(shown(table, voice=voice)),
         "rows": _rows(table, by="change", voice=voice),
-        "seen": _seen(claims, compared["analyte"].nunique(), voice=voice),
-        "rest": _rest(table, claims, voice=voice),
+        "seen": _seen(claims, left, compared["analyte"].nunique(), voice=voice),
+        "rest": _rest(table, claims, left, voice=voice),
         "reasons": refusing.reasons(table, by="analyte", voice=voice),
     }
     return Words(
@@ -243,13 +254,23 @@ def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> W
     )
 
 
-def _beds_seen(claims: Claims, comparison: Comparison, analyte: str, *, of: int, voice: Voice) -> str:
+def _beds_left(left: pd.DataFrame, of: int, *, voice: Voice) -> str:
+    """Return in how many beds a measure left its band without a claim, and why there is none."""
+    if left.empty:
+        return voice.counted("beds.seen_none", of)
+    kinds = left.groupby("because", sort=False)["bed"].nunique()
+    return " ".join(voice.counted(f"beds.seen_{kind}", of, {"left": n}) for kind, n in kinds.items())
+
+
+def _beds_seen(
+    claims: Claims, left: pd.DataFrame, comparison: Comparison, analyte: str, *, of: int, voice: Voice
+) -> str:
     """Return what one measure did, bed by bed, for a newsletter."""
     if (years := years_needed(analyte, comparison)) is not None:
         return voice.say("beds.seen_too_soon", {"years": f"{years:g}"})
     moved = _moved(claims, of, voice=voice)
     if not moved:
-        return voice.say("beds.seen_none", {"of": of})
+        return _beds_left(left, of, voice=voice)
     beds = [
         voice.say(
             "beds.bed",
@@ -262,7 +283,10 @@ def _beds_seen(claims: Claims, comparison: Comparison, analyte: str, *, of: int,
         )
         for row in claims.rows.drop_duplicates("bed").to_dict("records")
     ]
-    return voice.say("beds.seen_moved", {"moved": moved, "beds": listed(beds, voice=voice)})
+    told = [voice.say("beds.seen_moved", {"moved": moved, "beds": listed(beds, voice=voice)})]
+    lucky = left[left["because"] == refusing.LUCK]["bed"].nunique()
+    told += [voice.counted("beds.seen_more", lucky)] if lucky else []
+    return " ".join(told)
 
 
 def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) -> Words:
@@ -270,18 +294,19 @@ def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) ->
     whole = comparison.table[comparison.table["analyte"] == analyte]
     table = _of_analyte(comparison, analyte)
     claims = claims_of(table, comparison)
+    left = refusing.unclaimed(table, claims, comparison)
     head = headline_of_beds(comparison, analyte=analyte, voice=voice)
     of = table[table["verdict"] != verdicts.NOT_COMPARABLE]["bed"].nunique()
     told = {
         "name": spoken(analyte),
-        "n": table["bed"].nunique(),
+        "beds": voice.counted("count.bed", table["bed"].nunique()),
         "before": comparison.before,
         "after": comparison.after,
         "measured": _measured(table, voice=voice),
         "plainly": _measured(table, voice=voice, key="measured_plainly"),
         "confidence": f"{comparison.confidence:.0%}",
         "rows": _rows(whole, by="beds", voice=voice),
-        "seen": _beds_seen(claims, comparison, analyte, of=of, voice=voice),
+        "seen": _beds_seen(claims, left, comparison, analyte, of=of, voice=voice),
         "reasons": refusing.reasons(table, by="bed", voice=voice),
     }
     log = " " + voice.say("log.ph") if "pH" in analyte else ""

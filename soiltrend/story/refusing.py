@@ -6,9 +6,12 @@ import pandas as pd
 
 from soiltrend import present, verdicts
 from soiltrend.compare import Comparison
-from soiltrend.story.claims import MOVED, Claims, divided, years_needed
+from soiltrend.story.claims import MOVED, Claims, divided, stands, years_needed
 from soiltrend.story.core import is_share, named, sentence, spoken, where
 from soiltrend.story.voice import Voice
+
+LUCK = "luck"
+"""Why a row is not claimed that left its band, but does not stand among all that was compared."""
 
 REASONS = 2
 """Reasons that a newsletter gives before it counts the rest."""
@@ -39,6 +42,24 @@ def _moved(
         place = f" {where(row['bed'], voice=voice)}" if beds else ""
         told.append(voice.say(key, values | {"claim": sentence(claim + place)}))
     return list(dict.fromkeys(told))
+
+
+def unclaimed(table: pd.DataFrame, claims: Claims, comparison: Comparison) -> pd.DataFrame:
+    """Return the rows that rose or fell and are not claimed, with ``because``: luck, share, slow or divided.
+
+    A row is luck's where it does not stand among all that was compared. A bed's measure of which another
+    row is claimed is not in it.
+    """
+    rows = table.assign(divided=divided(table))
+    named_ = pd.MultiIndex.from_frame(claims.rows[["bed", "analyte"]])
+    mine = pd.MultiIndex.from_frame(table[["bed", "analyte"]]).isin(named_)
+    rows = rows[rows["verdict"].isin(MOVED) & ~mine]
+    stand = stands(rows, comparison)
+    reasons_ = [
+        _reason({str(k): v for k, v in row.items()}, comparison)[0].partition(".")[2] if sure else LUCK
+        for row, sure in zip(rows.to_dict("records"), stand, strict=True)
+    ]
+    return rows.assign(because=pd.Series(reasons_, index=rows.index, dtype=object))
 
 
 def _compared(table: pd.DataFrame, column: str, *, voice: Voice) -> list[str]:
@@ -74,8 +95,8 @@ def _reason_in(why: object) -> str:
 def _always(table: pd.DataFrame, *, what: str, voice: Voice) -> list[str]:
     """Return what two dates without a check never say."""
     unclear = int((table["verdict"] == verdicts.UNCLEAR).sum())
-    filled = {"n": unclear, "what": voice.say(f"refused.{what}")}
-    told = [voice.say("refused.unchanged", filled)] if unclear else []
+    filled = {"what": voice.counted(f"count.{what}", unclear)}
+    told = [voice.counted("refused.unchanged", unclear, filled)] if unclear else []
     if (table["verdict"] != verdicts.NOT_COMPARABLE).any():
         told += [voice.say("refused.trend"), voice.say("refused.cause")]
     return told
@@ -86,10 +107,10 @@ def of_change(
 ) -> tuple[str, ...]:
     """Return the refusals of one bed's chart."""
     moved = _moved(table, claims, comparison, voice=voice, beds=False)
-    return (*moved, *_compared(table, "analyte", voice=voice), *_always(table, what="measures", voice=voice))
+    return (*moved, *_compared(table, "analyte", voice=voice), *_always(table, what="measure", voice=voice))
 
 
 def of_beds(table: pd.DataFrame, claims: Claims, comparison: Comparison, *, voice: Voice) -> tuple[str, ...]:
     """Return the refusals of one measure's chart over the beds."""
     moved = _moved(table, claims, comparison, voice=voice, beds=True)
-    return (*moved, *_compared(table, "bed", voice=voice), *_always(table, what="beds", voice=voice))
+    return (*moved, *_compared(table, "bed", voice=voice), *_always(table, what="bed", voice=voice))
