@@ -105,11 +105,12 @@ def test_a_garden_s_sources_are_weighed_by_the_areas_of_its_beds(books):
     beans = "2023-07-01,East,broad bean,10,kept"
     here = books(*lines, harvests=[beans], more='[beds."West"]\narea_m2 = 30\n')
     alone = between(here, "Ca", FIRST, LAST).inputs.put_in.mean()
-    (row,) = of_garden(here, "Ca", start=FIRST, end=LAST)
+    both = [{"bed": bed, "start": FIRST, "end": LAST} for bed in ("East", "West")]
+    (row,) = of_garden(here, [test | {"nutrient": "Ca"} for test in both])
     assert row["material"] == "gypsum"
     assert row["put_in"] == pytest.approx(3.25 * alone)
     assert row["low"] < row["put_in"] < row["high"]
-    (row,) = of_garden(here, "N", start=FIRST, end=LAST)
+    (row,) = of_garden(here, [test | {"nutrient": "N"} for test in both])
     assert row["material"] == "fixed by broad bean"
     assert row["put_in"] == pytest.approx(between(here, "N", FIRST, LAST).fixed.mean() / 4)
 

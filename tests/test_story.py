@@ -276,7 +276,8 @@ def every_words(two_springs):
         for name, value in (("put_in", 120.0), ("taken_out", 2.0), ("expected", 100.0), ("observed", 60.0))
         for end in ("", "_low", "_high")
     }
-    source = {"bed": "East", "nutrient": "Ca", "material": "gypsum", "unit": "g/m2", "put_in": 120.0}
+    source = {name: rows[name] for name in ("bed", "nutrient", "period", "unit")}
+    source |= {"material": "gypsum", "put_in": 120.0}
     budget = SimpleNamespace(table=pd.DataFrame([rows | spans]), sources=pd.DataFrame([source]))
     expected = {
         "bed": "East",
@@ -620,7 +621,7 @@ def test_an_account_names_the_check_that_was_taken_off():
         for name in ("put_in", "taken_out", "expected", "observed")
         for end in ("", "_low", "_high")
     }
-    sources = pd.DataFrame(columns=["bed", "nutrient", "material", "unit", "put_in"])
+    sources = pd.DataFrame(columns=["bed", "nutrient", "period", "material", "unit", "put_in"])
     words = story.budget_words(
         SimpleNamespace(table=pd.DataFrame([row]), sources=sources), nutrient="Ca", bed="East"
     )
@@ -635,7 +636,7 @@ def account_of(said, put_in):
     same |= {f"{name}{end}": 5.0 for name in names for end in ("", "_low", "_high")}
     fed = [dict.fromkeys(("put_in", "put_in_low", "put_in_high"), grams) for grams in put_in]
     rows = [{"bed": f"bed {at}", "said": word} | same | fed[at] for at, word in enumerate(said)]
-    sources = pd.DataFrame(columns=["bed", "nutrient", "material", "unit", "put_in"])
+    sources = pd.DataFrame(columns=["bed", "nutrient", "period", "material", "unit", "put_in"])
     return SimpleNamespace(table=pd.DataFrame(rows), sources=sources)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import product
 from typing import Any
 
 import pandas as pd
@@ -100,7 +99,7 @@ class Budget:
         is missing where the log does not tell it; see ``why``.
     sources : DataFrame
         ``bed, nutrient, period, material, unit, put_in, low, high``: what each material brought; rows of bed
-        "(garden)" are all beds together, a square metre of garden, over all that is logged.
+        "(garden)" are all beds together, a square metre of garden, each bed over the last of its periods.
     not_counted : DataFrame
         ``what, nutrient, bed, low, high, unit, why, source``: what is left out.
     confidence : float
@@ -254,14 +253,16 @@ def _table(rows: list[dict[str, Any]]) -> pd.DataFrame:
 
 
 def _sources(books: Books, todo: list[Test]) -> pd.DataFrame:
-    """Return what each material brought to each bed, and to the garden over all that is logged."""
+    """Return what each material brought to each bed, and to the garden over the last period of each bed."""
     out = []
     for test in todo:
         head = {"bed": test["bed"], "nutrient": test["nutrient"], "period": _period(test)}
         out += [head | cells for cells in of_bed(books, test)]
-    for days, nutrient in product(_logged(books), NUTRIENTS):
-        head = {"bed": frames.GARDEN, "nutrient": nutrient, "period": LOGGED}
-        out += [head | cells for cells in of_garden(books, nutrient, **days)]
+    for nutrient in NUTRIENTS:
+        last = {test["bed"]: test for test in todo if test["nutrient"] == nutrient}.values()
+        spans = " and ".join(dict.fromkeys(map(_period, last)))
+        head = {"bed": frames.GARDEN, "nutrient": nutrient, "period": spans}
+        out += [head | cells for cells in of_garden(books, list(last))]
     units = {nutrient: CHALK_PER_AREA if nutrient == ACIDITY else PER_AREA for nutrient in NUTRIENTS}
     table = pd.DataFrame(out, columns=SOURCES)
     return table.assign(unit=table["nutrient"].map(units).astype("str"))

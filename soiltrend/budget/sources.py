@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
-from soiltrend.budget.books import Account, Books, Test, harvested, of
+from soiltrend.budget.books import Account, Books, Test, of
 from soiltrend.budget.chance import Draws, spread
-from soiltrend.budget.inputs import grams
 
 FIXED = "fixed by"
 
@@ -35,17 +33,21 @@ def of_bed(books: Books, test: Test) -> list[dict[str, Any]]:
     return _listed(_brought(of(books, test)), books.confidence)
 
 
-def of_garden(books: Books, nutrient: str, *, start: pd.Timestamp, end: pd.Timestamp) -> list[dict[str, Any]]:
-    """Return what each material, and each legume, brought to all beds together, a square metre of them."""
+def of_garden(books: Books, tests: Sequence[Test]) -> list[dict[str, Any]]:
+    """Return what each material, and each legume, brought to all beds together, a square metre of them.
+
+    Parameters
+    ----------
+    books : Books
+        The garden's books.
+    tests : sequence of Test
+        One row of a nutrient for each bed: what went on between its days counts.
+    """
     whole = sum(bed["area_m2"] for bed in books.beds.values())
     out: dict[str, Draws] = {}
     none = np.zeros(books.stock.dice.draws)
-    for lot in books.dressings:
-        amount = grams(lot, books.stock, nutrient=nutrient)
-        if amount is not None:
-            out[lot.name] = out.get(lot.name, none) + amount * lot.area_m2 / whole
-    for bed in books.beds if nutrient == "N" else ():
-        for crop, draws in harvested(books, bed=bed, start=start, end=end).fixed.items():
-            name, share = f"{FIXED} {crop}", books.beds[bed]["area_m2"] / whole
+    for test in tests:
+        share = books.beds[test["bed"]]["area_m2"] / whole
+        for name, draws in _brought(of(books, test)).items():
             out[name] = out.get(name, none) + draws * share
     return _listed(out, books.confidence)

@@ -37,7 +37,7 @@ RECOVERY = (-1.5, 2.5)
 
 
 def _asked(budget: Budget, *, nutrient: str, bed: str | None = None) -> pd.DataFrame:
-    """Return the account's rows of a nutrient, of one bed or of all.
+    """Return the account's rows of a nutrient, of one bed or of all, each bed with its last period.
 
     Raises
     ------
@@ -50,7 +50,7 @@ def _asked(budget: Budget, *, nutrient: str, bed: str | None = None) -> pd.DataF
             known = ", ".join(f"'{name}'" for name in budget.table[column].unique())
             raise SoiltrendError(f"the account holds no {column} '{wanted}'", remedy=f"It holds: {known}")
         table = table[table[column] == wanted] if wanted is not None else table
-    return table
+    return table.drop_duplicates("bed", keep="last")
 
 
 def _row(label: str, part: str, values: tuple[float, float, float]) -> dict[str, Any]:
@@ -59,10 +59,10 @@ def _row(label: str, part: str, values: tuple[float, float, float]) -> dict[str,
     return {"label": label, "part": part, "value": value, "low": low, "high": high}
 
 
-def _materials(budget: Budget, *, nutrient: str, bed: str, period: str | None) -> list[dict[str, Any]]:
+def _materials(budget: Budget, *, nutrient: str, bed: str, period: str) -> list[dict[str, Any]]:
     """Return a row for each material that brought some, the most first."""
     rows = budget.sources[(budget.sources["nutrient"] == nutrient) & (budget.sources["bed"] == bed)]
-    rows = rows[rows["period"] == period] if period is not None else rows
+    rows = rows if bed == frames.GARDEN else rows[rows["period"] == period]
     rows = rows.sort_values("put_in", ascending=False, kind="stable")
     return [
         _row(str(row["material"]), PUT, (row["put_in"], row["low"], row["high"]))
@@ -124,8 +124,8 @@ def chart_budget(budget: Budget, *, nutrient: str, bed: str | None = None, size:
     nutrient : str
         Such as "Ca".
     bed : str, optional
-        One bed over its period, with what its test moved; without it all beds together over all that
-        is logged.
+        One bed over the last of its periods, with what its test moved; without it all beds together, a
+        square metre of them, each over the last of its periods.
     size : str
         As for :func:`chart_change`.
 
@@ -142,7 +142,7 @@ def chart_budget(budget: Budget, *, nutrient: str, bed: str | None = None, size:
     """
     account = _asked(budget, nutrient=nutrient, bed=bed)
     last = account.iloc[-1] if len(account) and bed is not None else None
-    period = None if last is None else str(last["period"])
+    period = story.listed(list(dict.fromkeys(account["period"]))) if len(account) else ""
     rows = _materials(budget, nutrient=nutrient, bed=bed or frames.GARDEN, period=period)
     rows += [] if last is None else _movement(last)
     words = story.budget_words(budget, nutrient=nutrient, bed=bed)
@@ -150,7 +150,7 @@ def chart_budget(budget: Budget, *, nutrient: str, bed: str | None = None, size:
         return only_words(words, size_of(size))
     unit = str(account["unit"].iloc[0])
     table = _written(rows, unit).assign(bed=bed or frames.GARDEN, nutrient=nutrient, unit=unit)
-    table["period"] = period or "all that is logged"
+    table["period"] = period
     if "end" in account:
         table["last"] = account["end"].max() if last is None else last["end"]
     read = for_reader(table, *ENDS, unit=unit)
@@ -195,7 +195,7 @@ def chart_recovery(budget: Budget, *, nutrient: str, size: str = "web") -> Chart
     SoiltrendError
         When the nutrient is not in the account.
     """
-    table = _asked(budget, nutrient=nutrient).drop_duplicates("bed", keep="last")
+    table = _asked(budget, nutrient=nutrient)
     words = story.budget_words(budget, nutrient=nutrient)
     if table.empty:
         return only_words(words, size_of(size))

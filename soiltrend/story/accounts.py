@@ -79,11 +79,10 @@ def _headline(rows: pd.DataFrame, *, name: str, bed: str | None, voice: Voice) -
         }
         key = "budget.headline" if row["put_in"] != 0 else "budget.headline_none"
         return sentence(voice.say(key, told))
-    last = rows.drop_duplicates("bed", keep="last")
-    fed = last.loc[last["put_in"].abs() > 0, "said"].str.replace(" ", "_")
+    fed = rows.loc[rows["put_in"].abs() > 0, "said"].str.replace(" ", "_")
     said = fed.replace(NOT_TESTED, SAID[-1]).value_counts()
     seen = [voice.say(_key("budget.beds", word), {"n": int(said[word])}) for word in SAID if word in said]
-    told |= {"fed": int(said.sum()), "of": len(last), "seen": voice.say("list.join").join(seen)}
+    told |= {"fed": int(said.sum()), "of": len(rows), "seen": voice.say("list.join").join(seen)}
     return sentence(voice.say("budget.headline_beds" if seen else "budget.headline_beds_none", told))
 
 
@@ -98,11 +97,15 @@ def _rows(rows: pd.DataFrame, *, voice: Voice) -> str:
     return voice.say("list.join").join(told)
 
 
-def _sources(budget: HasAccount, *, nutrient: str, bed: str | None, voice: Voice) -> list[str]:
+def _brought(budget: HasAccount, rows: pd.DataFrame) -> pd.DataFrame:
+    """Return what each material brought to the beds of some rows of the account, in their periods."""
+    of = ["bed", "nutrient", "period"]
+    return budget.sources.merge(rows[of], on=of)
+
+
+def _sources(brought: pd.DataFrame, *, bed: str | None, voice: Voice) -> list[str]:
     """Return what brought the most, the greatest first."""
-    rows = budget.sources
-    rows = rows[(rows["nutrient"] == nutrient) & ((rows["bed"] == bed) if bed else True)]
-    rows = rows.sort_values("put_in", ascending=False, kind="stable").head(MOST_SOURCES)
+    rows = brought.sort_values("put_in", ascending=False, kind="stable").head(MOST_SOURCES)
     return [
         voice.say(
             "budget.source" if bed else "budget.source_bed",
@@ -142,11 +145,12 @@ def budget_words(budget: HasAccount, *, nutrient: str, bed: str | None = None, v
     """
     rows = budget.table[budget.table["nutrient"] == nutrient]
     rows = rows[rows["bed"] == bed] if bed is not None else rows
+    rows = rows.drop_duplicates("bed", keep="last")
     name = nutrient_name(nutrient, voice=voice)
     if rows.empty:
         return nothing_words(f"{name} {where(bed or frames.GARDEN, voice=voice)}", voice=voice)
     head = _headline(rows, name=name, bed=bed, voice=voice)
-    sources = _sources(budget, nutrient=nutrient, bed=bed, voice=voice)
+    sources = _sources(_brought(budget, rows), bed=bed, voice=voice)
     told: dict[str, object] = {"name": name, "bed": bed, "n": rows["bed"].nunique(), "head": head}
     told |= {"period": listed(list(dict.fromkeys(rows["period"])), voice=voice)}
     tested = listed([text for text in dict.fromkeys(rows["method"]) if text], voice=voice)
