@@ -41,3 +41,67 @@ def test_the_words_of_a_bed_with_several_periods_are_of_the_last_as_its_picture_
         assert "spring 2020" not in " ".join(dict(chart.words.parts()).values())
         assert "old shell" not in chart.words.description
         assert set(chart.data["period"]) == {"spring 2022 to spring 2024"}
+
+
+ASH = (("2022-05-01", "wood ash", 1.5, "kg"),)
+
+
+@pytest.fixture(scope="module")
+def fell_silent():
+    """An account of three beds, two of them dressed in the spring of 2022, after which nothing was logged."""
+    one = invented(seed=3, plot=Plot(dressings=ASH, harvests=())).garden
+    beds = pd.concat([one.beds.assign(check=False), one.beds[:1].assign(bed="West")], ignore_index=True)
+    results = pd.concat([one.results, one.results.query("bed == 'East'").assign(bed="West")])
+    gypsum = one.applications.assign(bed="West", material="gypsum", line=3)
+    fed = pd.concat([one.applications, gypsum], ignore_index=True)
+    garden = dataclasses.replace(one, beds=beds, results=results, applications=fed)
+    return st.budget(garden, draws=300)
+
+
+def test_where_the_log_falls_silent_what_it_holds_is_not_denied(fell_silent):
+    """Ash went on one of three beds and is drawn; how much in all nobody knows, and since when."""
+    words = st.chart_budget(fell_silent, nutrient="K").words
+    assert words.headline == "Potassium went on 1 of 3 beds; how much in all is not known"
+    assert "not known: nothing was logged from May 2022 to April 2024 and " in words.description
+    both = st.chart_budget(fell_silent, nutrient="Ca").words.headline
+    assert both.startswith("Calcium went on 2 of 3 beds")
+    bare = dataclasses.replace(fell_silent, sources=fell_silent.sources.query("nutrient != 'N'"))
+    none = st.chart_budget(bare, nutrient="N").words.headline
+    assert none == "Nitrogen: nothing that holds it is logged for any of 3 beds, and the log has gaps"
+
+
+def test_a_dose_stands_once_among_the_sources_of_all_beds(fell_silent):
+    """On the bed that got it, and not a second time averaged over the garden."""
+    told = st.chart_budget(fell_silent, nutrient="K").words.description
+    assert told.count("wood ash") == 1
+    assert GARDEN not in told
+
+
+def test_an_unknown_amount_is_not_called_an_estimate(fell_silent):
+    """What is logged stands in brackets; of a bed with nothing logged it is said that the log has gaps."""
+    told = st.chart_budget(fell_silent, nutrient="K", bed="East").words
+    assert "an estimated" not in told.paragraph
+    assert "potassium went on East (what is logged: wood ash" in told.paragraph
+    assert "but how much in all is not known, and what the harvest took is not known" in told.paragraph
+    assert told.headline.startswith("Potassium in East: some went in, and how much in all is not known;")
+    told = st.chart_budget(fell_silent, nutrient="K", bed="West").words
+    assert told.headline.startswith("Potassium in West: whether any went in is not known;")
+    assert "nothing that holds potassium is logged for West, but the log has gaps" in told.paragraph
+
+
+def test_the_lines_of_a_silent_log_say_since_when_it_is_silent(fell_silent, dressed_again):
+    """Dressings were logged; what is missing is the rest of the log."""
+    title = st.account_lines(fell_silent).title
+    known = fell_silent.sources["bed"].isin(["East", "West"]).sum()
+    assert title.startswith(f"Of {known} dressings by bed and nutrient it is not known how much went on in ")
+    assert "nothing was logged from May 2022 to April 2024" in title
+    assert "not known" not in st.account_lines(dressed_again).title
+
+
+def test_an_account_of_one_bed_is_told_of_that_bed():
+    """No "1 of 1 beds": the headline is that of the bed, and the bed is counted in words."""
+    one = st.budget(invented(seed=3, plot=Plot(check=False)).garden, draws=300)
+    words = st.chart_budget(one, nutrient="K").words
+    assert words.headline == st.chart_budget(one, nutrient="K", bed="East").words.headline
+    assert "kept account of potassium in one bed." in words.paragraph
+    assert "1 bed" not in " ".join(dict(words.parts()).values())

@@ -9,6 +9,7 @@ import pandas as pd
 from soiltrend import present
 from soiltrend.budget import judge
 from soiltrend.budget.core import Budget
+from soiltrend.budget.sources import FIXED
 from soiltrend.budget.words import CARBON, breathed, listed
 
 MOSTLY = 0.2
@@ -34,8 +35,8 @@ def account_lines(budget: Budget) -> present.Listing:
     Returns
     -------
     Listing
-        Columns bed, nutrient, period, what it did. The title counts the rows that cannot say, and those that
-        no two tests tell of.
+        Columns bed, nutrient, period, what it did. The title counts the rows that cannot say, those that
+        no two tests tell of, and those of which the log tells a part alone, and why.
 
     Examples
     --------
@@ -57,16 +58,38 @@ def account_lines(budget: Budget) -> present.Listing:
         }
         for row in told.to_dict("records")
     ]
-    silent = int((fed["said"] == judge.CANNOT_SAY).sum())
+    return present.Listing(
+        _title(budget, fed, len(rows)),
+        pd.DataFrame(rows, columns=["bed", "nutrient", "period", "what it did"]),
+    )
+
+
+def _title(budget: Budget, fed: pd.DataFrame, told: int) -> str:
+    """Return how many rows are told, and how many are not, each with its reason."""
+    silent, untested = (int((fed["said"] == word).sum()) for word in (judge.CANNOT_SAY, judge.NOT_TESTED))
+    partly = _partly_logged(budget)
+    reasons = listed([text[:1].lower() + text[1:] for text in dict.fromkeys(partly.str.split(";").str[0])])
+    if fed.empty and partly.empty:
+        return "No dressing was logged between two comparable tests, so there is nothing to tell of one"
     if fed.empty:
-        title = "No dressing was logged between two comparable tests, so there is nothing to tell of one"
-    else:
-        untested = int((fed["said"] == judge.NOT_TESTED).sum())
-        title = (
-            f"What can be said of {len(rows)} dressings by bed and nutrient; {silent} more cannot be told "
-            f"from the noise, and {untested} have no two tests"
-        )
-    return present.Listing(title, pd.DataFrame(rows, columns=["bed", "nutrient", "period", "what it did"]))
+        count = _counted(len(partly))
+        return f"Of {count} by bed and nutrient it is not known how much went on in all: {reasons}"
+    return (
+        f"What can be said of {_counted(told)} by bed and nutrient; {silent} more cannot be told "
+        f"from the noise, and {untested} {'has' if untested == 1 else 'have'} no two tests"
+    ) + (f"; of {len(partly)} more it is not known how much went on in all: {reasons}" if len(partly) else "")
+
+
+def _counted(number: int) -> str:
+    return f"{number} dressing{'' if number == 1 else 's'}"
+
+
+def _partly_logged(budget: Budget) -> pd.Series[str]:
+    """Return why the total of a row is not known, of the rows for which some is logged all the same."""
+    keys = ["bed", "nutrient", "period"]
+    logged = budget.sources[~budget.sources["material"].astype("str").str.startswith(FIXED)]
+    rows = budget.table[budget.table["put_in"].isna()]
+    return rows.merge(logged[keys].drop_duplicates(), on=keys)["why"].astype("str")
 
 
 def _line(row: dict[Any, Any], sources: pd.DataFrame) -> str:

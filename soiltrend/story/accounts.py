@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import frames
+from soiltrend.budget.sources import FIXED
 from soiltrend.story import phrases
 from soiltrend.story.core import Words, alt, cut, nothing_words, sentence, spoken, where
 from soiltrend.story.shapes import HasAccount, HasReasons
@@ -67,23 +68,60 @@ def _span(row: dict[str, Any], name: str, *, voice: Voice) -> str:
     return voice.say("amount.about", {"value": value, "low": low, "high": high})
 
 
-def _headline(rows: pd.DataFrame, *, name: str, bed: str | None, voice: Voice) -> str:
-    told: dict[str, object] = {"name": name, "where": where(bed or frames.GARDEN, voice=voice)}
-    if bed is not None:
-        row = rows.iloc[-1]
-        unit = str(row["unit"]).removesuffix(" CaCO3")
-        told["said"] = _verdict(row, voice=voice)
-        told |= {
-            key: amount(float(row[name]), unit, voice=voice, digits=2)
-            for key, name in (("amount", "put_in"), ("taken", "taken_out"))
-        }
-        key = "budget.headline" if row["put_in"] != 0 else "budget.headline_none"
-        return sentence(voice.say(key, told))
-    fed = rows.loc[rows["put_in"].abs() > 0, "said"].str.replace(" ", "_")
-    said = fed.replace(NOT_TESTED, SAID[-1]).value_counts()
+def _put(row: Mapping[Any, Any] | pd.Series[Any], logged: pd.DataFrame) -> str:
+    """Return how the phrases about what went on a bed end: all, nothing, or a part of it is known."""
+    if np.isnan(float(row["put_in"])):
+        return "_unknown" if (logged["bed"] == row["bed"]).any() else "_unlogged"
+    return "" if row["put_in"] != 0 else "_none"
+
+
+def _took(row: pd.Series[Any], taken: str, *, voice: Voice) -> str:
+    """Return what the harvest took, or that nobody knows."""
+    unknown = np.isnan(float(row["taken_out"]))
+    return voice.say("budget.took_unknown" if unknown else "budget.took", {"taken": taken})
+
+
+def _headline_of(row: pd.Series[Any], logged: pd.DataFrame, *, name: str, voice: Voice) -> str:
+    """Return what went on one bed, and what its test did."""
+    unit = str(row["unit"]).removesuffix(" CaCO3")
+    taken, put_in = (
+        amount(float(row[part]), unit, voice=voice, digits=2) for part in ("taken_out", "put_in")
+    )
+    told = {
+        "name": name,
+        "where": where(str(row["bed"]), voice=voice),
+        "said": _verdict(row, voice=voice),
+        "amount": put_in,
+        "took": _took(row, taken, voice=voice),
+    }
+    return voice.say(f"budget.headline{_put(row, logged)}", told)
+
+
+def _headline(rows: pd.DataFrame, logged: pd.DataFrame, *, name: str, voice: Voice) -> str:
+    """Return on how many beds a nutrient went, and in how many what was seen; of one bed how much.
+
+    A bed of which only a part of the dressings is known is counted, and that is said of it.
+    """
+    if len(rows) == 1:
+        return sentence(_headline_of(rows.iloc[0], logged, name=name, voice=voice))
+    put = rows.apply(_put, axis=1, logged=logged)
+    said = rows.loc[put == "", "said"].str.replace(" ", "_").replace(NOT_TESTED, SAID[-1]).value_counts()
     seen = [voice.say(_key("budget.beds", word), {"n": int(said[word])}) for word in SAID if word in said]
-    told |= {"fed": int(said.sum()), "of": len(rows), "seen": voice.say("list.join").join(seen)}
-    return sentence(voice.say("budget.headline_beds" if seen else "budget.headline_beds_none", told))
+    blank = int((put == "_unknown").sum())
+    if seen and blank:
+        seen.append(voice.say("budget.beds.unknown", {"n": blank}))
+    told = {"name": name, "fed": int(said.sum()) + blank, "of": len(rows)}
+    told["seen"] = voice.say("list.join").join(seen)
+    end = next(end for end in ("", "_unknown", "_unlogged", "_none") if (put == end).any())
+    return sentence(voice.say(f"budget.headline_beds{end}", told))
+
+
+def _gaps(rows: pd.DataFrame, *, voice: Voice) -> str:
+    """Return in which days the log is silent, for the beds of which it is not known what went on."""
+    silent = rows.reindex(columns=["put_in", "why"]).query("put_in.isna()")["why"].dropna().astype("str")
+    first = silent.str.split(";").str[0]
+    reasons = [text[:1].lower() + text[1:] for text in first.unique()]
+    return voice.say("budget.gaps", {"reasons": listed(reasons, voice=voice)}) if reasons else ""
 
 
 def _rows(rows: pd.DataFrame, *, voice: Voice) -> str:
@@ -121,6 +159,19 @@ def _sources(brought: pd.DataFrame, *, bed: str | None, voice: Voice) -> list[st
     ]
 
 
+def _of_bed(
+    row: pd.Series[Any], logged: pd.DataFrame, told: Mapping[str, object], *, voice: Voice
+) -> dict[str, object]:
+    """Return what a newsletter tells of one bed: what went on, what came off, what the test did."""
+    cells = {str(name): cell for name, cell in row.items()}
+    put_in = _span(cells, "put_in", voice=voice)
+    return {
+        "put": voice.say(f"budget.put{_put(row, logged)}", dict(told) | {"put_in": put_in}),
+        "took": _took(row, _span(cells, "taken_out", voice=voice), voice=voice),
+        "said": sentence(_verdict(row, voice=voice)),
+    }
+
+
 def _cause(rows: pd.DataFrame, *, voice: Voice) -> str:
     """Return why no cause is named, and how far one may go where a bed was left as it was."""
     checks = [str(name) for name in rows["check"].unique() if name] if "check" in rows else []
@@ -149,9 +200,12 @@ def budget_words(budget: HasAccount, *, nutrient: str, bed: str | None = None, v
     name = nutrient_name(nutrient, voice=voice)
     if rows.empty:
         return nothing_words(f"{name} {where(bed or frames.GARDEN, voice=voice)}", voice=voice)
-    head = _headline(rows, name=name, bed=bed, voice=voice)
-    sources = _sources(_brought(budget, rows), bed=bed, voice=voice)
-    told: dict[str, object] = {"name": name, "bed": bed, "n": rows["bed"].nunique(), "head": head}
+    brought = _brought(budget, rows)
+    logged = brought[~brought["material"].astype("str").str.startswith(FIXED)]
+    head = _headline(rows, logged, name=name, voice=voice)
+    sources = _sources(brought, bed=bed, voice=voice)
+    told: dict[str, object] = {"name": name, "bed": bed, "head": head}
+    told |= {"beds": voice.counted("budget.count", len(rows)), "gaps": _gaps(rows, voice=voice)}
     told |= {"period": listed(list(dict.fromkeys(rows["period"])), voice=voice)}
     tested = listed([text for text in dict.fromkeys(rows["method"]) if text], voice=voice)
     told |= {
@@ -163,10 +217,7 @@ def budget_words(budget: HasAccount, *, nutrient: str, bed: str | None = None, v
         else voice.say("budget.no_sources"),
     }
     if bed is not None:
-        last = {str(k): v for k, v in rows.iloc[-1].items()}
-        told |= {item: _span(last, item, voice=voice) for item in ("put_in", "taken_out")}
-        told |= {"said": sentence(_verdict(last, voice=voice))}
-        told |= {"sources": listed(sources, voice=voice) or voice.say("budget.no_sources")}
+        told |= _of_bed(rows.iloc[0], logged, told | {"sources": listed(sources, voice=voice)}, voice=voice)
     paragraph = "budget.paragraph" if bed is not None else "budget.paragraph_beds"
     keys = ("budget.alt",) if bed is None else ("budget.alt_bed", "budget.alt_short")
     return Words(
