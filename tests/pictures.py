@@ -11,6 +11,7 @@ from matplotlib.colors import to_rgb
 from soiltrend import charts, frames, vocabulary
 from soiltrend.blend import NitrogenSeason, blend
 from soiltrend.budget import Budget
+from soiltrend.budget.core import SOURCES
 from soiltrend.charts.misleading import ON_PURPOSE
 from soiltrend.compare import compare
 from soiltrend.drift import drift
@@ -127,11 +128,11 @@ def account():
     materials = {"gypsum": 60.0, "house compost of leaves and kitchen scraps": 55.0, "ground shell": 5.0}
     sources = pd.DataFrame(
         [
-            (bed, "Ca", "spring 2022 to spring 2024", name, "g/m2", value, 0.7 * value, 1.4 * value)
+            (bed, "Ca", table["period"][0], name, "g/m2", value, 0.7 * value, 1.4 * value, True, False)
             for bed in [*names, frames.GARDEN]
             for name, value in materials.items()
         ],
-        columns=["bed", "nutrient", "period", "material", "unit", "put_in", "low", "high"],
+        columns=SOURCES,
     )
     return Budget(table, sources, pd.DataFrame(columns=["what"]), 0.9, 1, 100)
 

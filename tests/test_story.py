@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 from soiltrend import story
+from soiltrend.budget.core import SOURCES
 from soiltrend.charts import chart_change
 from soiltrend.compare import compare
 from soiltrend.drift import drift
@@ -277,7 +278,7 @@ def every_words(two_springs):
         for end in ("", "_low", "_high")
     }
     source = {name: rows[name] for name in ("bed", "nutrient", "period", "unit")}
-    source |= {"material": "gypsum", "put_in": 120.0}
+    source |= {"material": "gypsum", "put_in": 120.0, "by_volume": True, "measured": False}
     budget = SimpleNamespace(table=pd.DataFrame([rows | spans]), sources=pd.DataFrame([source]))
     expected = {
         "bed": "East",
@@ -621,7 +622,7 @@ def test_an_account_names_the_check_that_was_taken_off():
         for name in ("put_in", "taken_out", "expected", "observed")
         for end in ("", "_low", "_high")
     }
-    sources = pd.DataFrame(columns=["bed", "nutrient", "period", "material", "unit", "put_in"])
+    sources = pd.DataFrame(columns=SOURCES)
     words = story.budget_words(
         SimpleNamespace(table=pd.DataFrame([row]), sources=sources), nutrient="Ca", bed="East"
     )
@@ -636,7 +637,7 @@ def account_of(said, put_in):
     same |= {f"{name}{end}": 5.0 for name in names for end in ("", "_low", "_high")}
     fed = [dict.fromkeys(("put_in", "put_in_low", "put_in_high"), grams) for grams in put_in]
     rows = [{"bed": f"bed {at}", "said": word} | same | fed[at] for at, word in enumerate(said)]
-    sources = pd.DataFrame(columns=["bed", "nutrient", "period", "material", "unit", "put_in"])
+    sources = pd.DataFrame(columns=SOURCES)
     return SimpleNamespace(table=pd.DataFrame(rows), sources=sources)
 
 

@@ -105,3 +105,40 @@ def test_an_account_of_one_bed_is_told_of_that_bed():
     assert words.headline == st.chart_budget(one, nutrient="K", bed="East").words.headline
     assert "kept account of potassium in one bed." in words.paragraph
     assert "1 bed" not in " ".join(dict(words.parts()).values())
+
+
+def test_each_picture_of_an_account_has_a_caption_of_its_own(dressed_again):
+    """Of one bed bars and two marks, of all beds bars alone, of recovery marks between two lines."""
+    one, every = (st.chart_budget(dressed_again, nutrient="Ca", bed=bed).words for bed in ("East", None))
+    showed = st.chart_recovery(dressed_again, nutrient="Ca").words
+    assert "hatched" in one.caption
+    assert "open mark is what the soil should have gained" in one.caption
+    assert "Bars" in every.caption
+    assert "mark" not in every.caption + every.alt
+    assert "bar" not in (showed.caption + showed.alt).lower()
+    for word in ("nothing", "all of it", "Filled", "open ones"):
+        assert word in showed.caption
+    (row,) = dressed_again.table.query("nutrient == 'Ca' and bed == 'East'").to_dict("records")
+    assert f"East: {round(100 * row['recovery'], -1):.0f} %" in showed.description
+    assert "Stand: " in showed.description
+    assert "material by material" not in showed.note
+    assert "material by material" in one.note
+
+
+@pytest.mark.parametrize(
+    ("unit", "measured", "says"),
+    [
+        ("kg", "yes", "weights and analyses are measured here, and yet a sample of a heap is not the heap,"),
+        ("kg", "no", "say aloud: analyses that were not measured are wide guesses,"),
+        ("bucket", "yes", "say aloud: amounts by volume are wide guesses,"),
+        ("bucket", "no", "amounts by volume and analyses that were not measured are wide guesses,"),
+    ],
+)
+def test_the_caveat_is_of_what_was_guessed(unit, measured, says):
+    """A compost weighed and analysed is no guess from a table; one by the bucket is."""
+    garden = invented(seed=3).garden
+    own = {"material": "own compost", "kind": "compost", "K": 1.2, "moisture": 40.0, "density": 0.6}
+    log = garden.applications[:1].assign(material="own compost", amount=3.0, unit=unit)
+    own |= {"measured": measured, "source": "invented"}
+    garden = dataclasses.replace(garden, materials=pd.DataFrame([own]), applications=log)
+    assert says in st.chart_budget(st.budget(garden, draws=300), nutrient="K").words.note

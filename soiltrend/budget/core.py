@@ -59,7 +59,10 @@ SHOWN = [
     "said",
     "why",
 ]
-SOURCES = ["bed", "nutrient", "period", "material", "unit", "put_in", "low", "high"]
+SOURCES = [
+    *("bed", "nutrient", "period", "material", "unit", "put_in", "low", "high"),
+    *("by_volume", "measured"),
+]
 LOGGED = "all that is logged"
 LIKE = ["analyte", "method", "lab", "top_cm", "bottom_cm", "unit", "before_season", "after_season"]
 """What the test of a check bed must share with that of a treated one."""
@@ -98,8 +101,9 @@ class Budget:
         "partly", "not seen", "more than expected", "the other way", "cannot say", "not tested". A number
         is missing where the log does not tell it; see ``why``.
     sources : DataFrame
-        ``bed, nutrient, period, material, unit, put_in, low, high``: what each material brought; rows of bed
-        "(garden)" are all beds together, a square metre of garden, each bed over the last of its periods.
+        ``bed, nutrient, period, material, unit, put_in, low, high``: what each material brought; whether it
+        was measured out ``by_volume`` and its analysis was ``measured``. Rows of bed "(garden)" are all beds
+        together, a square metre of garden, each bed over the last of its periods.
     not_counted : DataFrame
         ``what, nutrient, bed, low, high, unit, why, source``: what is left out.
     confidence : float

@@ -54,6 +54,14 @@ class Shelf:
             self.memory[key] = str(materials.material(self.known, name=text).name)
         return str(self.memory[key])
 
+    def by_volume(self, name: str, *, unit: str) -> bool:
+        """Return whether a dressing was measured by volume."""
+        return materials.by_volume(unit, self.row(name))
+
+    def measured(self, name: str) -> bool:
+        """Return whether a material's analysis is its own and measured."""
+        return name in self.known.index and str(self.row(name)["measured"]) == "yes"
+
     def analysis(self, name: str) -> Mapping[str, Draws]:
         """Return draws of everything known of a material, in % of its dry matter."""
         key = ("analysis", name)

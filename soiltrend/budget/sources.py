@@ -19,18 +19,20 @@ def _brought(told: Account) -> dict[str, Draws]:
     return told.inputs.by_material | {f"{FIXED} {name}": draws for name, draws in fixed.items()}
 
 
-def _listed(brought: Mapping[str, Draws], confidence: float) -> list[dict[str, Any]]:
-    """Return one row a material, the largest first."""
+def _listed(brought: Mapping[str, Draws], books: Books) -> list[dict[str, Any]]:
+    """Return one row a material, the largest first, with how it was measured."""
+    volumes = {lot.name for lot in books.dressings if books.stock.by_volume(lot.name, unit=lot.unit)}
     out = []
     for name, draws in sorted(brought.items(), key=lambda item: -abs(item[1].mean())):
-        low, high = spread(draws, confidence=confidence)
-        out.append({"material": name, "put_in": float(draws.mean()), "low": low, "high": high})
+        low, high = spread(draws, confidence=books.confidence)
+        how = {"by_volume": name in volumes, "measured": books.stock.measured(name)}
+        out.append({"material": name, "put_in": float(draws.mean()), "low": low, "high": high} | how)
     return out
 
 
 def of_bed(books: Books, test: Test) -> list[dict[str, Any]]:
     """Return what each material brought to a bed in one period, and what its legumes fixed."""
-    return _listed(_brought(of(books, test)), books.confidence)
+    return _listed(_brought(of(books, test)), books)
 
 
 def of_garden(books: Books, tests: Sequence[Test]) -> list[dict[str, Any]]:
@@ -50,4 +52,4 @@ def of_garden(books: Books, tests: Sequence[Test]) -> list[dict[str, Any]]:
         share = books.beds[test["bed"]]["area_m2"] / whole
         for name, draws in _brought(of(books, test)).items():
             out[name] = out.get(name, none) + draws * share
-    return _listed(out, books.confidence)
+    return _listed(out, books)

@@ -196,7 +196,7 @@ def chart_recovery(budget: Budget, *, nutrient: str, size: str = "web") -> Chart
         When the nutrient is not in the account.
     """
     table = _asked(budget, nutrient=nutrient)
-    words = story.budget_words(budget, nutrient=nutrient)
+    words = story.recovery_words(budget, nutrient=nutrient)
     if table.empty:
         return only_words(words, size_of(size))
     told = [

@@ -7,7 +7,7 @@ and ``liquid_dose`` are for what is made in jars and poured from cans.
 """
 
 from soiltrend.materials.acid import AcidExtract, acid_extract, extract_material
-from soiltrend.materials.amounts import drawn, dry_kg, limits
+from soiltrend.materials.amounts import by_volume, drawn, dry_kg, limits
 from soiltrend.materials.card import MaterialCard, material_card
 from soiltrend.materials.dose import LiquidDose, liquid_dose
 from soiltrend.materials.known import known_materials, material
@@ -22,6 +22,7 @@ __all__ = [
     "LiquidDose",
     "MaterialCard",
     "acid_extract",
+    "by_volume",
     "canonical",
     "drawn",
     "dry_kg",

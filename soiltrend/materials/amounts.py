@@ -132,6 +132,17 @@ def _measure(unit: str, row: pd.Series) -> pd.Series:
     return row_of(table, _spelling(unit))
 
 
+def by_volume(unit: str, row: pd.Series) -> bool:
+    """Return whether a measure is of volume, so that a density stands between it and a weight.
+
+    Examples
+    --------
+    >>> by_volume("bucket", pd.Series(name="gypsum")), by_volume("kg", pd.Series(name="gypsum"))
+    (True, False)
+    """
+    return "volume" in str(_measure(unit, row)["of"])
+
+
 def _density(row: pd.Series, of: pd.Series, *, draws: int, rng: np.random.Generator) -> Draws:
     """Return draws of kg in a litre: the grower's weighed cup first for cups, the density otherwise."""
     three = limits(row, quantity="density")

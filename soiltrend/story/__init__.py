@@ -7,7 +7,7 @@ The words are "changed", never "because of". Slow measures wait for the years th
 Every phrase stands in ``en.toml``.
 """
 
-from soiltrend.story.accounts import budget_words, why_words
+from soiltrend.story.accounts import budget_words, recovery_words, why_words
 from soiltrend.story.chance import luck_words
 from soiltrend.story.change import beds_words, change_words, headline, headline_of_beds, shown
 from soiltrend.story.claims import whole
@@ -46,6 +46,7 @@ __all__ = [
     "nothing_words",
     "own_headline",
     "plan_words",
+    "recovery_words",
     "refused",
     "saturation_words",
     "season_words",

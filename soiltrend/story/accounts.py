@@ -22,6 +22,9 @@ NOT_TESTED = "not_tested"
 MOST_SOURCES = 4
 """Materials named in a newsletter before the rest is left to the table."""
 
+RECOVERY = "_recovery"
+"""How the phrases of the chart of recovery end, where it has its own."""
+
 ARTEFACTS = ("why.headline.artefact", "why.headline.may_be_an_artefact")
 
 
@@ -194,6 +197,47 @@ def budget_words(budget: HasAccount, *, nutrient: str, bed: str | None = None, v
     voice : Voice
         Language and units.
     """
+    return _words(budget, nutrient=nutrient, bed=bed, voice=voice)
+
+
+def recovery_words(budget: HasAccount, *, nutrient: str, voice: Voice = PLAIN) -> Words:
+    """Return the words for how much of a nutrient showed in the tests, bed by bed.
+
+    Parameters
+    ----------
+    budget : Budget
+        With ``table`` and ``sources``.
+    nutrient : str
+        Such as "Ca".
+    voice : Voice
+        Language and units.
+    """
+    return _words(budget, nutrient=nutrient, bed=None, kind=RECOVERY, voice=voice)
+
+
+def _shares(rows: pd.DataFrame, *, voice: Voice) -> str:
+    """Return of each bed how much showed, with its interval."""
+    told = []
+    for row in rows.to_dict("records"):
+        cells = {name: figure(100 * row[name], digits=2) for name in ("low", "high")}
+        cells |= {"share": figure(100 * row["recovery"], digits=2), "bed": row["bed"]}
+        key = "budget.row_recovery" if np.isfinite(row["recovery"]) else "budget.row_unknown"
+        told.append(voice.say(key, cells | {"said": _verdict(row, voice=voice)}))
+    return voice.say("list.join").join(told)
+
+
+def _caveat(brought: pd.DataFrame, *, voice: Voice) -> str:
+    """Return what is a guess in what went on, by how amounts and analyses were come by."""
+    guesses = {
+        "budget.caveat_volume": brought["by_volume"].astype("bool").any(),
+        "budget.caveat_analysis": not brought["measured"].astype("bool").all(),
+    }
+    told = listed([voice.say(key) for key, is_one in guesses.items() if is_one], voice=voice)
+    return voice.say("budget.caveat" if told else "budget.caveat_none", {"guesses": told})
+
+
+def _words(budget: HasAccount, *, nutrient: str, bed: str | None, kind: str = "", voice: Voice) -> Words:
+    """Return the words for a picture of the account; ``kind`` is the end of its phrases' names."""
     rows = budget.table[budget.table["nutrient"] == nutrient]
     rows = rows[rows["bed"] == bed] if bed is not None else rows
     rows = rows.drop_duplicates("bed", keep="last")
@@ -218,14 +262,16 @@ def budget_words(budget: HasAccount, *, nutrient: str, bed: str | None = None, v
     }
     if bed is not None:
         told |= _of_bed(rows.iloc[0], logged, told | {"sources": listed(sources, voice=voice)}, voice=voice)
+    told |= {"show": voice.say(f"budget.show{kind}"), "caveat": _caveat(brought, voice=voice)}
+    told |= {"shares": _shares(rows, voice=voice)} if kind else {}
     paragraph = "budget.paragraph" if bed is not None else "budget.paragraph_beds"
-    keys = ("budget.alt",) if bed is None else ("budget.alt_bed", "budget.alt_short")
+    keys = (f"budget.alt{kind}",) if bed is None else ("budget.alt_bed", "budget.alt_short")
     return Words(
         head,
         voice.say("budget.subtitle", told),
-        voice.say("budget.caption"),
+        voice.say(f"budget.caption{kind}" if bed is None else "budget.caption_bed", told),
         alt([sentence(voice.say(key, told)) for key in keys], head),
-        voice.say("budget.description", told),
+        voice.say(f"budget.description{kind}", told),
         voice.say(paragraph, told),
         voice.say("budget.note", told),
         (_cause(rows, voice=voice), voice.say("budget.unknown")),
