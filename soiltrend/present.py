@@ -29,6 +29,9 @@ INCH, SQUARE_FOOT = 2.54, 0.09290304
 SHORT = 18
 """Letters above which a column of texts is given some width."""
 
+FAR = 0.05
+"""A number below this share of its interval's width is told only as finely as the interval allows."""
+
 LONG = 60
 """A column with a text of more letters than this is a column of sentences, and is given room for them."""
 
@@ -93,6 +96,31 @@ def area(square_metres: float) -> str:
     """
     feet = _as_given(square_metres, SQUARE_FOOT)
     return f"{square_metres:g} m2" if np.isnan(feet) else f"{feet:g} ft2"
+
+
+def within(value: float, *, low: float, high: float, sign: bool = False) -> str:
+    """Return a number in two digits; one far below the width of its interval, as finely as that allows.
+
+    Parameters
+    ----------
+    value, low, high : float
+        A number and its interval, in one unit.
+    sign : bool
+        Whether a number above nothing bears a plus; nothing itself bears no sign.
+
+    Examples
+    --------
+    >>> within(1.44, low=-2.0, high=6.0), within(-0.0076, low=-2.2, high=2.1)
+    ('1.4', '0.0')
+    >>> within(4.2e-06, low=-0.03, high=0.03, sign=True), within(0.9, low=0.5, high=1.3, sign=True)
+    ('0.000', '+0.9')
+    """
+    width = high - low
+    if not (np.isfinite(value) and np.isfinite(width) and abs(value) < FAR * width):
+        return two_digits(value, sign=True) if sign else number(value, digits=2)
+    places = 1 - int(np.floor(np.log10(width)))
+    rounded = round(value, places) or 0.0  # no -0.0
+    return f"{rounded:{'+' if sign and rounded else ''}.{max(places, 0)}f}"
 
 
 def years_at_most(years: float, *, record: float) -> str:

@@ -155,6 +155,17 @@ def test_a_sentence_says_where_more_left_than_came_free():
     assert "if all of it showed (more left than came free): it gained" in told
 
 
+def test_a_sentence_tells_no_digits_that_its_interval_does_not_bear():
+    """Next to nothing is 0.0, and what a bed lost is called lost."""
+    row = {"bed": "East", "nutrient": "S", "period": "p", "unit": "g/m2", "check": "", "said": "not seen",
+           "put_in": 22.0, "net_expected": 8.3, "net_observed": -0.0076, "net_observed_low": -2.2,
+           "net_observed_high": 2.1, "recovery": -0.00092, "low": -0.27, "high": 0.26}  # fmt: skip
+    sources = pd.DataFrame([{**row, "material": "ash", "put_in": 22.0}])
+    assert "it gained 0.0, which is 0 % (-27 to 26 %);" in _line(row, sources)
+    lost = row | {"net_observed": -7.5, "net_observed_low": -9.8, "net_observed_high": -4.2}
+    assert "it lost 7.5, which is" in _line(lost, sources)
+
+
 @pytest.mark.parametrize(("beds", "told"), [(["East"], "1 bed (2 "), (["East", "West"], "2 beds (")])
 def test_a_title_counts_beds_and_what_was_said_most_first(beds, told):
     table = pd.DataFrame({"bed": [*beds, *beds][:3], "said": ["partly", "showed", "showed"][: len(beds) * 2]})

@@ -737,3 +737,28 @@ def test_a_slope_bears_no_exponent(slope, said):
         "q": 0,
     }
     assert story.trend_said(row, confidence=0.95) == f"rising, {said} cmol/kg a year"
+
+
+@pytest.mark.parametrize(
+    ("numbers", "said"),
+    [
+        ({"slope_per_year": 4.2e-6, "low": -0.031, "high": 0.031}, "0.000"),
+        ({"slope_per_year": -4.2e-6, "low": -0.31, "high": 0.31}, "0.00"),
+        ({"slope_per_year": -0.9, "low": -2.0, "high": 0.3}, "\u22120.9"),
+    ],
+)
+def test_a_slope_of_next_to_nothing_is_told_as_finely_as_its_interval_allows(numbers, said):
+    """No digits that the interval does not bear, and nothing has no sign."""
+    row = {"verdict": "unclear", "percent_per_year": np.nan, "unit": "cmol/kg", "q": 1.0}
+    assert story.trend_said(row | numbers, confidence=0.95) == f"unclear, {said} cmol/kg a year"
+
+
+@pytest.mark.parametrize(
+    ("rate", "ends", "said"),
+    [(-0.03, (-3.1, 3.0), "0.0"), (-0.04, (-0.05, -0.03), "\u22120.04"), (0.26, (-3.0, 3.5), "+0.3")],
+)
+def test_a_rate_of_next_to_nothing_has_no_sign(rate, ends, said):
+    """0.0 % a year where the interval is wide, and its two digits where it is narrow."""
+    row = {"verdict": "unclear", "percent_per_year": rate, "percent_low": ends[0], "percent_high": ends[1]}
+    row |= {"unit": "mg/kg", "slope_per_year": rate, "q": 1.0}
+    assert story.trend_said(row, confidence=0.95) == f"unclear, {said} % a year"

@@ -142,3 +142,21 @@ def test_the_caveat_is_of_what_was_guessed(unit, measured, says):
     own |= {"measured": measured, "source": "invented"}
     garden = dataclasses.replace(garden, materials=pd.DataFrame([own]), applications=log)
     assert says in st.chart_budget(st.budget(garden, draws=300), nutrient="K").words.note
+
+
+@pytest.mark.parametrize(
+    ("ends", "label", "said"),
+    [
+        ((-30.0, -43.0, -19.0), "the test says it lost", "30 g/m2 (19 to 43)"),
+        ((-2.5, -82.0, 74.0), "the test says it moved by", "0 g/m2 (\u221282 to 74)"),
+        ((-9.5, -82.0, 63.0), "the test says it moved by", "\u22129.5 g/m2 (\u221282 to 63)"),
+        ((69.0, 6.1, 130.0), "the test says it gained", "69 g/m2 (6.1 to 130)"),
+    ],
+)
+def test_a_negative_gain_is_called_a_loss(dressed_again, ends, label, said):
+    """Where all of the interval is below nothing; its mark stays to the left of nothing."""
+    table = dressed_again.table.copy()
+    table[["observed", "observed_low", "observed_high"]] = ends
+    chart = st.chart_budget(dataclasses.replace(dressed_again, table=table), nutrient="Ca", bed="East")
+    last = chart.data.iloc[-1]
+    assert (last["label"], last["said"], last["value"]) == (label, said, ends[0])

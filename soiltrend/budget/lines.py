@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from soiltrend import present
@@ -92,21 +93,28 @@ def _partly_logged(budget: Budget) -> pd.Series[str]:
     return rows.merge(logged[keys].drop_duplicates(), on=keys)["why"].astype("str")
 
 
+def _gained(row: dict[Any, Any]) -> str:
+    """Return what a test gained or lost, as finely as its interval allows."""
+    low, high = (row.get(f"net_observed_{end}", np.nan) for end in ("low", "high"))
+    seen = present.within(row["net_observed"], low=low, high=high)
+    return f"it lost {seen[1:]}" if seen.startswith("-") else f"it gained {seen}"
+
+
 def _line(row: dict[Any, Any], sources: pd.DataFrame) -> str:
     """Return the sentence of one row."""
     mine = sources
     for name in ("bed", "nutrient", "period"):
         mine = mine[mine[name] == row[name]]
     named = mine.loc[mine["put_in"].abs() >= MOSTLY * abs(row["put_in"]), "material"]
-    put_in, due, seen = (
-        present.number(row[name], digits=2) for name in ("put_in", "net_expected", "net_observed")
-    )
-    share = [present.number(100 * row[name], digits=2) for name in ("recovery", "low", "high")]
+    put_in, due = (present.number(row[name], digits=2) for name in ("put_in", "net_expected"))
+    low, high = (100 * row[end] for end in ("low", "high"))
+    share = present.within(100 * row["recovery"], low=low, high=high)
+    ends = [present.number(end, digits=2) for end in (low, high)]
     beyond = f" beyond {row['check']}" if row["check"] else ""
     more = " (more left than came free)" if row["net_expected"] < 0 else ""
     end = breathed() if row["nutrient"] == CARBON and row["low"] < 1 else f"so {ENDS[row['said']]}"
     return (
         f"{'Mostly ' if len(named) else ''}{listed(list(named)) or 'Many materials'} brought {put_in} "
         f"{row['unit']}, and {due} {row['unit']} was to be expected in the test{beyond} if all of it showed"
-        f"{more}: it gained {seen}, which is {share[0]} % ({share[1]} to {share[2]} %); {end}"
+        f"{more}: {_gained(row)}, which is {share} % ({ends[0]} to {ends[1]} %); {end}"
     )

@@ -22,8 +22,8 @@ PARTS = (
     ("earlier", "freed by earlier dressings", PUT),
     ("fixed", "from the air, by legumes", PUT),
     ("taken_out", "taken out with the harvest", TAKEN),
-    ("expected", "the soil should have gained", MEANT),
-    ("observed", "the test says it gained", SEEN),
+    ("expected", "the soil should have {verb}", MEANT),
+    ("observed", "the test says it {verb}", SEEN),
 )
 """Columns of the account that stand under the materials, what they are called, and how they are drawn."""
 
@@ -70,6 +70,11 @@ def _materials(budget: Budget, *, nutrient: str, bed: str, period: str) -> list[
     ]
 
 
+def _verb(value: float, high: float) -> str:
+    """Return which way a soil moved: lost where all of the interval is below nothing, both ways else."""
+    return "gained" if not value < 0 else "moved by" if high > 0 else "lost"
+
+
 def _movement(row: pd.Series) -> list[dict[str, Any]]:
     """Return the rows under the materials: what came otherwise, what left, what was expected and seen."""
     told = []
@@ -77,12 +82,13 @@ def _movement(row: pd.Series) -> list[dict[str, Any]]:
         value = float(row.get(column, np.nan))
         if np.isfinite(value) and (value != 0 or part in (MEANT, SEEN)):
             low, high = (float(row.get(f"{column}_{end}", np.nan)) for end in ("low", "high"))
+            label = label.format(verb=_verb(value, high))
             told.append(_row(label, part, (value, low, high)))
     return told
 
 
 def _said(row: dict[Hashable, Any], unit: str) -> str:
-    value = present.number(row["value"], digits=2).replace("-", "\u2212")
+    value = present.within(row["value"], low=row["low"], high=row["high"]).replace("-", "\u2212")
     if not (np.isfinite(row["low"]) and np.isfinite(row["high"])) or row["low"] == row["high"]:
         return f"{value} {unit}"
     ends = (present.number(row[end], digits=2).replace("-", "\u2212") for end in ("low", "high"))
@@ -108,8 +114,16 @@ def _draw(axes: Axes, part: pd.DataFrame) -> None:
 def _written(rows: list[dict[str, Any]], unit: str) -> pd.DataFrame:
     """Return the rows with their words, which are in the reader's units."""
     table = pd.DataFrame(rows)
-    read = for_reader(table, *ENDS, unit=unit).to_dict("records")
-    short = [present.number(row["value"], digits=2).replace("-", "\u2212") for row in read]
+    lost = table["part"].isin([MEANT, SEEN]) & table["label"].str.endswith(" lost")
+    turned = table.assign(
+        value=table["value"].mask(lost, -table["value"]),
+        low=table["low"].mask(lost, -table["high"]),
+        high=table["high"].mask(lost, -table["low"]),
+    )
+    read = for_reader(turned, *ENDS, unit=unit).to_dict("records")
+    short = [
+        present.within(row["value"], low=row["low"], high=row["high"]).replace("-", "\u2212") for row in read
+    ]
     weight = np.where(table["part"].isin([MEANT, SEEN]), "bold", "normal")
     return table.assign(said=[_said(row, story.unit_of(unit)) for row in read], short=short, weight=weight)
 

@@ -13,7 +13,7 @@ from soiltrend.budget.sources import FIXED
 from soiltrend.story import phrases
 from soiltrend.story.core import Words, alt, cut, nothing_words, sentence, spoken, where
 from soiltrend.story.shapes import HasAccount, HasReasons
-from soiltrend.story.voice import PLAIN, Voice, amount, figure, language_of, listed, unit_of
+from soiltrend.story.voice import PLAIN, Voice, amount, amount_within, figure, language_of, listed, unit_of
 
 SAID = ("showed", "partly", "not_seen", "more_than_expected", "the_other_way", "cannot_say")
 """What an account may say of a bed, in the order in which a headline counts them."""
@@ -64,7 +64,7 @@ def _span(row: dict[str, Any], name: str, *, voice: Voice) -> str:
         return voice.say("amount.unknown")
     ends = [float(row.get(f"{name}_{end}", np.nan)) for end in ("low", "high")]
     unit = str(row["unit"]).removesuffix(" CaCO3")
-    value = amount(float(row[name]), unit, voice=voice, digits=2)
+    value = amount_within(float(row[name]), unit, ends=(ends[0], ends[1]), voice=voice)
     if not np.isfinite(ends).all() or ends[0] == ends[1]:
         return value
     low, high = (amount(end, unit, voice=voice, digits=2) for end in ends)

@@ -24,6 +24,8 @@ from soiltrend.story.core import (
 from soiltrend.story.voice import PLAIN, Voice, factor_of, listed, unit_of
 from soiltrend.trend import FALLING, RISING, TOO_FEW, Trend
 
+TENTH = 0.1
+
 
 def trend_said(row: dict[str, Any], *, confidence: float, voice: Voice = PLAIN) -> str:
     """Return one trend in a few words: verdict, and how much a year.
@@ -36,12 +38,23 @@ def trend_said(row: dict[str, Any], *, confidence: float, voice: Voice = PLAIN) 
     unit = (
         voice.say("trend.points") if row["unit"] == "%" else unit_of(row["unit"], voice=voice) or row["unit"]
     )
-    slope = row["slope_per_year"] * factor_of(row["unit"], voice=voice)
-    points = present.two_digits(slope, sign=True)
-    told = f"{rate:+.1f} %" if np.isfinite(rate) else f"{points} {unit}"
+    times = factor_of(row["unit"], voice=voice)
+    slope = times * row["slope_per_year"]
+    low, high = (times * row.get(end, np.nan) for end in ("low", "high"))
+    points = present.within(slope, low=low, high=high, sign=True)
+    told = f"{_rate(row)} %" if np.isfinite(rate) else f"{points} {unit}"
     weak = row["verdict"] in (RISING, FALLING) and not row["q"] <= 1 - confidence
     key = "trend.rate_perhaps" if weak else "trend.rate"
     return voice.say(key, {"verdict": row["verdict"], "amount": told}).replace("-", "\u2212")
+
+
+def _rate(row: dict[str, Any]) -> str:
+    """Return a rate [% a year] to a tenth; one that would then be nothing, as its interval allows."""
+    rate = row["percent_per_year"]
+    if abs(rate) >= TENTH / 2:
+        return f"{rate:+.1f}"
+    low, high = (row.get(f"percent_{end}", np.nan) for end in ("low", "high"))
+    return present.within(rate, low=low, high=high, sign=True)
 
 
 def _beds(trend: Trend, analyte: str) -> pd.DataFrame:

@@ -198,3 +198,16 @@ def amount(value: float, unit: str, *, voice: Voice = PLAIN, digits: int = 3) ->
     said = figure(value * factor_of(unit, voice=voice), digits=digits)
     name = unit_of(unit, voice=voice)
     return f"{said} {name}" if name else said
+
+
+def amount_within(value: float, unit: str, *, ends: tuple[float, float], voice: Voice = PLAIN) -> str:
+    """Return a value with its unit in two digits, or as finely as its interval allows.
+
+    Examples
+    --------
+    >>> amount_within(-0.0076, "g/m2", ends=(-2.2, 2.1)), amount_within(-30.2, "g/m2", ends=(-43.0, -19.0))
+    ('0.0 g/m2', '\u221230 g/m2')
+    """
+    low, value, high = (number * factor_of(unit, voice=voice) for number in (ends[0], value, ends[1]))
+    said = present.within(value, low=low, high=high).replace("-", "\u2212")
+    return f"{said} {unit_of(unit, voice=voice)}".rstrip()

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, scales, vocabulary
+from soiltrend import frames, present, scales, vocabulary
 from soiltrend.chances import ndtri
 from soiltrend.slopes import lines
 from soiltrend.trend.garden import BY_DATES
@@ -16,6 +16,9 @@ VERDICTS = ("rising", "falling", "steady", "unclear", "too few")
 COUNTED = {0: "no usable test", 1: "one test", 2: "two tests: a difference and not a trend"}
 LIKENESS = 0.4
 """Correlation of neighbouring tests for which the sensitivity is told; an assumption, not an estimate."""
+
+LEAST = 1e-4
+"""A number below this is written with an exponent when two digits are asked for."""
 
 SLOW = {
     "OM": "Organic matter",
@@ -88,6 +91,8 @@ def _measured(rows: pd.DataFrame) -> list[str]:
     what = np.where(garden, "seasons", "tests")
     model = rows["model"].to_numpy(object)
     plain = (np.abs(np.array(numbers)) < 99.5).all(axis=0)
+    plain &= np.abs(numbers[0]) >= present.FAR * (numbers[2] - numbers[1])
+    plain &= (np.abs(np.array(numbers)) >= LEAST).all(axis=0)
     moved = np.where(rows["verdict"].isin(VERDICTS[:2]), np.abs(numbers[0]), numbers[0])
     parts: tuple[np.ndarray, ...] = (
         lead,
@@ -109,13 +114,8 @@ def _measured(rows: pd.DataFrame) -> list[str]:
     ]
 
 
-def _two(value: float) -> str:
-    """Return a number in two digits without an exponent."""
-    return f"{value:.2g}" if -99.5 < value < 99.5 else f"{value:.0f}"
-
-
 def _unbounded(parts: tuple[str, float, float, float, str], basis: str) -> str:
-    """Return the sentence of a row whose numbers are large or do not exist."""
+    """Return the sentence of a row whose numbers are large, next to nothing, or do not exist."""
     lead, slope, low, high, unit = parts
     if np.isnan(slope):
         way = "rising" if low >= 0 else "falling" if high <= 0 else ""
@@ -125,8 +125,9 @@ def _unbounded(parts: tuple[str, float, float, float, str], basis: str) -> str:
             else "the laboratory's limits hide the slope"
         )
         return f"{'Cannot tell: ' if not way else ''}{size[0].upper() + size[1:] if way else size}, {basis}"
-    ends = [_two(end) if np.isfinite(end) else "no bound" for end in (low, high)]
-    return f"{lead} {_two(slope)} {unit} a year ({ends[0]} to {ends[1]}), {basis}"
+    ends = [present.two_digits(end) if np.isfinite(end) else "no bound" for end in (low, high)]
+    told = present.within(slope, low=low, high=high)
+    return f"{lead} {told} {unit} a year ({ends[0]} to {ends[1]}), {basis}"
 
 
 def _agreement(table: pd.DataFrame) -> np.ndarray:
@@ -276,8 +277,8 @@ def _joined(table: pd.DataFrame) -> np.ndarray:
         inside = "is not in the direction told" if row["model"] == BY_DATES else "is inside the interval"
         rank = ", by its weight on a least-squares line" if row["model"].startswith("median") else ""
         out[at] = (
-            f"Joined by a bridge ({row['joined']}): its own error ({_two(step)} {unit} a year, one standard "
-            f"deviation{rank}) {inside}, and more tests do not average it away"
+            f"Joined by a bridge ({row['joined']}): its own error ({present.two_digits(step)} {unit} a year, "
+            f"one standard deviation{rank}) {inside}, and more tests do not average it away"
         )
     return out
 
