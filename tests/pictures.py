@@ -188,7 +188,7 @@ def planned():
     )
     return SimpleNamespace(
         expected=expected.assign(why=""),
-        hold=pd.DataFrame([(bed, "P", "above its aim")], columns=["bed", "what", "why"]),
+        hold=pd.DataFrame([{"bed": bed, "what": "P", "why": "above its aim", "about": "P"}]),
         doses=pd.DataFrame(
             [(bed, "gypsum", pd.Timestamp("2025-03-20"), 1200.0, 100.0, "5 cups", "")],
             columns=["bed", "material", "date", "grams", "g_per_m2", "kitchen", "why"],
