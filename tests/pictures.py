@@ -119,6 +119,9 @@ def account():
         unit="g/m2",
         earlier=22.0,
         method="Mehlich-3",
+        lab="Hollin Bench",
+        top_cm=0.0,
+        bottom_cm=15.0,
         said=["showed", "partly", "not seen", "cannot say", "the other way", "showed"],
         recovery=[0.7, 0.4, 0.1, np.nan, -4.0, 1.0],
         low=[0.2, -0.1, -0.4, np.nan, -9.0, 0.5],
@@ -187,7 +190,9 @@ def planned():
         [(bed, *row) for row in rows], columns=["bed", "analyte", "method", "unit", *numbers]
     )
     return SimpleNamespace(
-        expected=expected.assign(why=""),
+        expected=expected.assign(
+            why="", test="spring 2026", lab="Hollin Bench", top_cm=0.0, bottom_cm=15.0
+        ),
         hold=pd.DataFrame([{"bed": bed, "what": "P", "why": "above its aim", "about": "P"}]),
         doses=pd.DataFrame(
             [(bed, "gypsum", pd.Timestamp("2025-03-20"), 1200.0, 100.0, "5 cups", "")],

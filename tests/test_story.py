@@ -24,6 +24,7 @@ from soiltrend.story.core import patience
 from soiltrend.story.voice import Voice, amount, factor_of
 from soiltrend.trend import trend
 
+MADE = {"lab": "Hollin Bench", "top_cm": 0.0, "bottom_cm": 15.0}
 MOVED = {"pH": (6.0, 7.1), "K": (200, 90), "Ca": (1500, 1560), "P": (40, 41), "OM": (3.0, 6.5)}
 
 
@@ -271,7 +272,7 @@ def every_words(two_springs):
         "unit": "g/m2",
         "said": "partly",
         "method": "Mehlich-3",
-    }
+    } | MADE
     spans = {
         f"{name}{end}": value
         for name, value in (("put_in", 120.0), ("taken_out", 2.0), ("expected", 100.0), ("observed", 60.0))
@@ -289,7 +290,9 @@ def every_words(two_springs):
         "after": 1150.0,
         "low": 900.0,
         "high": 1400.0,
-    }
+        "method": "Mehlich-3",
+        "test": "spring 2028",
+    } | MADE
     dose = {"bed": "East", "material": "gypsum", "date": "2027-03-01", "grams": 600.0, "kitchen": "2 cups"}
     plan = SimpleNamespace(
         hold=pd.DataFrame([{"bed": "East", "what": "P", "why": "above the band", "about": "P"}]),
@@ -349,6 +352,20 @@ def test_words_of_every_kind_are_whole(every):
         assert words.refusals, kind
         assert len(set(words.refusals)) == len(words.refusals), kind
         assert len(words.headline.split()) <= 18 + (kind == "long") * 20, f"{kind}: {words.headline}"
+
+
+TOLD = ("change", "beds", "trend", "drift", "budget", "budgets", "plan", "saturation")
+
+
+@pytest.mark.parametrize("kind", TOLD)
+def test_every_subtitle_says_when_by_whom_and_how_deep(every, kind):
+    """Season or year, laboratory and layer; the method where the axis does not say it."""
+    subtitle = every[kind].subtitle
+    assert re.search(r"\b20\d\d\b", subtitle)
+    assert re.search("Hollin Bench|invented", subtitle)
+    assert "0-15 cm" in subtitle
+    if kind in TOLD[3:]:
+        assert re.search("Mehlich-3|method not stated", subtitle)
 
 
 @pytest.mark.parametrize(
@@ -616,7 +633,7 @@ def test_an_account_names_the_check_that_was_taken_off():
         "said": "showed",
         "method": "Mehlich-3",
         "check": "Gatepost",
-    }
+    } | MADE
     row |= {
         f"{name}{end}": 5.0
         for name in ("put_in", "taken_out", "expected", "observed")
@@ -633,7 +650,7 @@ def test_an_account_names_the_check_that_was_taken_off():
 def account_of(said, put_in):
     """Return an account of potassium in as many beds."""
     names = ("taken_out", "expected", "observed")
-    same = {"nutrient": "K", "period": "p", "unit": "g/m2", "method": "Olsen", "check": ""}
+    same = {"nutrient": "K", "period": "p", "unit": "g/m2", "method": "Olsen", "check": ""} | MADE
     same |= {f"{name}{end}": 5.0 for name in names for end in ("", "_low", "_high")}
     fed = [dict.fromkeys(("put_in", "put_in_low", "put_in_high"), grams) for grams in put_in]
     rows = [{"bed": f"bed {at}", "said": word} | same | fed[at] for at, word in enumerate(said)]

@@ -42,6 +42,8 @@ TABLE = [
     "lab",
     "start",
     "end",
+    "top_cm",
+    "bottom_cm",
 ]
 SHOWN = [
     "bed",

@@ -36,7 +36,7 @@ HOLD = ["bed", "what", "why", "about"]
 DOSES = ["bed", "material", "date", "grams", "g_per_m2", "kitchen", "why"]
 EXPECTED = [
     "bed", "analyte", "method", "unit", "now", "now_low", "now_high", "aim", "aim_high", "after", "low",
-    "high", "left_alone", "ceiling", "test", "why",
+    "high", "left_alone", "ceiling", "test", "why", "lab", "top_cm", "bottom_cm",
 ]  # fmt: skip
 BINDING = ["bed", "aim", "open", "unit", "what", "gain", "why"]
 
@@ -227,6 +227,7 @@ def expect(plot: Plot, amounts: Array, bench: Bench) -> list[dict[str, Any]]:
             | {"aim": want.low, "aim_high": want.high, "ceiling": want.ceiling}
             | {"after": after[1][at], "low": after[0][at], "high": after[2][at], "left_alone": alone[at]}
             | {"test": bench.days.test_season, "why": _since(row) + want.why + lime}
+            | {name: row[name] for name in ("lab", "top_cm", "bottom_cm")}
         )
     return rows
 

@@ -11,7 +11,18 @@ import pandas as pd
 from soiltrend import frames
 from soiltrend.budget.sources import FIXED
 from soiltrend.story import phrases
-from soiltrend.story.core import Words, alt, cut, nothing_words, sentence, spoken, where
+from soiltrend.story.core import (
+    Words,
+    alt,
+    cut,
+    labs,
+    layer,
+    methods,
+    nothing_words,
+    sentence,
+    spoken,
+    where,
+)
 from soiltrend.story.shapes import HasAccount, HasReasons
 from soiltrend.story.voice import PLAIN, Voice, amount, amount_within, figure, language_of, listed, unit_of
 
@@ -236,6 +247,15 @@ def _caveat(brought: pd.DataFrame, *, voice: Voice) -> str:
     return voice.say("budget.caveat" if told else "budget.caveat_none", {"guesses": told})
 
 
+def _tested(rows: pd.DataFrame, *, voice: Voice) -> str:
+    """Return by which laboratory, in which layer and by which method the rows were tested."""
+    tested = rows[rows["said"].str.replace(" ", "_") != NOT_TESTED]
+    if tested.empty:
+        return voice.say("budget.untested")
+    told = {"labs": labs(tested, voice=voice), "layer": layer(tested, voice=voice)}
+    return voice.say("budget.tested", told | {"method": methods(tested, voice=voice)})
+
+
 def _words(budget: HasAccount, *, nutrient: str, bed: str | None, kind: str = "", voice: Voice) -> Words:
     """Return the words for a picture of the account; ``kind`` is the end of its phrases' names."""
     rows = budget.table[budget.table["nutrient"] == nutrient]
@@ -251,10 +271,8 @@ def _words(budget: HasAccount, *, nutrient: str, bed: str | None, kind: str = ""
     told: dict[str, object] = {"name": name, "bed": bed, "head": head}
     told |= {"beds": voice.counted("budget.count", len(rows)), "gaps": _gaps(rows, voice=voice)}
     told |= {"period": listed(list(dict.fromkeys(rows["period"])), voice=voice)}
-    tested = listed([text for text in dict.fromkeys(rows["method"]) if text], voice=voice)
     told |= {
-        "unit": listed([unit_of(unit, voice=voice) for unit in dict.fromkeys(rows["unit"])], voice=voice),
-        "method": tested or voice.say("budget.method_unknown"),
+        "tested": _tested(rows, voice=voice),
         "rows": _rows(rows, voice=voice),
         "sources": voice.say("budget.sources", {"listed": listed(sources, voice=voice)})
         if sources

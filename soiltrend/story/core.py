@@ -158,9 +158,18 @@ def labs(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
     )
 
 
-def methods(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
-    """Return the methods of the rows, in their order."""
-    return listed([name for name in table["method"].unique() if name], voice=voice)
+def methods(table: pd.DataFrame, *, voice: Voice = PLAIN, most: int = NAMED) -> str:
+    """Return the first few methods of the rows, in their order, and how many more there are.
+
+    Examples
+    --------
+    >>> methods(pd.DataFrame({"method": ["KCl", "", "LOI", "Olsen"]}), most=2)
+    'KCl, LOI and 1 more'
+    >>> methods(pd.DataFrame({"method": [""]}))
+    'method not stated'
+    """
+    names = [name for name in table["method"].unique() if name]
+    return named(names, voice=voice, most=most) or voice.say("method.unknown")
 
 
 @lru_cache(maxsize=None)

@@ -7,7 +7,7 @@ import pandas as pd
 
 from soiltrend import present
 from soiltrend.drift import FLAGS, TOO_FEW, Drift, told_last
-from soiltrend.story.core import Words, alt, fitting, labs, named, nothing_words, where
+from soiltrend.story.core import Words, alt, fitting, labs, layer, methods, named, nothing_words, where
 from soiltrend.story.voice import PLAIN, Voice, figure
 
 KEYS = dict(zip(FLAGS[:3], ("outside_said", "heading_said", "shifted_said"), strict=True))
@@ -85,6 +85,8 @@ def drift_words(drift: Drift, *, bed: str, voice: Voice = PLAIN) -> Words:
         "n": int(known["n"].max()),
         "last": f"{known['last'].max():%Y}",
         "labs": labs(known, voice=voice),
+        "layer": layer(known, voice=voice),
+        "methods": methods(known, voice=voice, most=2),
         "told": told or steady,
         "head": head,
     }

@@ -7,7 +7,7 @@ import re
 import pandas as pd
 
 from soiltrend import frames
-from soiltrend.story.core import Words, alt, fitting, named, spoken, where
+from soiltrend.story.core import Words, alt, fitting, labs, layer, methods, named, spoken, where
 from soiltrend.story.shapes import HasPlan
 from soiltrend.story.voice import PLAIN, Voice, factor_of, figure, listed, unit_of, weight
 
@@ -78,6 +78,17 @@ def _expected(row: dict[str, object], *, voice: Voice) -> dict[str, str]:
     return numbers | {"name": spoken(str(row["analyte"])), "unit": f" {said}" if said else ""}
 
 
+def _subtitle(expected: pd.DataFrame, doses: int, *, voice: Voice) -> str:
+    """Return how many doses there are, when the next test is, and how the tests it goes by were made."""
+    told = {"doses": voice.counted("plan.doses", doses)}
+    if expected.empty:
+        return voice.say("plan.subtitle_none", told)
+    told |= {"season": listed(list(expected["test"].unique()), voice=voice)}
+    told |= {"labs": labs(expected, voice=voice), "layer": layer(expected, voice=voice)}
+    told |= {"methods": methods(expected, voice=voice, most=2)}
+    return voice.say("plan.subtitle", told)
+
+
 def plan_words(plan: HasPlan, *, bed: str, voice: Voice = PLAIN) -> Words:
     """Return the words for one bed's plan.
 
@@ -118,7 +129,7 @@ def plan_words(plan: HasPlan, *, bed: str, voice: Voice = PLAIN) -> Words:
     told["add"] = voice.say("plan.add" if dosed else "plan.add_none", told)
     return Words(
         head,
-        voice.say("plan.subtitle", {"doses": voice.counted("plan.doses", len(doses))}),
+        _subtitle(expected, len(doses), voice=voice),
         voice.say("plan.caption"),
         alt([voice.say(key, told) for key in ("plan.alt", "plan.alt_short")], head),
         voice.say("plan.description", told),

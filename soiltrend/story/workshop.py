@@ -18,7 +18,7 @@ def workshop_words(result: Workshop, *, analyte: str, method: str, voice: Voice 
         "name": sentence(spoken(analyte)),
         "of": len(drawn),
         "room": voice.counted("workshop.room", len(result.key)),
-        "method": method or voice.say("workshop.no_method"),
+        "method": method or voice.say("method.unknown"),
         "confidence": f"{result.confidence:.0%}",
         "others": rows.loc[rows["method"] != method, "garden"].nunique(),
         "log": voice.say("log.ph") if "pH" in analyte else "",
