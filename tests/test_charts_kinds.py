@@ -39,6 +39,7 @@ from soiltrend.charts.bars import LOOKS, span
 from soiltrend.charts.style import BLUE, VERMILION
 from soiltrend.errors import SoiltrendError
 from soiltrend.frames import GARDEN
+from soiltrend.frames import results as results_of
 from soiltrend.garden import open_garden
 from soiltrend.latest import compare_latest
 from soiltrend.luck import ALL, luck
@@ -303,3 +304,57 @@ def kept_log():
     mine = log(1)
     none = mine.applications.head(1).assign(bed=beds(2)[1], amount=0.0)
     return SimpleNamespace(applications=pd.concat([mine.applications, none]), harvests=mine.harvests)
+
+
+def kept_by(*records):
+    """Return springs of potassium, one row a test, of beds with their methods and seasons."""
+    rows = [
+        {"bed": bed, "season": f"{season} {year}", "analyte": "K", "value": 150.0 + year % 7,
+         "method": method, "sampled": pd.Timestamp(f"{year}-{'04' if season == 'spring' else '10'}-05")}
+        for bed, method, season, years in records
+        for year in years
+    ]  # fmt: skip
+    table = pd.DataFrame(rows).assign(top_cm=0.0, bottom_cm=15.0, lab="Hollin Bench", unit="mg/kg")
+    return results_of(table)
+
+
+OLD, NEW = "ammonium acetate", "Mehlich-3"
+
+
+def test_a_trend_says_which_mark_is_which_method():
+    """Round is the record of most tests, the square the other, with their fillings where there are two."""
+    results = kept_by(*((bed, *of) for bed in ("East", "West") for of in (
+        (OLD, "spring", range(2018, 2024)), (NEW, "spring", range(2024, 2025)))))  # fmt: skip
+    found = chart_trend(trend(results), results=results, analyte="K")
+    under = " ".join(written(found)).replace("\n", " ").replace("\u00a0", " ")
+    assert f"potassium [mg/kg]; \u25cb {OLD}, \u25a1 {NEW};" in under
+    shapes = {line.get_marker() for axes in found.axes for line in axes.lines if len(line.get_xdata()) == 1}
+    assert shapes == {"s"}
+    later = kept_by(("East", OLD, "spring", range(2018, 2024)), ("East", NEW, "autumn", range(2023, 2025)))
+    found = chart_trend(trend(later), results=later, analyte="K")
+    assert f"\u25cb\u25cf {OLD}, \u25a1\u25a0 {NEW};" in " ".join(written(found)).replace("\n", " ").replace(
+        "\u00a0", " "
+    )
+
+
+def test_where_beds_differ_in_their_longest_method_each_panel_names_its_own():
+    """One bed is mostly of the old method, the other mostly of the new: round is each one's own."""
+    results = kept_by(
+        ("East", OLD, "spring", range(2016, 2022)),
+        ("East", NEW, "spring", range(2022, 2024)),
+        ("West", OLD, "spring", range(2016, 2018)),
+        ("West", NEW, "spring", range(2018, 2024)),
+    )
+    chart = chart_trend(trend(results), results=results, analyte="K")
+    texts_ = [text.replace("\n", " ").replace("\u00a0", " ") for text in written(chart)]
+    assert any(text.endswith(f"; \u25cb {OLD}, \u25a1 {NEW}") for text in texts_)
+    assert any(text.endswith(f"; \u25cb {NEW}, \u25a1 {OLD}") for text in texts_)
+    assert "\u25cb a bed's longest record, \u25a1 others" in " ".join(texts_)
+
+
+def test_a_trend_of_one_record_needs_no_key_to_its_marks():
+    """All marks are round: the method stands beside the measure as it did."""
+    results = kept_by(("East", OLD, "spring", range(2018, 2024)))
+    assert f"potassium [mg/kg], {OLD};" in " ".join(
+        written(chart_trend(trend(results), results=results, analyte="K"))
+    ).replace("\n", " ")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from soiltrend.charts.panels import Panels, draw_panels
 from soiltrend.charts.strips import Strips, draw_strips, strips_of
 from soiltrend.charts.style import BAND, BLUE, INK, QUIET, Size, size_of
 from soiltrend.garden import Garden
+from soiltrend.story.core import layer
 from soiltrend.trend import TOO_FEW, Trend
 
 
@@ -99,14 +101,68 @@ def _limits(values: pd.Series) -> tuple[float, float]:
     return low - edge, high + edge
 
 
+@dataclass(frozen=True)
+class Records:
+    """Which mark is which record, where a bed has more than one: by method, laboratory or layer.
+
+    Attributes
+    ----------
+    key : str
+        What round and square marks are, to stand beside what is measured; empty where all are round.
+    by_bed : dict of str to str
+        The same under the name of each panel, where the beds differ in it.
+    """
+
+    key: str
+    by_bed: dict[str, str]
+
+
+def _named(table: pd.DataFrame) -> pd.Series:
+    """Return what tells the records of a measure apart: their methods, laboratories and layers."""
+    layers = pd.Series([layer(table.iloc[[at]]) for at in range(len(table))], index=table.index)
+    method = table["method"].replace("", story.PLAIN.say("method.unknown"))
+    lab = table["lab"].replace("", story.PLAIN.say("lab.unknown"))
+    parts = pd.DataFrame({"method": method, "lab": lab, "layer": layers})
+    differ = [name for name in parts if len(parts[name].unique()) > 1] or ["method"]
+    return parts[differ].agg(", ".join, axis=1)
+
+
+def _records_of(table: pd.DataFrame, *, filled: bool) -> Records:
+    """Return which mark is which record; ``filled`` where filled marks are drawn beside open ones."""
+    ordered = table.assign(told=_named(table)).sort_values("n", ascending=False, kind="stable")
+    first = ordered.drop_duplicates("bed")
+    rest = ordered.drop(index=first.index)
+    if rest.empty:
+        return Records("", {})
+    shapes = ("\u25cb\u25cf", "\u25a1\u25a0") if filled else ("\u25cb", "\u25a1")
+
+    def told(*parts: pd.DataFrame) -> str:
+        """Return each mark with the names of its records."""
+        names = (story.listed(list(part["told"].unique())) for part in parts)
+        return ", ".join(f"{mark}\u00a0{name}" for mark, name in zip(shapes, names, strict=True) if name)
+
+    if not set(first["told"]) & set(rest["told"]):
+        return Records(f"; {told(first, rest)}", {})
+    by_bed = {
+        bed: f"; {told(*(part[part['bed'] == bed] for part in (first, rest)))}" for bed in first["bed"]
+    }
+    return Records(f"; {shapes[0]}\u00a0a bed's longest record, {shapes[1]}\u00a0others", by_bed)
+
+
 def _panels(
-    table: pd.DataFrame, points: pd.DataFrame, *, label: str, strips: Strips | None, confidence: float
+    table: pd.DataFrame,
+    points: pd.DataFrame,
+    *,
+    label: str,
+    strips: Strips | None,
+    confidence: float,
+    marks: dict[str, str],
 ) -> Panels:
-    """Return the panels of a measure, a bed each, all on one scale."""
+    """Return the panels of a measure, a bed each, all on one scale; ``marks`` ends what is said of each."""
     span, days = _limits(points["value"]), _limits(pd.Series(date2num(points["sampled"])))
     first = table.sort_values("n", ascending=False, kind="stable").drop_duplicates("bed").set_index("bed")
     titles = {
-        bed: story.trend_said(_records(first.loc[[bed]])[0], confidence=confidence)
+        bed: story.trend_said(_records(first.loc[[bed]])[0], confidence=confidence) + marks.get(bed, "")
         for bed in dict.fromkeys(table["bed"])
     }
 
@@ -163,8 +219,8 @@ def chart_trend(
     -------
     Chart
         Open marks are spring, filled marks the other seasons; squares and dashed lines are
-        another method or laboratory, which is not joined. The blue line is the trend, the grey
-        fan what its interval allows.
+        another method, laboratory or layer, which is not joined and is named beside its mark. The
+        blue line is the trend, the grey fan what its interval allows.
 
     Raises
     ------
@@ -181,9 +237,14 @@ def chart_trend(
     if table.empty or points.empty:
         return only_words(story.nothing_words(story.spoken(name)), size_of(size))
     strips = None if garden is None else strips_of(garden, within=points["sampled"])
-    label = measured(name, units=table["unit"], methods=table["method"]) + key
+    records = _records_of(table, filled=not points["open"].all())
+    methods = table["method"].unique()
+    methods = methods[:0] if records.key and len(methods) > 1 else methods  # the key names them then
+    label = measured(name, units=table["unit"], methods=methods) + records.key + key
     label += "" if strips is None else strips.key
-    panels = _panels(table, points, label=label, strips=strips, confidence=trend.confidence)
+    panels = _panels(
+        table, points, label=label, strips=strips, confidence=trend.confidence, marks=records.by_bed
+    )
     return draw_panels(panels, words=words, size=size_of(size))
 
 
