@@ -357,6 +357,23 @@ def test_words_of_every_kind_are_whole(every):
 TOLD = ("change", "beds", "trend", "drift", "budget", "budgets", "plan", "saturation")
 
 
+def test_the_words_of_one_measure_name_its_method_where_it_is_known(two_springs):
+    """An amount is one of an extractant: the newsletter and the long description say of which."""
+    results = two_springs({"K": (200, 90)}, beds=("East", "West"))
+    for method, says in (("Olsen", ", by Olsen"), ("", "")):
+        rows = results.assign(method=method)
+        change = compare(rows, before="spring 2022", after="spring 2024")
+        seasons = tuple(f"spring {year}" for year in range(2019, 2025))
+        garden = simulate_garden(seed=1, design=Design(beds=2, seasons=seasons)).assign(method=method)
+        moved = story.trend_words(trend(garden, noise=noise_model()), analyte="K")
+        for words in (story.beds_words(change, analyte="K"), moved):
+            assert f"potassium{says}" in words.description
+            assert words.paragraph.count(", by ") == (1 if says else 0)
+            assert says in words.paragraph
+            assert len(words.alt) <= 150
+        assert says in moved.alt
+
+
 @pytest.mark.parametrize("kind", TOLD)
 def test_every_subtitle_says_when_by_whom_and_how_deep(every, kind):
     """Season or year, laboratory and layer; the method where the axis does not say it."""

@@ -12,6 +12,7 @@ from soiltrend.story.claims import MOVED, Claims, claims_of, years_needed
 from soiltrend.story.core import (
     Words,
     alt,
+    by_methods,
     fitting,
     labs,
     layer,
@@ -304,6 +305,7 @@ def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) ->
         "after": comparison.after,
         "measured": _measured(table, voice=voice),
         "plainly": _measured(table, voice=voice, key="measured_plainly"),
+        "by": by_methods(table[table["verdict"] != verdicts.NOT_COMPARABLE], voice=voice),
         "confidence": f"{comparison.confidence:.0%}",
         "rows": _rows(whole, by="beds", voice=voice),
         "seen": _beds_seen(claims, left, comparison, analyte, of=of, voice=voice),

@@ -172,6 +172,19 @@ def methods(table: pd.DataFrame, *, voice: Voice = PLAIN, most: int = NAMED) -> 
     return named(names, voice=voice, most=most) or voice.say("method.unknown")
 
 
+def by_methods(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
+    """Return ", by" and the methods of the rows of one measure, or nothing where none is known.
+
+    Examples
+    --------
+    >>> by_methods(pd.DataFrame({"method": ["Olsen"]})), by_methods(pd.DataFrame({"method": [""]}))
+    (', by Olsen', '')
+    """
+    if not (table["method"] != "").any():
+        return ""
+    return voice.say("method.by", {"methods": methods(table, voice=voice)})
+
+
 @lru_cache(maxsize=None)
 def patience() -> Mapping[str, float]:
     """Return the years that a slow measure needs before it is news, from ``tables/margins.csv``.
