@@ -708,7 +708,8 @@ def test_a_ratio_in_three_guises_is_counted_once():
     names = ["K:Mg (charge)", "K:Mg (mass)", "Mg:K (charge)", "Ca:Mg (charge)", "P:Zn (mass)"]
     table = pd.DataFrame({"bed": "East", "ratio": names, "now": 2.0, "low_edge": 1.0, "high_edge": 3.0,
                           "n": 6, "flag": ["steady", "shifted", "shifted", "outside", "steady"], "firm": True,
-                          "last": pd.Timestamp(2026, 4, 9), "lab": "Hill"})  # fmt: skip
+                          "last": pd.Timestamp(2026, 4, 9), "lab": "Hill", "method": "Olsen", "top_cm": 0.0,
+                          "bottom_cm": 15.0})  # fmt: skip
     closed = story.drift_words(SimpleNamespace(table=table), bed="East")
     assert closed.headline == "Ca:Mg (charge) is outside its band; K:Mg (mass) has shifted in East"
     assert "counted once" in closed.caption
