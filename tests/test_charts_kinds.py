@@ -36,7 +36,7 @@ from soiltrend.charts import (
     chart_why,
 )
 from soiltrend.charts.bars import LOOKS, span
-from soiltrend.charts.style import BLUE, VERMILION
+from soiltrend.charts.style import BLUE, SIZES, VERMILION
 from soiltrend.errors import SoiltrendError
 from soiltrend.frames import GARDEN
 from soiltrend.frames import results as results_of
@@ -335,6 +335,22 @@ def test_a_trend_says_which_mark_is_which_method():
     assert f"\u25cb\u25cf {OLD}, \u25a1\u25a0 {NEW};" in " ".join(written(found)).replace("\n", " ").replace(
         "\u00a0", " "
     )
+
+
+def test_a_square_is_named_by_the_first_thing_in_which_it_differs_and_long_names_give_way():
+    """Another method, else another laboratory; where the names would fill the picture they are not listed."""
+    rows = kept_by(("East", NEW, "spring", range(2014, 2022)), ("East", OLD, "spring", range(2022, 2024)))
+    away = kept_by(("East", NEW, "spring", range(2024, 2026)))
+
+    def under(lab):
+        """Return what stands on the picture, the last two tests sent to a laboratory of that name."""
+        results = results_of(pd.concat([rows, away.assign(lab=lab)], ignore_index=True))
+        chart = chart_trend(trend(results), results=results, analyte="K")
+        assert len(chart.pages(SIZES["talk"])) == 1
+        return " ".join(written(chart)).replace("\n", " ").replace("\u00a0", " ")
+
+    assert f"\u25cb {NEW}, \u25a1 {OLD} and Far Bench" in under("Far Bench")
+    assert "\u25cb a bed's longest record, \u25a1 others" in under("The Bench of a Very Long Name " * 3)
 
 
 def test_where_beds_differ_in_their_longest_method_each_panel_names_its_own():

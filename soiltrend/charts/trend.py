@@ -117,36 +117,45 @@ class Records:
     by_bed: dict[str, str]
 
 
-def _named(table: pd.DataFrame) -> pd.Series:
-    """Return what tells the records of a measure apart: their methods, laboratories and layers."""
-    layers = pd.Series([layer(table.iloc[[at]]) for at in range(len(table))], index=table.index)
+APART = ("method", "lab", "layer")
+"""What makes records of a measure two, in the order in which it is named."""
+
+BRIEF = 90
+"""Letters up to which marks are named under the headline; what is longer stands in the caption alone."""
+
+
+def _parts(table: pd.DataFrame) -> pd.DataFrame:
+    """Return method, laboratory and layer of each record in words, that of the most tests first."""
+    layers = [layer(table.iloc[[at]]) for at in range(len(table))]
     method = table["method"].replace("", story.PLAIN.say("method.unknown"))
     lab = table["lab"].replace("", story.PLAIN.say("lab.unknown"))
-    parts = pd.DataFrame({"method": method, "lab": lab, "layer": layers})
-    differ = [name for name in parts if len(parts[name].unique()) > 1] or ["method"]
-    return parts[differ].agg(", ".join, axis=1)
+    parts = pd.DataFrame({"bed": table["bed"], "method": method, "lab": lab, "layer": layers})
+    return parts.loc[table.sort_values("n", ascending=False, kind="stable").index]
+
+
+def _told_by(parts: pd.DataFrame, shapes: tuple[str, str]) -> str:
+    """Return what round marks are, and square ones by the first thing in which each differs."""
+    first = parts.iloc[0]
+    names: dict[str, str] = {}
+    for row in parts.to_dict("records"):
+        differ = next((name for name in APART if row[name] != first[name]), "")
+        names |= {row[differ]: differ} if differ else {}
+    if not names:
+        return ""
+    by = min(names.values(), key=APART.index)
+    return f"; {shapes[0]}\u00a0{first[by]}, {shapes[1]}\u00a0{story.listed(list(names))}"
 
 
 def _records_of(table: pd.DataFrame, *, filled: bool) -> Records:
     """Return which mark is which record; ``filled`` where filled marks are drawn beside open ones."""
-    ordered = table.assign(told=_named(table)).sort_values("n", ascending=False, kind="stable")
-    first = ordered.drop_duplicates("bed")
-    rest = ordered.drop(index=first.index)
-    if rest.empty:
-        return Records("", {})
-    shapes = ("\u25cb\u25cf", "\u25a1\u25a0") if filled else ("\u25cb", "\u25a1")
-
-    def told(*parts: pd.DataFrame) -> str:
-        """Return each mark with the names of its records."""
-        names = (story.listed(list(part["told"].unique())) for part in parts)
-        return ", ".join(f"{mark}\u00a0{name}" for mark, name in zip(shapes, names, strict=True) if name)
-
-    if not set(first["told"]) & set(rest["told"]):
-        return Records(f"; {told(first, rest)}", {})
-    by_bed = {
-        bed: f"; {told(*(part[part['bed'] == bed] for part in (first, rest)))}" for bed in first["bed"]
-    }
-    return Records(f"; {shapes[0]}\u00a0a bed's longest record, {shapes[1]}\u00a0others", by_bed)
+    parts, shapes = _parts(table), ("\u25cb\u25cf", "\u25a1\u25a0") if filled else ("\u25cb", "\u25a1")
+    general = f"; {shapes[0]}\u00a0a bed's longest record, {shapes[1]}\u00a0others"
+    if len(parts.drop_duplicates("bed")[[*APART]].drop_duplicates()) == 1:
+        key = _told_by(parts, shapes)
+        return Records(key if len(key) <= BRIEF else general, {})
+    by_bed = {str(bed): _told_by(rows, shapes) for bed, rows in parts.groupby("bed", sort=False)}
+    by_bed = {bed: key if len(key) <= BRIEF else "" for bed, key in by_bed.items()}
+    return Records(general if table["bed"].duplicated().any() else "", by_bed)
 
 
 def _panels(
