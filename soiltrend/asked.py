@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from soiltrend import frames
+from soiltrend.exchange import exchange_gaps
 from soiltrend.garden import Garden
 from soiltrend.latest import Pair, latest_pair
 from soiltrend.prepare import garden_noise, prepared
@@ -13,6 +14,9 @@ from soiltrend.why import Carbon, WhyCEC, WhyShare, carbon, why_cec, why_share
 
 SAYS = {"CEC": ("CEC",), "carbon": ("OM", "TOC", "total C")}
 """Measures of which two comparable tests are needed, by question; any other is a share by its name."""
+
+REASONS = 2
+"""Reasons given why no exchange capacity can be computed, the commonest first."""
 
 
 def why_latest(
@@ -50,7 +54,7 @@ def why_latest(
     rows = rows[rows["bed"] == bed] if bed else rows
     before, after = asked if any(asked) else latest_pair(rows, longest=True, samples=garden.samples)
     if not before or not after:
-        title = f"No two tests can be compared that tell of {' or '.join(about)}: nothing to take apart"
+        title = _nothing(garden, rows, about=about, bed=bed)
         return Listing(title, pd.DataFrame(columns=["bed", "part", "change"]))
     noise = garden_noise(garden, results=results)
     one = bed or None
@@ -59,3 +63,14 @@ def why_latest(
     if question == "carbon":
         return carbon(garden, bed=one, before=before, after=after, noise=noise)
     return why_share(garden, bed=one, before=before, after=after, cation=question, noise=noise)
+
+
+def _nothing(garden: Garden, rows: pd.DataFrame, *, about: tuple[str, ...], bed: str) -> str:
+    """Return why nothing can be taken apart: no sums and the reason, or no two that can be compared."""
+    results = garden.results[garden.results["bed"] == bed] if bed else garden.results
+    reasons = exchange_gaps(results, acidity=garden.acidity)["reason"].value_counts().index
+    if rows.empty and len(reasons) and about != SAYS["carbon"]:
+        why = f"No exchange capacity can be computed ({'; '.join(reasons[:REASONS])})"
+    else:
+        why = f"No two tests can be compared that tell of {' or '.join(about)}"
+    return f"{why}: nothing to take apart"

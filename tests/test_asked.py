@@ -60,3 +60,13 @@ def test_a_garden_never_tested_for_it_has_no_answer_either(garden):
     found = st.why_latest(replace(garden, results=garden.results[garden.results["analyte"] == "Ca"]))
     assert found.table.empty
     assert "nothing to take apart" in repr(found)
+
+
+def test_what_was_tested_but_cannot_be_summed_gives_its_reason(garden):
+    """Both springs lack magnesium: the reason is that, in the answer and on its picture."""
+    calcium = garden.results[garden.results["analyte"].isin(["Ca", "K"])]
+    found = st.why_latest(replace(garden, results=calcium))
+    assert "No exchange capacity can be computed (not measured: Mg)" in repr(found)
+    words = st.chart_why(found, bed="East").words
+    assert words.subtitle == "No exchange capacity can be computed (not measured: Mg)"
+    assert "two tests" not in repr(words)

@@ -231,9 +231,19 @@ def test_another_method_is_not_joined(seasons):
 
 
 def test_a_measure_without_tests_gets_words_instead_of_panels(seasons):
-    """Nothing to draw is said."""
+    """Nothing to draw is said, and that it was not tested and not that two tests differ."""
     found, results = seasons()
-    assert "nothing to compare yet" in chart_trend(found, results=results, analyte="Zn").words.headline
+    words = chart_trend(found, results=results, analyte="Zn").words
+    assert words.headline == "Zinc: nothing to show yet"
+    assert words.subtitle == "There is no dated test of zinc among these results"
+    assert "two tests" not in repr(words)
+
+
+def test_a_measure_that_neither_date_has_is_said_to_be_unmeasured(change):
+    """Not that laboratory and method differ, nor that two tests are wanting."""
+    words = chart_change(change(), analyte="Al").words
+    assert words.subtitle == "Aluminium was not measured at either of the two dates"
+    assert "two tests" not in repr(words)
 
 
 @pytest.mark.parametrize("kind", ["change", "trend"])

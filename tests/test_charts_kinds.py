@@ -127,10 +127,13 @@ def test_seasons_of_two_laboratories_do_not_share_a_picture_of_shares():
 
 
 def test_shares_of_a_garden_without_any_are_said_to_be_missing():
-    """A report without calcium gives words and no bars."""
+    """A report without calcium gives words and no bars, and the reason of its own samples."""
     chart = chart_saturation(springs(30), bed=beds(30)[0])
     assert not chart.axes
-    assert "nothing to compare yet" in chart.words.headline
+    assert "nothing to show yet" in chart.words.headline
+    assert chart.words.subtitle == "No exchange capacity can be computed (not measured: Ca, Mg)"
+    for _, text in chart.words.parts():
+        assert "two tests" not in text
 
 
 def test_an_account_draws_what_came_and_what_went_to_either_side():

@@ -87,6 +87,32 @@ def test_nothing_to_compare_is_said(trick):
     assert chart.words.headline == "The garden: nothing to compare yet"
 
 
+def test_a_trick_that_has_nothing_to_draw_says_what_it_lacks():
+    """Two tests of one measure: no shares, no second measure, no boron, and never for want of tests."""
+    rows = tidy([(beds(1)[0], day, "S", value) for day, value in (("2022-04-04", 11), ("2024-04-08", 19))])
+    change = compare_latest(rows)
+    for trick, analyte, why in (
+        ("shares alone", "", "No share of the exchange capacity can be compared between spring 2022 and"),
+        ("two axes", "", "The trick takes two measures or more"),
+        ("cut axis", "B", "Boron was not measured at either of the two dates"),
+    ):
+        words = misleading(change, trick=trick, analyte=analyte).words
+        assert words.subtitle.startswith(why)
+        assert "two tests" not in repr(words)
+
+
+def test_measures_of_the_only_bed_can_be_picked():
+    """A garden of one bed has no average; its bed is picked from."""
+    ends = {"S": (11, 19), "K": (200, 90), "P": (40, 41), "Mg": (90, 95)}
+    days = ("2022-04-04", "2024-04-08")
+    rows = [(beds(1)[0], day, name, value) for name, both in ends.items()
+            for day, value in zip(days, both, strict=True)]
+    chart = misleading(compare_latest(tidy(rows)), trick="picked measures")
+    assert chart.axes
+    assert set(chart.data["bed"]) == {beds(1)[0]}
+    assert "3 of 4 measures" in chart.words.subtitle
+
+
 def test_an_unknown_trick_is_answered():
     """With the tricks there are."""
     with pytest.raises(SoiltrendError, match="no trick 'pie'"):

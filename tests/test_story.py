@@ -571,6 +571,16 @@ def test_a_newsletter_gives_the_reason_that_holds_where_nothing_was_compared(two
     )
 
 
+def test_what_has_nothing_to_show_is_a_word_within_a_sentence():
+    """A capital stands at the start of a sentence alone, and a reason given stands in every part."""
+    whole = story.nothing_words("")
+    assert whole.paragraph.startswith("There is nothing to report of the garden yet")
+    assert "The garden" not in whole.description + whole.alt
+    told = story.nothing_words("boron", why="it was not asked for")
+    assert all("it was not asked for" in text.replace("It", "it") for _, text in told.parts()[1:])
+    assert "two tests" not in repr(told)
+
+
 def test_beds_in_brief_name_each_bed_once(two_springs, tidy):
     """Claims in a sentence each, the rest in one, what cannot be compared in another."""
     told = two_springs({"pH": (6.0, 7.2)}, beds=("North",))

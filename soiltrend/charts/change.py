@@ -108,16 +108,15 @@ def _method(table: pd.DataFrame) -> pd.Series:
     return table["method"].replace("", "method not stated")
 
 
-def _nothing(table: pd.DataFrame, *, what: str, size: str) -> Chart:
-    """Return a chart that says there is nothing to compare."""
-    rows = Rows(table, (-1.0, 1.0), "", _noise_rows)
-    return draw_rows(rows, words=story.nothing_words(what), size=size_of(size))
+def _nothing(table: pd.DataFrame, *, words: story.Words, size: str) -> Chart:
+    """Return a chart that says why there is nothing to compare."""
+    return draw_rows(Rows(table, (-1.0, 1.0), "", _noise_rows), words=words, size=size_of(size))
 
 
 def _of_bed(comparison: Comparison, bed: str, size: str) -> Chart:
     table = _pick(comparison, column="bed", wanted=bed)
     if table.empty:
-        return _nothing(table, what=bed, size=size)
+        return _nothing(table, words=story.nothing_words(bed), size=size)
     table = table.assign(order=_order(table["analyte"])).sort_values(
         ["order", "analyte", "method"], kind="stable"
     )
@@ -168,7 +167,7 @@ def span(table: pd.DataFrame) -> tuple[float, float]:
 def _of_analyte(comparison: Comparison, analyte: str, beds: Sequence[str] | None, size: str) -> Chart:
     table = _pick(comparison, column="analyte", wanted=analyte)
     if table.empty:
-        return _nothing(table, what=story.spoken(analyte), size=size)
+        return _nothing(table, words=story.uncompared_words(comparison, analyte=analyte), size=size)
     garden = table["bed"] == frames.GARDEN
     table, shown = only(
         pd.concat([table[~garden].sort_values("after", ascending=False, kind="stable"), table[garden]]), beds

@@ -21,6 +21,13 @@ NUMBERS = ("before", "after", "change", "percent")
 ON_PURPOSE = "misleading on purpose"
 """What is written across every such chart, and begins its alt text."""
 
+NEEDS = {
+    "shares alone": "trick_shares",
+    "picked measures": "trick_measures",
+    "two axes": "trick_measures",
+}
+"""Why a trick that is about more than one measure has nothing to draw, by its key in the story."""
+
 
 def _compared(comparison: Comparison) -> pd.DataFrame:
     """Return the rows with two numbers, each with the years of its two occasions."""
@@ -30,7 +37,11 @@ def _compared(comparison: Comparison) -> pd.DataFrame:
     last = last if last > first else first + 1
     rows: pd.DataFrame = table[both & (table["verdict"] != "not comparable")]
     return rows.assign(
-        year_before=first, year_after=last, season_before=comparison.before, season_after=comparison.after
+        whole=rows["bed"] == story.whole(comparison),
+        year_before=first,
+        year_after=last,
+        season_before=comparison.before,
+        season_after=comparison.after,
     )
 
 
@@ -114,5 +125,7 @@ def misleading(comparison: Comparison, *, trick: str, analyte: str = "", size: s
     name = _measure(table, analyte)
     drawn = TRICKS[trick](table, name)
     if drawn is None:
-        return only_words(story.nothing_words(story.spoken(name)), size_of(size))
+        why = NEEDS.get(trick, "")
+        words = story.uncompared_words(comparison, analyte="" if why else name, why=why)
+        return only_words(words, size_of(size))
     return _stamped(drawn.draw(_words(trick, drawn, comparison), size_of(size)))

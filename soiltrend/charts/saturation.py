@@ -182,7 +182,7 @@ def chart_saturation(
     before = "" if before in (NONE, season) else _season(results, bed, before) if before else ""
     table = _pairs(results, bed, season, before)
     if table.empty:
-        return only_words(story.nothing_words(bed), size_of(size))
+        return only_words(story.no_shares_words(results, bed=bed), size_of(size))
     records = [{str(key): value for key, value in row.items()} for row in table.to_dict("records")]
     table = table.assign(
         label=table["ion"].map(lambda ion: story.spoken(str(ion))),

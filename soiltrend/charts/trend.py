@@ -244,7 +244,7 @@ def chart_trend(
     words = story.with_note(story.trend_words(trend, analyte=name), shown)
     points, key = _opened(points)
     if table.empty or points.empty:
-        return only_words(story.nothing_words(story.spoken(name)), size_of(size))
+        return only_words(story.untested_words(name), size_of(size))
     strips = None if garden is None else strips_of(garden, within=points["sampled"])
     records = _records_of(table, filled=not points["open"].all())
     methods = table["method"].unique()

@@ -84,7 +84,7 @@ def _cut_axis(table: pd.DataFrame, analyte: str) -> Trick | None:
 
 def _picked(table: pd.DataFrame, analyte: str) -> Trick | None:  # noqa: ARG001 (all tricks are called alike)
     """Return the few measures that went furthest the way that tells a story."""
-    rows = table[(table["bed"] == frames.GARDEN) & np.isfinite(table["percent"])]
+    rows = table[table["whole"] & np.isfinite(table["percent"])]
     rows = rows.sort_values("percent", kind="stable").drop_duplicates("analyte")
     if rows.empty:
         return None
@@ -193,7 +193,7 @@ def _shares(table: pd.DataFrame, analyte: str) -> Trick | None:
 
 def _two_axes(table: pd.DataFrame, analyte: str) -> Trick | None:
     """Return two measures on two scales, chosen to make them cross or go together."""
-    rows = table[(table["bed"] == frames.GARDEN) & np.isfinite(table["change"])]
+    rows = table[table["whole"] & np.isfinite(table["change"])]
     rows = rows.drop_duplicates("analyte").set_index("analyte")
     if len(rows) < 2:
         return None

@@ -12,6 +12,7 @@ from soiltrend.charts.chart import Chart, chart_of, only_words, rule
 from soiltrend.charts.rows import Rows, draw_rows
 from soiltrend.charts.style import QUIET, size_of
 from soiltrend.errors import SoiltrendError
+from soiltrend.present import Listing
 from soiltrend.why import WhyCEC
 
 LOOK = {"can explain": OPEN, "can fake": HATCHED, "left over": OPEN}
@@ -31,13 +32,13 @@ def _draw(axes: Axes, part: pd.DataFrame) -> None:
     zero(axes)
 
 
-def chart_why(why: WhyCEC, *, bed: str, size: str = "web") -> Chart:
+def chart_why(why: WhyCEC | Listing, *, bed: str, size: str = "web") -> Chart:
     """Draw a change of summed exchange capacity in its parts.
 
     Parameters
     ----------
-    why : WhyCEC
-        What :func:`soiltrend.why_cec` gave.
+    why : WhyCEC or Listing
+        What :func:`soiltrend.why_cec` gave, or the empty listing of :func:`soiltrend.why_latest`.
     bed : str
         The bed.
     size : str
@@ -54,12 +55,15 @@ def chart_why(why: WhyCEC, *, bed: str, size: str = "web") -> Chart:
     SoiltrendError
         When the bed is not in the result.
     """
+    if isinstance(why, Listing):
+        return only_words(story.nothing_words(bed, why=_reason(why)), size_of(size))
     table = why.table[why.table["bed"] == bed]
     if table.empty and len(why.table):
         known = ", ".join(f"'{name}'" for name in why.table["bed"].unique())
         raise SoiltrendError(f"the result holds no bed '{bed}'", remedy=f"It holds: {known}")
     if table.empty:
-        return only_words(story.nothing_words(bed), size_of(size))
+        words = story.why_nothing_words(bed, before=why.before, after=why.after)
+        return only_words(words, size_of(size))
     change, unit = [_signed(value) for value in table["change"]], story.unit_of("cmol/kg")
     table = table.assign(
         label=table["part"],
@@ -70,6 +74,12 @@ def chart_why(why: WhyCEC, *, bed: str, size: str = "web") -> Chart:
     )
     rows = Rows(table, span([*table["change"], *table["low"], *table["high"]]), f"change [{unit}]", _draw)
     return draw_rows(rows, words=story.why_words(why, bed=bed), size=size_of(size))
+
+
+def _reason(answer: Listing) -> str:
+    """Return why an answer without rows has none, as a clause."""
+    reason = answer.title.rpartition(": ")[0] or answer.title
+    return reason[:1].lower() + reason[1:]
 
 
 def _signed(value: float) -> str:

@@ -9,7 +9,14 @@ Every phrase stands in ``en.toml``.
 
 from soiltrend.story.accounts import budget_words, recovery_words, why_words
 from soiltrend.story.chance import luck_words
-from soiltrend.story.change import beds_words, change_words, headline, headline_of_beds, shown
+from soiltrend.story.change import (
+    beds_words,
+    change_words,
+    headline,
+    headline_of_beds,
+    shown,
+    uncompared_words,
+)
 from soiltrend.story.claims import whole
 from soiltrend.story.core import Words, nothing_words, spoken, with_note
 from soiltrend.story.drift import drift_words, flags
@@ -17,8 +24,15 @@ from soiltrend.story.listings import bed_to_tell, headlines, in_brief, refused
 from soiltrend.story.mulch import blend_words, no_season_words, season_words
 from soiltrend.story.own import OwnHeadline, own_headline
 from soiltrend.story.planning import plan_words
-from soiltrend.story.shares import saturation_words
-from soiltrend.story.trend import trend_headline, trend_headlines, trend_said, trend_words, trends_in_brief
+from soiltrend.story.shares import no_shares_words, saturation_words, why_nothing_words
+from soiltrend.story.trend import (
+    trend_headline,
+    trend_headlines,
+    trend_said,
+    trend_words,
+    trends_in_brief,
+    untested_words,
+)
 from soiltrend.story.voice import PLAIN, Voice, amount, factor_of, listed, speak, unit_of
 from soiltrend.story.workshop import workshop_words
 
@@ -43,6 +57,7 @@ __all__ = [
     "listed",
     "luck_words",
     "no_season_words",
+    "no_shares_words",
     "nothing_words",
     "own_headline",
     "plan_words",
@@ -58,8 +73,11 @@ __all__ = [
     "trend_said",
     "trend_words",
     "trends_in_brief",
+    "uncompared_words",
     "unit_of",
+    "untested_words",
     "whole",
+    "why_nothing_words",
     "why_words",
     "with_note",
     "workshop_words",

@@ -18,7 +18,7 @@ def luck_words(luck: Luck, *, voice: Voice = PLAIN) -> Words:
         Language and units.
     """
     if luck.table.empty:
-        return nothing_words(voice.say("luck.nothing"), voice=voice)
+        return nothing_words("", why=voice.say("luck.nothing"), voice=voice)
     whole = luck.table[luck.table["bed"] == ALL].iloc[0]
     stand, seen = int(whole["seen_adjusted"]), int(whole["seen"])
     by_luck = figure(float(whole["expected_by_luck"]), digits=2)

@@ -17,6 +17,7 @@ from soiltrend.story.core import (
     labs,
     layer,
     named,
+    nothing_words,
     sentence,
     spoken,
     where,
@@ -322,3 +323,17 @@ def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) ->
         _note(table, head, band="bar", voice=voice),
         refusing.of_beds(table, claims, comparison, voice=voice),
     )
+
+
+def uncompared_words(
+    comparison: Comparison, *, analyte: str = "", why: str = "", voice: Voice = PLAIN
+) -> Words:
+    """Return the words for a chart of one measure of which a comparison has nothing to draw.
+
+    ``why`` is the key of another reason under ``nothing.why``.
+    """
+    ends = {"before": comparison.before, "after": comparison.after}
+    told = refusing.why_nothing(comparison, analyte=analyte, voice=voice)
+    if why and len(comparison.table):
+        told = voice.say(f"nothing.why.{why}", ends)
+    return nothing_words(spoken(analyte), why=told, voice=voice)

@@ -245,24 +245,35 @@ def alt(leads: Sequence[str], head: str) -> str:
     return next((text for text in texts if len(text) <= ALT), cut(texts[-1]))
 
 
-def nothing_words(what: str, *, voice: Voice = PLAIN) -> Words:
-    """Return the words for a chart without two tests to compare, so that its place is not left blank.
+def nothing_words(what: str, *, why: str = "", voice: Voice = PLAIN) -> Words:
+    """Return the words for a chart without marks, so that its place is not left blank.
 
-    Without a subject they are of the garden.
+    Parameters
+    ----------
+    what : str
+        A bed or a measure; without one they are of the garden.
+    why : str
+        Why nothing is drawn, as a clause without a point; by default that no two tests can be compared.
+    voice : Voice
+        Language and units.
 
     Examples
     --------
     >>> nothing_words("").headline, nothing_words("East").headline
     ('The garden: nothing to compare yet', 'East: nothing to compare yet')
+    >>> nothing_words("boron", why="boron was not measured").paragraph
+    'There is nothing to report of boron yet: boron was not measured.'
     """
     whole = what in ("", frames.GARDEN)
-    told = {"what": sentence(voice.say("nothing.garden") if whole else what)}
+    name = voice.say("nothing.garden") if whole else what
+    told, begun = {"what": name, "why": why}, {"what": sentence(name)}
+    kind = "nothing.because" if why else "nothing"
     return Words(
-        voice.say("nothing.headline", told),
-        voice.say("nothing.subtitle"),
-        voice.say("nothing.caption"),
-        cut(voice.say("nothing.alt", told)),
-        voice.say("nothing.description", told),
-        voice.say("nothing.paragraph", told),
-        voice.say("nothing.note"),
+        voice.say(f"{kind}.headline", begun),
+        sentence(why) if why else voice.say("nothing.subtitle"),
+        voice.say(f"{kind}.caption", told),
+        cut(voice.say(f"{kind}.alt", told)),
+        voice.say(f"{kind}.description", told),
+        voice.say(f"{kind}.paragraph", told),
+        voice.say(f"{kind}.note", told),
     )

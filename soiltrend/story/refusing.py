@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from soiltrend import present, verdicts
+from soiltrend import frames, present, verdicts
 from soiltrend.compare import Comparison
 from soiltrend.story.claims import MOVED, Claims, divided, stands, years_needed
 from soiltrend.story.core import is_share, named, sentence, spoken, where
@@ -85,6 +85,22 @@ def reasons(table: pd.DataFrame, *, by: str, voice: Voice) -> str:
     rest = sum(len(group) for _, group in groups[REASONS:])
     told += [voice.say("refused.reason_rest", {"n": rest})] if rest else []
     return voice.say("list.join").join(told)
+
+
+def why_nothing(comparison: Comparison, *, analyte: str, voice: Voice) -> str:
+    """Return why a comparison has no numbers of a measure; nothing where it holds nothing at all.
+
+    Of a measure that it holds these are the rows' own reasons.
+    """
+    if comparison.table.empty or not analyte:
+        return ""
+    rows = comparison.table[comparison.table["analyte"] == analyte]
+    told = {"name": spoken(analyte), "before": comparison.before, "after": comparison.after}
+    if rows.empty:
+        return voice.say("nothing.why.unmeasured", told)
+    beds = rows[rows["bed"] != frames.GARDEN]
+    reason = {"reasons": reasons(beds, by="bed", voice=voice)}
+    return voice.say("nothing.why.not_compared", told | reason) if reason["reasons"] else ""
 
 
 def _reason_in(why: object) -> str:

@@ -6,7 +6,9 @@ import pandas as pd
 
 from soiltrend import frames
 from soiltrend.errors import SoiltrendError
+from soiltrend.exchange import exchange_gaps
 from soiltrend.story.core import Words, alt, labs, layer, methods, nothing_words, sentence, spoken, where
+from soiltrend.story.refusing import REASONS
 from soiltrend.story.voice import PLAIN, Voice, amount, figure
 
 SHARE = " saturation"
@@ -63,6 +65,25 @@ def _dates(known: pd.DataFrame, season: str, before: str, *, voice: Voice) -> di
     return told | {name: voice.say(f"saturation.{name}", told) for name in ("dates", "then")}
 
 
+def no_shares_words(results: pd.DataFrame, *, bed: str, voice: Voice = PLAIN) -> Words:
+    """Return the words for a picture of shares where no exchange capacity was computed, with the reason.
+
+    Without a bed they are of the garden. The reasons are those of a sum with acidity as the laboratory
+    reports it, also of a garden that takes it from a buffer pH.
+    """
+    gaps = exchange_gaps(results[results["bed"] == bed] if bed else results)
+    found = list(gaps["reason"].value_counts().index[:REASONS])
+    told = {"reasons": voice.say("list.join").join(found)}
+    why = voice.say("nothing.why.no_sum" if found else "nothing.why.no_sum_here", told)
+    return nothing_words(bed, why=why, voice=voice)
+
+
+def why_nothing_words(bed: str, *, before: str, after: str, voice: Voice = PLAIN) -> Words:
+    """Return the words for a change of exchange capacity of which there is none to take apart."""
+    why = voice.say("nothing.why.no_pair", {"before": before, "after": after})
+    return nothing_words(bed, why=why, voice=voice)
+
+
 def saturation_words(
     results: pd.DataFrame, *, bed: str, season: str, before: str = "", voice: Voice = PLAIN
 ) -> Words:
@@ -94,7 +115,7 @@ def saturation_words(
     told: dict[str, object] = {"where": where(bed, voice=voice)}
     told |= _dates(mine, season, before, voice=voice)
     if not parts:
-        return nothing_words(voice.say("saturation.none", told), voice=voice)
+        return nothing_words(bed, why=voice.say("nothing.why.no_shares", told), voice=voice)
     first = parts[0][1]
     key = "saturation.headline" if "amount" in first else "saturation.headline_alone"
     head = voice.say(key, told | first | {"name": sentence(first["name"])})

@@ -184,11 +184,17 @@ def _rows(beds: pd.DataFrame, *, confidence: float, voice: Voice) -> str:
     return voice.say("list.join").join(told)
 
 
+def untested_words(analyte: str, *, voice: Voice = PLAIN) -> Words:
+    """Return the words for a chart over the years of a measure without a dated test."""
+    name = spoken(analyte)
+    return nothing_words(name, why=voice.say("nothing.why.undated", {"name": name}), voice=voice)
+
+
 def trend_words(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> Words:
     """Return the words for the chart of one measure over the years."""
     table = trend.table[(trend.table["analyte"] == analyte) & (trend.table["bed"] != frames.GARDEN)]
     if table.empty:
-        return nothing_words(spoken(analyte), voice=voice)
+        return untested_words(analyte, voice=voice)
     beds = _beds(trend, analyte).sort_index()
     head = trend_headline(trend, analyte=analyte, voice=voice)
     told = {
