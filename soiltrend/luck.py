@@ -239,7 +239,8 @@ def _row(
 def _why(row: dict[str, Any], draws: int) -> str:
     """Return the sentence of a row."""
     start = (
-        f"{row['seen']} of {row['measures']} measures rose or fell. If nothing changed, luck would show "
+        f"{row['seen']} of {present.counted(row['measures'], 'measure')} rose or fell. "
+        "If nothing changed, luck would show "
         f"{present.number(row['expected_by_luck'], digits=2)} on average"
     )
     if row["seen"] == 0:

@@ -9,7 +9,7 @@ import pandas as pd
 from soiltrend.exchange import exchange, exchange_gaps, questioned, ratios, recomputed
 from soiltrend.garden import Garden
 from soiltrend.noise import Noise, noise_model
-from soiltrend.present import Listing, grouped
+from soiltrend.present import Listing, counted, grouped
 
 _KEPT: WeakKeyDictionary[Garden, dict[bool, pd.DataFrame]] = WeakKeyDictionary()
 """What was prepared of each garden, without ratios and with them."""
@@ -54,7 +54,7 @@ def gaps(garden: Garden) -> Listing:
         Columns reason, rows (how many samples), bed, season, lab.
     """
     found = exchange_gaps(garden.results, acidity=garden.acidity)
-    title = f"{len(found)} samples without a computed exchange capacity"
+    title = f"{counted(len(found), 'sample')} without a computed exchange capacity"
     return grouped(found, by="reason", listed=("bed", "season", "lab"), title=title)
 
 

@@ -136,6 +136,17 @@ def years_at_most(years: float, *, record: float) -> str:
     return f"{years:.0f}" if years <= 2 * record else f"more than {2 * record:.0f}"
 
 
+def counted(number: int, noun: str) -> str:
+    """Return a number of things, one of them without the s.
+
+    Examples
+    --------
+    >>> counted(1, "bed"), counted(3, "bed"), counted(0, "warning")
+    ('1 bed', '3 beds', '0 warnings')
+    """
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
 def _cell(value: object) -> str:
     if isinstance(value, (bool, np.bool_)):
         return "yes" if value else "no"

@@ -60,7 +60,7 @@ class Workshop:
 
 def _title(result: Workshop) -> str:
     count, measures = len(result.key), result.table["analyte"].nunique()
-    return f"{count} garden{'s' if count != 1 else ''} side by side, {measures} measures"
+    return f"{present.counted(count, 'garden')} side by side, {present.counted(measures, 'measure')}"
 
 
 def _whole(comparison: Comparison) -> pd.DataFrame:

@@ -4,12 +4,13 @@ import numpy as np
 import pytest
 from matplotlib.colors import same_color
 from matplotlib.text import Text
-from pictures import KINDS, SIZES, beds, comparison, contrast, overlaps, pictures, seasons, texts, web
+from pictures import KINDS, SIZES, beds, comparison, contrast, overlaps, pictures, seasons, texts, tidy, web
 
 from soiltrend.charts import chart_change, chart_trend, save_chart
 from soiltrend.charts.style import BAND, TYPEFACE
 from soiltrend.charts.style import SIZES as KNOWN
 from soiltrend.charts.tricks import TRICKS
+from soiltrend.latest import compare_latest
 
 FEW = {**dict.fromkeys(TRICKS, ("talk", "newsletter")), "pH": ("talk",), "one bed": ("talk", "newsletter")}
 """Kinds that stand as others do are drawn at the sizes with the least room."""
@@ -144,3 +145,14 @@ def test_marks_in_a_trend_lie_on_the_days_of_their_tests():
     named = [text.get_text() for text, _ in texts(chart)]
     assert any("kale" in text for text in named)
     assert np.diff(below["^"].get_xdata()).round().tolist() == [366, 365, 365]
+
+
+def test_a_picture_of_one_line_counts_one():
+    """Two beds of long names and their average do not fit one slide: the second bears "line 3 of 3"."""
+    names = ("The long bed under the old pear tree by a wall", "The wet bed by our neighbour's long fence")
+    tests = (("2022-04-04", 90), ("2024-04-08", 190))
+    rows = [(bed, day, "K", value) for bed in names for day, value in tests]
+    change = compare_latest(tidy(rows))
+    pages = chart_change(change, analyte="K").pages(KNOWN["talk"])
+    assert [page.words.subtitle.rpartition("; ")[2] for page in pages] == [
+        "picture 1 of 2, lines 1 to 2 of 3", "picture 2 of 2, line 3 of 3"]

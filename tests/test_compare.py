@@ -415,7 +415,7 @@ def test_confidence_that_cannot_be(confidence):
 def test_how_it_shows_itself():
     """The title counts the verdicts; text is escaped in HTML."""
     result = compare(frames.results(rows("K", [100.0], [300.0], bed="<b>")), **ENDS)
-    assert repr(result).startswith("spring 2022 to spring 2024: 1 beds, 1 analytes (1 rose), 95% intervals")
+    assert repr(result).startswith("spring 2022 to spring 2024: 1 bed, 1 analyte (1 rose), 95% intervals")
     assert "&lt;b&gt;" in result._repr_html_()
 
 

@@ -1,5 +1,7 @@
 """Sampling plans: like last time, a duplicate nobody can tell, warnings; cores and years as published."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -404,6 +406,8 @@ def test_how_it_shows_itself(garden):
     """Text and HTML name garden, season and counts."""
     plan = sampling_plan(garden(), season="spring 2026")
     assert "spring 2026: 4 bags of 3 beds" in repr(plan)
+    one = replace(plan, table=plan.table.head(1), warnings=plan.warnings.head(0))
+    assert "spring 2026: 1 bag of 1 bed, 0 warnings" in repr(one)
     assert "</caption>" in plan._repr_html_()
 
 

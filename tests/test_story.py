@@ -16,7 +16,7 @@ from soiltrend.compare import compare
 from soiltrend.drift import drift
 from soiltrend.errors import SoiltrendError
 from soiltrend.frames import GARDEN
-from soiltrend.luck import luck
+from soiltrend.luck import ALL, luck
 from soiltrend.noise import noise_model
 from soiltrend.simulate import Design, simulate_garden
 from soiltrend.story import phrases
@@ -520,6 +520,24 @@ def test_what_stands_and_is_not_named_is_not_put_down_to_luck(two_springs):
     assert "it is a share of a whole" in beds.paragraph
 
 
+@pytest.mark.parametrize(
+    ("measures", "seen", "stand", "head"),
+    [
+        (1, 0, 0, "The one measure did not move; luck alone would show about"),
+        (1, 1, 0, "We saw 1 of 1 measure move; luck"),
+        (9, 1, 1, "We saw 1 of 9 measures move, luck shows 0.40; 1 stands firm"),
+        (9, 3, 2, "We saw 3 of 9 measures move, luck shows 0.40; 2 stand firm"),
+    ],
+)
+def test_words_of_luck_count_one_as_one(measures, seen, stand, head):
+    """One measure moved, one stands."""
+    row = {"measures": measures, "seen": seen, "seen_adjusted": stand}
+    table = pd.DataFrame([row | {"bed": ALL, "expected_by_luck": 0.4}])
+    words = story.luck_words(SimpleNamespace(table=table, draws=100))
+    assert words.headline.startswith(head)
+    assert not any("1 measures" in text for _, text in words.parts())
+
+
 def test_one_bed_and_one_measure_are_spoken_of_as_one(two_springs):
     """No "1 beds", no "1 measures", no "any of 1"."""
     results = two_springs({"P": (40, 41), "K": (200, 60)}, beds=("Only",))
@@ -620,7 +638,15 @@ def test_words_of_a_trend_count_and_refuse():
     assert words.refusals[1].startswith("A trend of North: too few tests")
     assert "East: rising, +6.0 % a year, 6 tests" in words.description
     assert "West: perhaps rising, +6.0 % a year, 6 tests" in words.description
+    assert "It is rising in 1 of 2 beds, and this trend stands" in words.paragraph
+    alone = SimpleNamespace(table=table.iloc[[1]].assign(n=1), confidence=0.95)
+    one = story.trend_words(alone, analyte="K")
+    assert one.headline.startswith("Potassium: no sure trend in the one bed that has tests enough")
+    assert "up to 1 test a bed" in one.subtitle
+    assert "tested potassium once a bed" in one.paragraph
+    assert "in 1 bed" in one.alt
     words = story.trend_words(SimpleNamespace(table=table, confidence=0.6), analyte="K")
+    assert "and these trends stand" in words.paragraph
     assert "West: rising, +6.0 % a year, 6 tests" in words.description
 
 

@@ -528,7 +528,7 @@ def test_every_series_leaves_with_a_row():
 def test_it_shows_itself():
     """Plain and as a page, with the counts of verdicts in the title."""
     found = trend(results(6 + 0.15 * np.arange(9) + 0.02 * WOBBLE[:9]))
-    assert repr(found).startswith("Trends: 1 beds, 1 analytes (1 rising), 95% intervals")
+    assert repr(found).startswith("Trends: 1 bed, 1 analyte (1 rising), 95% intervals")
     assert "<caption" in found._repr_html_()
 
 

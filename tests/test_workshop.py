@@ -91,6 +91,8 @@ def test_another_extractant_is_not_put_on_the_scale(room):
     assert set(chart.data["method"]) == {"Mehlich-3"}
     assert "1 measured otherwise and not on this scale" in chart.words.subtitle
     assert chart.words.headline == "Phosphorus surely rose in 1 of 2 gardens that were measured alike"
+    one = st.chart_workshop(st.workshop(room[:1]), analyte="phosphorus")
+    assert "in 1 garden, by letter" in one.words.alt
 
 
 def test_a_garden_with_one_test_stands_in_the_key_only(garden):

@@ -22,7 +22,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from PIL import Image
 
-from soiltrend import frames, story
+from soiltrend import frames, present, story
 from soiltrend.charts.style import (
     BAND,
     INK,
@@ -217,7 +217,7 @@ def only(table: pd.DataFrame, beds: Sequence[str] | None) -> tuple[pd.DataFrame,
     order = {bed: at for at, bed in enumerate([*beds, frames.GARDEN])}
     rows = table[table["bed"].isin(order)]
     rows = rows.assign(order=rows["bed"].map(order)).sort_values("order", kind="stable")
-    return rows.drop(columns="order"), f"{len(set(beds))} of {len(known)} beds shown"
+    return rows.drop(columns="order"), f"{len(set(beds))} of {present.counted(len(known), 'bed')} shown"
 
 
 @one_look()

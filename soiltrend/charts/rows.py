@@ -268,4 +268,6 @@ def _part_note(at: int, parts: list[pd.DataFrame]) -> str:
     """Return which part of the rows a picture shows ("picture 2 of 3, rows 9 to 16 of 22")."""
     first = sum(len(part) for part in parts[:at])
     total = sum(map(len, parts))
-    return f"picture {at + 1} of {len(parts)}, lines {first + 1} to {first + len(parts[at])} of {total}"
+    last = first + len(parts[at])
+    lines = f"line {last}" if last == first + 1 else f"lines {first + 1} to {last}"
+    return f"picture {at + 1} of {len(parts)}, {lines} of {total}"

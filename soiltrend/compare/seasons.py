@@ -91,8 +91,9 @@ def _title(result: Comparison) -> str:
     table = result.table[result.table["bed"] != frames.GARDEN]
     counts = table["verdict"].value_counts()
     told = ", ".join(f"{counts[name]} {name}" for name in reasons.VERDICTS if name in counts)
-    return (f"{result.before} to {result.after}: {table['bed'].nunique()} beds, {table['analyte'].nunique()} "
-            f"analytes ({told}), {result.confidence:.0%} intervals")
+    beds, analytes = (present.counted(table[of].nunique(), of) for of in ("bed", "analyte"))
+    ends = f"{result.before} to {result.after}"
+    return f"{ends}: {beds}, {analytes} ({told}), {result.confidence:.0%} intervals"
 
 
 def compare(results: pd.DataFrame, *, before: str, after: str, noise: Noise | None = None,

@@ -141,7 +141,8 @@ class Garden:
 
     def _title(self) -> str:
         return (
-            f"{self.name}: {len(self.beds)} beds, {len(self.results)} values read, "
+            f"{self.name}: {present.counted(len(self.beds), 'bed')}, "
+            f"{present.counted(len(self.results), 'value')} read, "
             f"{len(self.set_aside)} set aside"
         )
 

@@ -65,9 +65,8 @@ class SamplingPlan:
 
 def _title(plan: SamplingPlan) -> str:
     beds = plan.table["bed"].nunique()
-    return (
-        f"{plan.garden}, {plan.season}: {len(plan.table)} bags of {beds} beds, {len(plan.warnings)} warnings"
-    )
+    bags, of = present.counted(len(plan.table), "bag"), present.counted(beds, "bed")
+    return f"{plan.garden}, {plan.season}: {bags} of {of}, {present.counted(len(plan.warnings), 'warning')}"
 
 
 def sampling_plan(

@@ -24,12 +24,16 @@ def luck_words(luck: Luck, *, voice: Voice = PLAIN) -> Words:
     by_luck = figure(float(whole["expected_by_luck"]), digits=2)
     told: dict[str, object] = {
         "seen": seen,
-        "of": int(whole["measures"]),
+        "measures": voice.counted("count.measure", int(whole["measures"])),
         "luck": by_luck,
         "draws": luck.draws,
     }
-    key = "headline_none" if not seen else "headline_stand" if stand else "headline"
-    head = voice.say(f"luck.{key}", told | {"stand": stand})
+    if not seen:
+        head = voice.counted("luck.headline_none", int(whole["measures"]), told)
+    else:
+        head = (
+            voice.counted("luck.headline_stand", stand, told) if stand else voice.say("luck.headline", told)
+        )
     rows = [
         voice.say(
             "luck.row",
@@ -44,7 +48,7 @@ def luck_words(luck: Luck, *, voice: Voice = PLAIN) -> Words:
     ]
     stands = voice.counted("luck.stand", stand) if stand else voice.say("luck.stand_none")
     told |= {"rows": voice.say("list.join").join(rows), "stand": stands, "head": head}
-    refused = [voice.say("luck.refused", told)] if seen > stand else []
+    refused = [voice.counted("luck.refused", seen)] if seen > stand else []
     refused += [voice.say("luck.refused_all")] if stand else []
     return Words(
         head,

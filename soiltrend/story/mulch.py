@@ -54,7 +54,7 @@ def blend_words(blend: HasBlend, *, voice: Voice = PLAIN) -> Words:
     weights = [amount(value, "kg", voice=voice, digits=2) for value in rows["kg"]]
     told = {
         "materials": named(list(rows["material"]), voice=voice),
-        "n": len(rows),
+        "count": voice.counted("count.material", len(rows)),
         "kg": amount(total, "kg", voice=voice, digits=2),
         "cn": figure(cn, digits=2),
         "moisture": figure(moisture, digits=2),
@@ -97,7 +97,11 @@ def season_words(season: HasTable, *, voice: Voice = PLAIN) -> Words:
         table = table[table["what"] == TOGETHER]
     tied, freed = (_runs(table["month"], side, voice=voice) for side in (table["high"] < 0, table["low"] > 0))
     ends = {(True, True): "both", (True, False): "tied", (False, True): "freed", (False, False): "none"}
-    told: dict[str, object] = {"tied": tied, "freed": freed, "n": table["month"].nunique()}
+    told: dict[str, object] = {"tied": tied, "freed": freed}
+    told |= {
+        slot: voice.counted(f"count.{key}", table["month"].nunique())
+        for slot, key in (("months", "month"), ("strip", "months"))
+    }
     head = voice.say(f"season.headline_{ends[bool(tied), bool(freed)]}", told)
     times = factor_of("g/m2", voice=voice)
     rows = [

@@ -229,7 +229,7 @@ def _counted(claim: hearing.Claim, count: tuple[int, int], ground: _Ground) -> s
     n = sum(not why for why in against.values())
     number, total = count
     if n != (len(beds) if number == hearing.EVERY else number) or total not in (0, of, len(beds)):
-        return ground.voice.say("own.count", {"n": n, "of": of})
+        return ground.voice.say("own.count", {"n": n, "beds": ground.voice.counted("count.bed", of)})
     open_ = [why for bed, why in against.items() if not _denied(claim, bed, ground)]
     return open_[0] if number == 0 and open_ else ""
 

@@ -87,13 +87,16 @@ def trend_headline(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> str:
     """
     beds = _beds(trend, analyte)
     fitted = beds[beds["verdict"] != TOO_FEW]
-    told: dict[str, object] = {"name": sentence(spoken(analyte)), "of": len(fitted)}
+    told: dict[str, object] = {"name": sentence(spoken(analyte))}
+    told["beds"] = voice.counted("count.bed", len(fitted))
     if fitted.empty:
         return voice.say("trend.too_few", told)
     told |= {"first": f"{fitted['first'].min():%Y}", "last": f"{fitted['last'].max():%Y}"}
     told["told"] = _told(_standing(trend, fitted), voice=voice)
-    key = "trend.headline" if told["told"] else "trend.none_sure"
-    return fitting([voice.say(key, told), voice.say(f"{key}_dated", told)])
+    if told["told"]:
+        return fitting([voice.say("trend.headline", told), voice.say("trend.headline_dated", told)])
+    keys = ("trend.none_sure", "trend.none_sure_dated")
+    return fitting([voice.counted(key, len(fitted), told) for key in keys])
 
 
 def trends_in_brief(trend: Trend, *, voice: Voice = PLAIN) -> list[str]:
@@ -161,10 +164,11 @@ def _seen(trend: Trend, beds: pd.DataFrame, *, voice: Voice) -> str:
     fitted = beds[beds["verdict"] != TOO_FEW]
     if fitted.empty:
         return voice.say("trend.seen_few")
-    told = _told(_standing(trend, fitted), voice=voice)
-    if not told:
+    standing = _standing(trend, fitted)
+    if standing.empty:
         return voice.say("trend.seen_none")
-    return voice.say("trend.seen_moved", {"told": told, "of": len(fitted)})
+    told = {"told": _told(standing, voice=voice), "beds": voice.counted("count.bed", len(fitted))}
+    return voice.counted("trend.seen_moved", len(standing), told)
 
 
 def _rows(beds: pd.DataFrame, *, confidence: float, voice: Voice) -> str:
@@ -176,7 +180,7 @@ def _rows(beds: pd.DataFrame, *, confidence: float, voice: Voice) -> str:
             {
                 "bed": row["bed"],
                 "said": trend_said(row, confidence=confidence, voice=voice),
-                "n": int(row["n"]),
+                "tests": voice.counted("count.test", int(row["n"])),
             },
         )
         for row in rows
@@ -195,7 +199,7 @@ def trend_words(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> Words:
     table = trend.table[(trend.table["analyte"] == analyte) & (trend.table["bed"] != frames.GARDEN)]
     if table.empty:
         return untested_words(analyte, voice=voice)
-    beds = _beds(trend, analyte).sort_index()
+    beds, most = _beds(trend, analyte).sort_index(), int(table["n"].max())
     head = trend_headline(trend, analyte=analyte, voice=voice)
     told = {
         "name": spoken(analyte),
@@ -204,19 +208,20 @@ def trend_words(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> Words:
         "labs": labs(table, voice=voice),
         "by": by_methods(table, voice=voice),
         "layer": layer(table, voice=voice),
-        "n": int(table["n"].max()),
+        "tests": voice.counted("count.test", most),
+        "times": voice.counted("count.times", most),
+        "beds": voice.counted("count.bed", table["bed"].nunique()),
         "confidence": f"{trend.confidence:.0%}",
         "head": head,
         "rows": _rows(beds, confidence=trend.confidence, voice=voice),
         "seen": _seen(trend, beds, voice=voice),
     }
     log = " " + voice.say("log.ph") if "pH" in analyte else ""
-    count = told | {"n": table["bed"].nunique()}
     return Words(
         head,
         voice.say("trend.subtitle", told),
         voice.say("trend.caption", told) + log,
-        alt([sentence(voice.say(f"trend.{key}", count)) for key in ("alt_by", "alt", "alt_short")], head),
+        alt([sentence(voice.say(f"trend.{key}", told)) for key in ("alt_by", "alt", "alt_short")], head),
         voice.say("trend.description", told),
         voice.say("trend.paragraph", told),
         voice.say("trend.note", told),

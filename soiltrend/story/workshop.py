@@ -21,6 +21,7 @@ def workshop_words(result: Workshop, *, analyte: str, method: str, voice: Voice 
         "method": method or voice.say("method.unknown"),
         "confidence": f"{result.confidence:.0%}",
         "others": rows.loc[rows["method"] != method, "garden"].nunique(),
+        "gardens": voice.counted("count.garden", len(drawn)),
         "log": voice.say("log.ph") if "pH" in analyte else "",
     }
     moved = [

@@ -141,10 +141,8 @@ def _title(result: Trend) -> str:
     table = result.table[result.table["bed"] != frames.GARDEN]
     counts = table["verdict"].value_counts()
     told = ", ".join(f"{counts[name]} {name}" for name in words.VERDICTS if name in counts)
-    return (
-        f"Trends: {table['bed'].nunique()} beds, {table['analyte'].nunique()} analytes ({told}), "
-        f"{result.confidence:.0%} intervals"
-    )
+    beds, analytes = (present.counted(table[of].nunique(), of) for of in ("bed", "analyte"))
+    return f"Trends: {beds}, {analytes} ({told}), {result.confidence:.0%} intervals"
 
 
 def trend(

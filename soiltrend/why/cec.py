@@ -68,8 +68,8 @@ class WhyCEC:
 
 def _title(result: WhyCEC) -> str:
     beds = result.headlines["bed"].nunique()
-    return (f"Why the summed exchange capacity changed, {result.before} to {result.after}: {beds} "
-            f"bed{'' if beds == 1 else 's'}, {result.confidence:.0%} intervals")
+    return (f"Why the summed exchange capacity changed, {result.before} to {result.after}: "
+            f"{present.counted(beds, 'bed')}, {result.confidence:.0%} intervals")
 
 
 def why_cec(source: pd.DataFrame | Garden, *, before: str, after: str, bed: str | None = None,
