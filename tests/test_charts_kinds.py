@@ -244,7 +244,7 @@ def test_a_season_that_cannot_be_reckoned_says_why(tmp_path, bed, place):
     assert "two tests" not in repr(words).lower()
 
 
-@pytest.mark.parametrize(("bed", "subject"), [("", "The garden"), (GARDEN, "The garden"), ("East", "East")])
+@pytest.mark.parametrize(("bed", "subject"), [("", "the garden"), (GARDEN, "the garden"), ("East", "East")])
 def test_an_empty_chart_has_a_subject(bed, subject):
     """One test of one bed, and no bed named: the chart without marks is of the garden."""
     chart = chart_change(compare_latest(tidy([("East", "2024-04-08", "S", 11.0)])), bed=bed)
