@@ -9,6 +9,7 @@ import soiltrend as st
 from soiltrend.charts.chart import rewording
 from soiltrend.charts.style import size_of
 from soiltrend.errors import SoiltrendError
+from soiltrend.story.core import ALT
 
 MOVED = {"pH": (6.0, 7.1), "K": (200, 90), "OM": (3.0, 6.5)}
 
@@ -50,6 +51,27 @@ def test_a_headline_that_is_not_carried_says_so_at_every_size(change, size):
         assert drawn.words.refusals[0] in drawn.words.caption
         assert "names a cause" in drawn.words.note
     assert chart.again(size_of(size)).size.name == size
+
+
+@pytest.mark.parametrize("bed", ["East", "The long bed under the old pear tree by the wall of the barn"])
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("pH rose", "Headed “pH rose”."),
+        ("Potassium doubled", "Headed “Potassium doubled”, which the numbers do not carry."),
+        ("Forty barrows later", "Headed “Forty barrows later”, which was not checked."),
+        ("Potassium doubled " + "and our club says so again " * 6, ", which the numbers do not carry."),
+    ],
+)
+def test_the_alt_text_bears_the_headline_that_is_printed(two_springs, bed, text, says):
+    """Who cannot see the picture is told its kind, what stands on it and whether the numbers carry that."""
+    change = st.compare(two_springs(MOVED, beds=(bed,)), before="spring 2022", after="spring 2024")
+    chart = st.retitled(st.chart_change(change, bed=bed), text=text, result=change)
+    for drawn in (chart, chart.again(size_of("newsletter"))):
+        assert drawn.words.alt.startswith("Dot chart of 3 soil measures")
+        assert f"Headed “{text[:17]}" in drawn.words.alt
+        assert drawn.words.alt.endswith(says)
+        assert len(drawn.words.alt) <= ALT
 
 
 def test_other_charts_keep_their_headlines(change):

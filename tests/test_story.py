@@ -20,7 +20,7 @@ from soiltrend.luck import ALL, luck
 from soiltrend.noise import noise_model
 from soiltrend.simulate import Design, simulate_garden
 from soiltrend.story import phrases
-from soiltrend.story.core import patience
+from soiltrend.story.core import ALT, patience
 from soiltrend.story.voice import Voice, amount, factor_of
 from soiltrend.trend import trend
 
@@ -552,6 +552,17 @@ def test_one_bed_and_one_measure_are_spoken_of_as_one(two_springs):
     assert "For 1 measure the answer is unclear" in words[2].paragraph
     for text in (text for each in words for _, text in each.parts()):
         assert not re.search(r"\b1 (soil )?(beds|measures)|\b(any|none) of (the )?1 ", text)
+
+
+@pytest.mark.parametrize("length", [8, 40, 80, 120])
+def test_the_alt_text_keeps_the_kind_of_picture_however_long_a_name_is(two_springs, length):
+    """What kind it is stands first, what was found after it, in as many characters as readers take."""
+    bed = ("The long bed beneath the pear tree " * 4)[:length].strip()
+    change = compare(two_springs(MOVED, beds=(bed,)), before="spring 2022", after="spring 2024")
+    told = story.change_words(change, bed=bed).alt
+    assert told.startswith("Dot chart of 5 soil measures")
+    assert "pH rose and potassium fell" in told
+    assert len(told) <= ALT
 
 
 def test_the_only_bed_there_is_speaks_for_the_garden(two_springs, tidy):

@@ -9,7 +9,7 @@ import pandas as pd
 from soiltrend.charts.chart import Chart, rewording
 from soiltrend.charts.style import Size
 from soiltrend.present import HasTable, Listing
-from soiltrend.story import PLAIN, OwnHeadline, Words, own_headline
+from soiltrend.story import PLAIN, OwnHeadline, Words, headed, own_headline
 
 NEEDED = ("bed", "analyte", "verdict")
 
@@ -39,8 +39,9 @@ def retitled(chart: Chart, *, text: str, result: HasTable | None = None) -> Char
     Returns
     -------
     Chart
-        Drawn anew. Where the numbers do not carry the headline, its subtitle says so first, and caption and
-        refusals give the reason; the headline that was there stands among the refusals.
+        Drawn anew. Where the numbers do not carry the headline, its subtitle says so first, the alt text
+        says so beside the headline, and caption and refusals give the reason; the headline that was
+        there stands among the refusals.
 
     Raises
     ------
@@ -62,6 +63,7 @@ def retitled(chart: Chart, *, text: str, result: HasTable | None = None) -> Char
     found = _judged(chart, text, result)
     remark = "own.subtitle" if len(found.table) else "own.subtitle_unknown"
     tail = PLAIN.say(remark) if found.note else ""
+    spoken = "own.alt" if not found.note else "own.alt_bad" if len(found.table) else "own.alt_unknown"
 
     def change(words: Words) -> Words:
         """Return a chart's words under the grower's headline."""
@@ -69,6 +71,7 @@ def retitled(chart: Chart, *, text: str, result: HasTable | None = None) -> Char
             words,
             headline=text,
             subtitle="; ".join(part for part in (tail, words.subtitle) if part),
+            alt=headed(words, lambda said: PLAIN.say(spoken, {"text": said}), text),
             caption=" ".join(part for part in (words.caption, found.note) if part),
             note=" ".join(part for part in (words.note, found.note) if part),
             refusals=(*([found.note] if found.note else []), *words.refusals),

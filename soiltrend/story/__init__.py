@@ -18,7 +18,7 @@ from soiltrend.story.change import (
     uncompared_words,
 )
 from soiltrend.story.claims import whole
-from soiltrend.story.core import Words, nothing_words, spoken, with_note
+from soiltrend.story.core import Words, headed, nothing_words, spoken, with_note
 from soiltrend.story.drift import drift_words, flags
 from soiltrend.story.listings import bed_to_tell, headlines, in_brief, refused
 from soiltrend.story.mulch import blend_words, no_season_words, season_words
@@ -50,6 +50,7 @@ __all__ = [
     "drift_words",
     "factor_of",
     "flags",
+    "headed",
     "headline",
     "headline_of_beds",
     "headlines",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
@@ -19,6 +19,9 @@ NAMED = 3
 ALT = 150
 """Most characters of an alt text: about 125 is advised (ONS service manual), what is longer is cut
 off by some readers of the screen; the long description has no limit."""
+
+KIND = 45
+"""Characters of it that at least are left to what kind of picture it is."""
 
 FEWEST, MOST = 10, 15
 """Words of a headline where it can be so."""
@@ -240,9 +243,40 @@ def cut(text: str, *, most: int = ALT) -> str:
 
 
 def alt(leads: Sequence[str], head: str) -> str:
-    """Return the fullest alt text that fits: a lead and the headline, else the headline alone."""
-    texts = [f"{lead} {head}." for lead in leads] + [f"{head}."]
-    return next((text for text in texts if len(text) <= ALT), cut(texts[-1]))
+    """Return the fullest alt text that fits: a lead and the headline, else the shortest lead and it, cut.
+
+    What kind of picture it is stands first and stays; the headline is cut only where names leave no room.
+
+    Examples
+    --------
+    >>> alt(["Dot chart of 3 soil measures in East.", "Dot chart."], "pH rose in East")
+    'Dot chart of 3 soil measures in East. pH rose in East.'
+    """
+    whole = next((text for text in (f"{lead} {head}." for lead in leads) if len(text) <= ALT), "")
+    if whole or not leads:
+        return whole or cut(f"{head}.")
+    kind = cut(min(leads, key=len), most=max(KIND, ALT - len(f" {head}.")))
+    return f"{kind} {cut(f'{head}.', most=ALT - len(kind) - 1)}"
+
+
+def headed(words: Words, told: Callable[[str], str], text: str) -> str:
+    """Return the alt text of a chart over which another headline is printed, with that headline.
+
+    Parameters
+    ----------
+    words : Words
+        Of the chart under its own headline.
+    told : function
+        Returns what is said of a headline.
+    text : str
+        The other headline; cut where it leaves no room for the kind of picture and what is said.
+    """
+    tail = told(cut(text, most=max(KIND, ALT - KIND - 1 - len(told("")))))
+    whole = f"{words.alt} {tail}"
+    if len(whole) <= ALT:
+        return whole
+    lead = words.alt.removesuffix(f"{words.headline}.").strip() or words.alt
+    return f"{cut(lead, most=max(KIND, ALT - len(tail) - 1))} {tail}"
 
 
 def nothing_words(what: str, *, why: str = "", voice: Voice = PLAIN) -> Words:
