@@ -149,7 +149,10 @@ def test_marks_in_a_trend_lie_on_the_days_of_their_tests():
 
 def test_a_picture_of_one_line_counts_one():
     """Two beds of long names and their average do not fit one slide: the second bears "line 3 of 3"."""
-    names = ("The long bed under the old pear tree by a wall", "The wet bed by our neighbour's long fence")
+    names = (
+        "The long bed under the old pear tree by the north wall",
+        "The wet bed along the neighbour's fence",
+    )
     tests = (("2022-04-04", 90), ("2024-04-08", 190))
     rows = [(bed, day, "K", value) for bed in names for day, value in tests]
     change = compare_latest(tidy(rows))
