@@ -161,6 +161,16 @@ def test_a_count_belongs_to_the_measure_it_was_said_of():
     assert [claim.way for claim in hear("No bed gained zinc", beds=BEDS).claims] == ["rose"]
 
 
+def test_two_counts_of_one_measure_share_their_beds():
+    """As the tool itself says it: each verb has its count, and both are of the same beds."""
+    for counts in ("rose in 2 and fell in 1 of 7 beds", "rose in two and fell in one of our 7 beds"):
+        heard = hear(f"Potassium {counts}", beds=BEDS)
+        found = [(claim.measure, claim.way, claim.counts) for claim in heard.claims]
+        assert found == [("K", "rose", [(2, 7)]), ("K", "fell", [(1, 7)])]
+    heard = hear("Zinc rose in 2 of 7 beds, and pH fell in 1 of 7 beds", beds=BEDS)
+    assert [(claim.measure, claim.way) for claim in heard.claims] == [("Zn", "rose"), ("pH", "fell")]
+
+
 @pytest.fixture
 def one_of_two(kept, two_springs):
     """Return a comparison in which potassium fell in East alone; over both beds it fell, too."""

@@ -185,7 +185,7 @@ class _Ear:
         elif re.fullmatch(r"\d+(?:[.,]\d+)?", token) or token.casefold() in self._counted():
             return self._number(at)
         elif way := self._way_of(token, at):
-            self._verb(way)
+            self._verb(way, at)
             self._times(token)
         else:
             name, count = measure_at(self.tokens, at)
@@ -228,8 +228,13 @@ class _Ear:
         self.heard.claims.append(claim)
         self.group.append(claim)
 
-    def _verb(self, way: str) -> None:
-        """Give the verb to the names before it, or keep it for those after it."""
+    def _verb(self, way: str, at: int) -> None:
+        """Give the verb to the names before it, or keep it for those after it.
+
+        Behind a count of beds ("rose in 2 and fell in 1") it is said of the same names once more.
+        """
+        if not self.pending and {at - 1, at - 2} & self.counting:
+            self.pending = [claim.measure for claim in self.group]
         self.way = ""
         self.group = []
         for name in self.pending:
@@ -285,6 +290,8 @@ class _Ear:
             end = after + 1
         elif total is not None and self._within(at) and set(self.tokens[after : after + 1]) <= set(ENDS):
             end = after
+        elif (shared := self._shared(at)) is not None:
+            total = shared
         elif self._alone(at, end):
             total = None
         else:
@@ -292,6 +299,14 @@ class _Ear:
         self.counting.update(range(at, end))
         self._count((number, of if total is None else total))
         return end - at
+
+    def _shared(self, at: int) -> int | None:
+        """Return of how many beds the first count is in "rose in 2 and fell in 1 of 7 beds", else None."""
+        verb = self.tokens[at + 2 : at + 3]
+        if not (verb and self._within(at) and self._way_of(verb[0], at + 2) and self._within(at + 4)):
+            return None
+        after = self._skip(self._skip(at + 5, "of"), "our")
+        return self._count_of(after) if after > at + 5 else None
 
     def _within(self, at: int) -> bool:
         """Return whether an "in" or "over" stands before a place."""
