@@ -779,6 +779,15 @@ def test_flags_are_those_of_the_laboratory_tested_last():
     assert story.flags(SimpleNamespace(table=shifted)).table["flag"].tolist() == ["shifted"]
 
 
+def test_the_mean_of_the_garden_is_told(two_springs):
+    """Potassium is compared on logarithms: all beds are a geometric mean; of one bed nothing is said."""
+    both = compare(two_springs(MOVED, beds=("East", "West")), before="spring 2022", after="spring 2024")
+    assert "a geometric mean" in story.change_words(both, bed=GARDEN).caption
+    assert "a geometric mean" in story.beds_words(both, analyte="K").caption
+    assert "geometric" not in story.beds_words(both, analyte="pH").caption
+    assert "geometric" not in story.change_words(both, bed="East").caption
+
+
 def test_shares_bear_the_warning_of_their_sum(two_springs):
     """Where lime may have dissolved into the sum, every part of the words says so."""
     results = two_springs({"Ca saturation": (90, 92), "Ca": (3000, 3300), "CEC": (18, 19)})

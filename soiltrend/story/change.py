@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, verdicts
+from soiltrend import frames, scales, verdicts
 from soiltrend.compare import Comparison
 from soiltrend.story import refusing
 from soiltrend.story.claims import MOVED, Claims, claims_of, years_needed
@@ -223,6 +223,12 @@ def _note(table: pd.DataFrame, head: str, *, band: str, voice: Voice) -> str:
     return voice.say("change.note", told).strip()
 
 
+def _typical(table: pd.DataFrame, *, voice: Voice) -> str:
+    """Return which mean of the beds the garden's values are, where it is not the plain one."""
+    garden = table[(table["bed"] == frames.GARDEN) & (table["scale"] == scales.LOG)]
+    return " " + voice.say("change.typical") if np.isfinite(garden["change"]).any() else ""
+
+
 def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> Words:
     """Return the words for the chart of one bed (or the garden) and all its measures."""
     table = comparison.table[comparison.table["bed"] == bed]
@@ -247,7 +253,7 @@ def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> W
     return Words(
         head,
         voice.say("change.subtitle", told),
-        voice.say("change.caption", told),
+        voice.say("change.caption", told) + _typical(table, voice=voice),
         alt([voice.say(key, told) for key in ("change.alt", "change.alt_short")], head),
         voice.say("change.description", told),
         voice.say("change.paragraph" if len(compared) else "change.paragraph_none", told),
@@ -316,7 +322,7 @@ def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) ->
     return Words(
         head,
         voice.say("beds.subtitle", told),
-        voice.say("beds.caption", told) + log,
+        voice.say("beds.caption", told) + _typical(whole, voice=voice) + log,
         alt([sentence(voice.say(key, told)) for key in ("beds.alt", "beds.alt_short")], head),
         voice.say("beds.description", told),
         voice.say("beds.paragraph" if of else "beds.paragraph_none", told),
