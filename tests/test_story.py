@@ -763,8 +763,10 @@ def test_a_ratio_in_three_guises_is_counted_once():
     assert "no mark" not in closed.caption
     many = table.assign(flag=["shifted"] * 3 + ["outside", "heading out"], high_edge=np.inf, bed=LONG)
     words = story.drift_words(SimpleNamespace(table=many), bed=LONG)
-    assert words.headline.startswith("3 of 3 ratios and shares")
+    assert words.headline.startswith("3 of 3 different ratios and shares")
     assert "no mark" in words.caption
+    still = story.drift_words(SimpleNamespace(table=table.assign(flag="steady")), bed="East")
+    assert "all 5 ratios" in still.headline
     plain = story.drift_words(SimpleNamespace(table=table.iloc[3:]), bed="East")
     assert "counted once" not in plain.caption
 

@@ -37,16 +37,17 @@ def _told(known: pd.DataFrame, *, voice: Voice, most: int = 2) -> str:
     return voice.say("list.join").join(parts)
 
 
-def _headline(known: pd.DataFrame, *, bed: str, voice: Voice) -> str:
-    """Return what is flagged in a bed, in names where they fit, else in numbers."""
+def _headline(known: pd.DataFrame, *, every: int, bed: str, voice: Voice) -> str:
+    """Return what is flagged in a bed, in names where they fit, else in numbers; ``every`` counts twins."""
     flagged = int(known["flag"].isin(FLAGS[:3]).sum())
     told: dict[str, object] = {"bed": bed, "where": where(bed, voice=voice), "n": flagged, "of": len(known)}
     if not flagged:
-        return voice.say("drift.steady", told | {"n": len(known)})
+        return voice.say("drift.steady", told | {"n": every})
     heads = [
         voice.say("drift.headline", told | {"told": _told(known, voice=voice, most=most)}) for most in (2, 1)
     ]
-    return fitting([*heads, voice.say("drift.headline_counted", told)])
+    key = "drift.headline_counted" if len(known) == every else "drift.headline_different"
+    return fitting([*heads, voice.say(key, told)])
 
 
 def _refusals(known: pd.DataFrame, *, voice: Voice) -> tuple[str, ...]:
@@ -74,8 +75,8 @@ def drift_words(drift: Drift, *, bed: str, voice: Voice = PLAIN) -> Words:
         return nothing_words(bed, voice=voice)
     place, once = where(bed, voice=voice), _once(known)
     told = _told(once, voice=voice)
-    steady = voice.say("drift.steady", {"bed": bed, "n": len(once)})
-    head = _headline(once, bed=bed, voice=voice)
+    steady = voice.say("drift.steady", {"bed": bed, "n": len(known)})
+    head = _headline(once, every=len(known), bed=bed, voice=voice)
     rows = [
         voice.say("drift.row", {"name": row["ratio"], "flag": row["flag"], "now": figure(row["now"])})
         for row in known.to_dict("records")
