@@ -134,8 +134,20 @@ def test_the_other_messages_of_the_guide(tmp_path):
     }
     for message, said in told.items():
         assert message in said()
-    rest = set(HEADINGS) - set(BROKEN) - set(told)
+    rest = set(HEADINGS) - set(BROKEN) - set(told) - set(OF_CHECK)
     assert rest == {"not comparable", "Nothing happens, or something breaks"}
+
+
+OF_CHECK = ("the method of P is not told", "No test is younger than")
+
+
+@pytest.mark.parametrize("message", OF_CHECK)
+def test_what_check_says_of_a_garden_that_can_be_used(tmp_path, capsys, message):
+    """Phosphorus without a method, tested years ago."""
+    garden(tmp_path, report="Sample,Date sampled,P (ppm)\nEast,2020-04-12,30\n")
+    cli.main(["check", str(tmp_path)])
+    assert message in HEADINGS
+    assert message in capsys.readouterr().out
 
 
 def twins(folder):
