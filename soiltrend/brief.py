@@ -24,7 +24,8 @@ def _unclear(comparison: Comparison, *, voice: Voice) -> str:
         return voice.say("brief.one_test")
     counts = beds["verdict"].value_counts()
     unclear, apart = (int(counts.get(name, 0)) for name in (verdicts.UNCLEAR, verdicts.NOT_COMPARABLE))
-    return voice.say("brief.unclear_said", {"unclear": unclear, "n": len(beds), "apart": apart})
+    told = [voice.say("brief.unclear_said", {"unclear": unclear, "n": len(beds)})]
+    return " ".join([*told, voice.counted("brief.apart_said", apart)] if apart else told)
 
 
 def _drifting(results: pd.DataFrame, *, voice: Voice) -> str:
@@ -40,7 +41,8 @@ def _drifting(results: pd.DataFrame, *, voice: Voice) -> str:
     ]
     loose = int(((watched["flag"] != STEADY) & ~watched["firm"]).sum())
     told = voice.say("list.join").join(named) or voice.say("brief.drifting_none")
-    return voice.say("brief.drifting_said", {"firm": told, "loose": loose})
+    waits = voice.counted("brief.loose_said", loose) if loose else ""
+    return voice.say("brief.drifting_said", {"firm": told, "loose": waits})
 
 
 def _hold(found: Plan, *, voice: Voice) -> list[str]:

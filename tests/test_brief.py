@@ -111,4 +111,4 @@ def test_only_the_present_series_is_told_of_a_ratio(tmp_path):
     table = st.drift(st.prepared(garden)).table
     assert set(table.loc[(table["ratio"] == "Ca:Mg (charge)") & table["firm"], "lab"]) == {"Old Bench"}
     (said,) = answers(in_short(garden).table, "Which ratios are drifting?")
-    assert said.startswith("Ca saturation (East: outside). 0 more wait")
+    assert said.startswith("Ca saturation (East: outside). A ratio describes")
