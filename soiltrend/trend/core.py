@@ -220,14 +220,14 @@ def _beds(laid: series.Laid, model: str, confidence: float) -> pd.DataFrame:
     )
     bridged = joined.error(laid.points, [step[laid.place] for step in laid.moved.values()], count=count)
     line = joined.widened(line, fits, bridged, confidence=confidence)
-    median = line.kind == lines.MEDIAN
+    median, days = line.kind == lines.MEDIAN, np.rint(fits.middle * frames.YEAR)
     return laid.series.assign(
         **{name: getattr(line, name) for name in line.__dataclass_fields__},
         n_used=fits.n.astype(int),
         bridged=bridged,
         **next_test(laid, fits, confidence=confidence),
         span=fits.end - fits.start,
-        middle=laid.origin + pd.to_timedelta(np.rint(fits.middle * frames.YEAR), unit="D"),
+        middle=laid.origin + pd.to_timedelta(np.nan_to_num(days), unit="D").where(np.isfinite(days)),
         confidence=np.where(median & np.isfinite(fits.rank_level), fits.rank_level, confidence),
         rank_slope=fits.middle_slope,
         rank_p=fits.chance,
