@@ -10,6 +10,7 @@ from hypothesis import strategies as st_
 
 from soiltrend.blend import blend, nitrogen_season, pools
 from soiltrend.blend.layers import borrowed
+from soiltrend.blend.sources import place_of
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import open_garden
 
@@ -378,3 +379,13 @@ def test_what_goes_by_yearly_shares_follows_the_warmth_of_its_whole_year(garden)
     whole = [given(2024, day).sum() + given(2025, day)[:end].sum()
              for day, end in (("2024-04-01", "2025-03-01"), ("2024-10-01", "2025-09-01"))]  # fmt: skip
     assert whole[0] == pytest.approx(whole[1], rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("note", "place"),
+    [("raked in", "dug in"), ("Turned under", "dug in"), ("returned as mulch", "on top"),
+     ("not dug in", "on top"), ("left undug", "on top"), ("worked in, then watered", "dug in")],
+)  # fmt: skip
+def test_a_note_says_where_a_dressing_lies(note, place):
+    """By whole words: what was returned was not turned, and what was not dug in lies on top."""
+    assert place_of(note, place="as noted") == place

@@ -341,3 +341,20 @@ def test_nothing_of_a_material_that_cannot_be_weighed_is_nothing(tmp_path):
         line = f"2026-04-01,East,finished compost,{amount},kg\n"
         (tmp_path / "applications.csv").write_text(DRESSINGS + line, encoding="utf-8")
         assert len(log_faults(st.open_garden(tmp_path))) == faults
+
+
+def test_a_test_of_which_only_the_season_is_known_lies_in_the_season_of_its_hemisphere(tmp_path):
+    """Spring in the south is October: what went on in June before it lies before the period."""
+    (tmp_path / "reports").mkdir()
+    toml = 'hemisphere = "south"\n[beds."East"]\narea_m2 = 10\ndepth_cm = 15\nbulk_density = 1.3\n'
+    (tmp_path / "garden.toml").write_text(toml, encoding="utf-8")
+    for year, value in ((2022, 100), (2024, 150)):
+        report = f"Sample,Lab,Depth cm,K (Mehlich-3) mg/kg\nEast,Hill,15,{value}\n"
+        (tmp_path / "reports" / f"{year}.csv").write_text(report, encoding="utf-8")
+        (tmp_path / "reports" / f"{year}.toml").write_text(f'season = "spring {year}"\n', encoding="utf-8")
+    lines = ["2022-06-01,East,sulphate of potash,400,g", "2023-06-01,East,sulphate of potash,100,g"]
+    (tmp_path / "applications.csv").write_text(DRESSINGS + "\n".join(lines) + "\n", encoding="utf-8")
+    row = st.budget(st.open_garden(tmp_path)).table.set_index("nutrient").loc["K"]
+    assert (row["start"].month, row["end"].month) == (10, 10)
+    percent = st.known_materials().loc["sulphate of potash", "K"]
+    assert row["put_in"] == pytest.approx(100 * percent / 100 / 10, rel=0.05)

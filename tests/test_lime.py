@@ -201,6 +201,7 @@ def test_a_rise_is_a_need_read_backwards(reading, pH, step):
 def test_beyond_the_table_no_rise_is_told():
     """More lime than the table's highest target takes has no pH."""
     assert np.isnan(lime_rise("Oregon 2025", pH=5.0, reading=6.0, lime=1e5))
+    assert lime_rise("Oregon 2025", pH=5.2, reading=6.9, lime=[0.0]).tolist() == [5.2], "no lime, no rise"
 
 
 def test_unknown_names_and_depths_are_refused():
@@ -440,6 +441,24 @@ def test_sulphur_of_the_horticultural_society(texture, grams):
     assert pounds == pytest.approx({135: 27.7, 270: 55.3}[grams], abs=0.06)
     ratio = Formula("CaCO3").mass / Formula("S").mass
     assert table["lime_undone"].iloc[0] == pytest.approx(grams * ratio, rel=2e-4)
+
+
+def test_the_last_day_is_that_of_the_topsoil_however_deep_it_begins():
+    """Sampled from 0-15 cm, and two years later from 2-17 cm, the mulch raked off: the later day counts."""
+    rows = [
+        {"bed": "East", "sampled": pd.Timestamp(year, 4, 8), "analyte": "pH", "method": "water 1:1",
+         "value": pH, "unit": "pH", "top_cm": top, "bottom_cm": top + 15}
+        for year, pH, top in ((2024, 5.2, 0.0), (2026, 6.0, 2.0), (2027, 4.8, 20.0))
+    ]  # fmt: skip
+    frame = frames.results([*rows, rows[1] | {"analyte": "buffer pH", "method": "Sikora", "value": 6.7}])
+    assert set(lime_requirement(frame, target=6.4).table["pH"]) == {6.0}
+
+
+def test_a_depth_below_nothing_is_refused():
+    """Half of nothing is no dose, and less than nothing none at all."""
+    for depth in (-15.0, 0.0):
+        with pytest.raises(SoiltrendError, match="is no depth"):
+            sulphur_to_lower(7.2, target=6.2, texture="clay", depth_cm=depth)
 
 
 def test_sources_of_sulphur_disagree_and_both_stand():

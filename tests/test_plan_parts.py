@@ -60,6 +60,18 @@ def test_raw_manure_goes_on_to_the_day_that_its_waiting_time_allows(wait, given)
     assert given or "120 days must lie between" in told
 
 
+@pytest.mark.parametrize(
+    ("ripe", "told"), [(150, "leave out what comes after 2027-03-31"), (400, "no crop that")]
+)
+def test_a_part_too_near_to_the_picking_is_to_be_left_out(ripe, told):
+    """120 days after the last of three parts of manure (7 CFR 205.203): the first alone is early enough."""
+    picked = MARCH + pd.Timedelta(days=ripe)
+    found = parted("cattle manure", 9000.0, least=(3, "too much at a time"), picked=picked)
+    assert len(found.when) == 3
+    assert told in found.why
+    assert ("leave out" in found.why) == (ripe == 150)
+
+
 def test_two_parts_without_a_rule_lie_four_weeks_apart():
     """Common practice; the reason is that of what the bed takes at a time."""
     found = parted("sulphate of potash", 40.0, least=(2, "too much at a time"))

@@ -335,6 +335,15 @@ def test_of_two_layers_the_upper_speaks_and_of_two_methods_the_longer_record():
         assert np.exp(found.mean[:, 0]) == pytest.approx([stands], rel=0.02)
 
 
+def test_a_bed_whose_mulch_was_raked_off_is_the_same_bed():
+    """0-15 cm, later 2-17 cm: the last test speaks; one of 15-30 cm does not, however late."""
+    old = series([40.0] * 3).assign(top_cm=0.0, bottom_cm=15.0)
+    raked = series([200.0], start=2022).assign(top_cm=2.0, bottom_cm=17.0)
+    below = series([90.0], start=2024).assign(top_cm=15.0, bottom_cm=30.0)
+    found = standing(frames.join(old, raked, below), noise=noise_model())
+    assert np.exp(found.mean[:, 0]) == pytest.approx([200], rel=0.02)
+
+
 def test_a_swing_between_other_seasons_is_none_of_spring_and_autumn():
     """Beds tested in summer and in spring: what lies between these says nothing of autumn."""
     days = [f"{year}-{day}" for year in (2018, 2019, 2020, 2021) for day in ("04-05", "07-12")]

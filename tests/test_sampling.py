@@ -219,6 +219,18 @@ def test_reports_without_a_sampling_record_are_a_past(garden):
     assert set(told(plan, "season")) == {"West"}
 
 
+@pytest.mark.parametrize(
+    ("last", "season", "day"),
+    [("2026-03-01", "spring 2027", "2027-03-07"), ("2024-02-29", "winter 2028", "2028-02-24")],
+)
+def test_the_day_lies_in_its_season(garden, last, season, day):
+    """The weekday nearest to that of the last time would fall a day outside: it is a week further in."""
+    bags = SAMPLES.splitlines()[0] + f"\nEA-1,East,{last},0,20,12,,kept,,,\n"
+    plan = sampling_plan(garden(samples=bags, labs={}), season=season)
+    assert set(plan.table["date"]) == {pd.Timestamp(day)}
+    assert set(frames.season(plan.table["date"])) == {season}
+
+
 def test_labels_do_not_tell(garden):
     """On the bags stands no bed, and the duplicate's label has the form of the rest."""
     plan = sampling_plan(garden(), season="spring 2026")

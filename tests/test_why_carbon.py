@@ -121,6 +121,16 @@ def test_of_measured_densities_those_of_the_topsoil_on_the_nearest_day_count(dem
         assert row["mass"] == pytest.approx(1.1 * 15 * 10)
 
 
+def test_the_carbon_of_a_bed_is_that_of_its_topsoil(demo):
+    """Tests of 15-30 cm beside those of 0-15 change nothing, whichever stands first in the frame."""
+    mine = demo.results[(demo.results["bed"] == "Ferry") & (demo.results["analyte"] == "OM")]
+    deep = mine.assign(top_cm=15.0, bottom_cm=30.0, value=mine["value"] / 2)
+    plain = carbon(demo, bed="Ferry", **ENDS).table.iloc[0]
+    for both in ((deep, demo.results), (demo.results, deep)):
+        row = carbon(replace(demo, results=frames.join(*both)), bed="Ferry", **ENDS).table.iloc[0]
+        assert row["gained"] == pytest.approx(plain["gained"], rel=0.01)
+
+
 def test_a_bed_without_a_stated_bulk_density_has_no_stock(demo):
     """A usual bulk density is not taken for granted."""
     beds = {

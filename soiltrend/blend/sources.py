@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -21,6 +22,9 @@ G_PER_KG = 1000.0
 PERCENT = 100.0
 DUG = ("dug", "raked", "forked", "worked in", "hoed", "turned", "buried", "tilled", "incorporated")
 """Words of a note that say it went into the soil (terms of the trade)."""
+
+IN_SOIL = re.compile(rf"(?<!not )(?<!never )(?<!no )\b(?:{'|'.join(DUG)})\b")
+"""One of them as a word of its own, which no "not" stands before."""
 
 ON_TOP, DUG_IN, AS_NOTED = "on top", "dug in", "as noted"
 PLACES = (AS_NOTED, ON_TOP, DUG_IN)
@@ -187,10 +191,12 @@ def place_of(note: str, *, place: str) -> str:
     --------
     >>> place_of("raked in", place="as noted"), place_of("", place="as noted"), place_of("", place="dug in")
     ('dug in', 'on top', 'dug in')
+    >>> place_of("haulm returned, not dug in", place="as noted")
+    'on top'
     """
     if place != AS_NOTED:
         return place
-    return DUG_IN if any(word in note.casefold() for word in DUG) else ON_TOP
+    return DUG_IN if IN_SOIL.search(note.casefold()) else ON_TOP
 
 
 def _source(

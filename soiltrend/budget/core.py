@@ -191,7 +191,7 @@ def budget(
     dice = check(draws, seed=seed, confidence=confidence)
     stock = shelf(garden, dice)
     books = open_books(garden, stock, confidence=confidence)
-    results = prepared(garden)
+    results = frames.in_time(prepared(garden), hemisphere=garden.hemisphere)
     results = results[results["bed"].isin(list(garden.beds["bed"]))]
     noise = garden_noise(garden, results=results)
     found = tests(results, nutrients=NUTRIENTS, noise=noise, span=periods, asked=asked)

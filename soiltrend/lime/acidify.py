@@ -85,6 +85,8 @@ def sulphur_to_lower(
         )
     if not target < pH:
         raise SoiltrendError(f"a target of {target:g} is not below pH {pH:g}")
+    if not depth_cm > 0:
+        raise SoiltrendError(f"depth_cm = {depth_cm} is no depth", remedy="Give the layer in cm, above 0")
     if texture not in set(table["texture"]):
         raise SoiltrendError(
             f"'{texture}' is no texture here",

@@ -291,9 +291,8 @@ def lime_rise(
     if not good.any():
         return np.asarray(np.where(np.asarray(lime) == 0, pH, np.nan), dtype=float)
     needs = np.maximum.accumulate(np.concatenate([[0.0], needs[good]]))
-    return np.asarray(
-        np.interp(np.asarray(lime, float), needs, np.concatenate([[pH], targets[good]]), right=np.nan)
-    )
+    given, reached = np.asarray(lime, float), np.concatenate([[pH], targets[good]])
+    return np.asarray(np.where(given == 0, pH, np.interp(given, needs, reached, right=np.nan)))
 
 
 MONTHLY = {"mineral soil": 0.08}

@@ -175,11 +175,20 @@ def _parts(bench: Bench, at: int, *, grams: float, bed: str, least: tuple[int, s
         when.append(_allowed(later, rules, bench.rules.sowing.get(bed)))
     wait = longest(held, "before_harvest_days")
     if wait:
-        ripe = when[-1] + pd.Timedelta(days=wait)
-        told.append(f"no crop that touches the soil is picked before {ripe:%Y-%m-%d}")
+        told.append(_picking(when, pd.Timedelta(days=wait), bench.rules.harvest.get(bed)))
     if when[-1] >= bench.days.test:
         told.append(f"what goes on from {bench.days.test:%Y-%m-%d} on comes too late for the next test")
     return Parts(tuple(when), "; ".join(dict.fromkeys(told)))
+
+
+def _picking(when: list[pd.Timestamp], wait: pd.Timedelta, picked: Any) -> str:
+    """Return when a crop may be picked after all parts, or which of them must not go on before it is."""
+    ripe = f"no crop that touches the soil is picked before {when[-1] + wait:%Y-%m-%d}"
+    if picked is None or not when[0] + wait <= pd.Timestamp(picked) < when[-1] + wait:
+        return ripe
+    last = pd.Timestamp(picked) - wait
+    crop = f"for the crop is picked from {picked:%Y-%m-%d}"
+    return f"leave out what comes after {last:%Y-%m-%d}, {crop}; or {ripe}"
 
 
 def waiting(row: pd.Series, bench: Bench, *, bed: str) -> str:

@@ -101,9 +101,9 @@ def _swings(rows: pd.DataFrame, noise: Noise, season: Array) -> tuple[Array, Arr
 
 
 def _latest(rows: pd.DataFrame) -> Array:
-    """Return the places of one series for each bed and analyte: the uppermost, last tested, longest."""
-    order = rows.assign(place=np.arange(len(rows)), top=rows["top_cm"].fillna(0.0))
-    order = order.sort_values(["top", "last", "n"], ascending=[True, False, False])
+    """Return the places of one series for each bed and analyte: of the topsoil, last tested, longest."""
+    order = frames.topsoil(rows.assign(place=np.arange(len(rows))), by=["bed", "analyte"])
+    order = order.sort_values(["last", "n"], ascending=False, kind="stable")
     kept = order.drop_duplicates(["bed", "analyte"])["place"].sort_values()
     return kept.to_numpy()
 

@@ -130,14 +130,19 @@ def sampling_plan(
 
 
 def _day(past: pd.DataFrame, season: str, start: pd.Timestamp) -> pd.Timestamp:
-    """Return the day of the last like season in the same week, or the middle of the season."""
+    """Return the day of the last like season in the same week, or the middle of the season.
+
+    A week that the year pushes over the season's edge is the next one inside.
+    """
     like = past[past["season"].map(frames.season_name) == frames.season_name(season)]
     if not len(like):
         return start + pd.DateOffset(months=1, days=14)
     last = like[like["season"] == like["season"].iloc[-1]]
-    return same_week(
+    day = same_week(
         last["sampled"].mode().iloc[-1], years=int(season[-4:]) - int(last["season"].iloc[0][-4:])
     )
+    over = day >= start + pd.DateOffset(months=3)
+    return day + pd.Timedelta(weeks=int(day < start) - int(over))
 
 
 def _stems(garden: Garden, past: pd.DataFrame) -> dict[str, str]:

@@ -183,11 +183,12 @@ def _measured(given: Given, ends: tuple[str, str], confidence: float) -> dict[st
             failed = str(error)
             continue
         names = match.pairs.to_dict("records")
-        for pair, move in by_pair(moves(match, given.noise, confidence=confidence)).items():
+        moved = by_pair(moves(match, given.noise, confidence=confidence))
+        for pair in sorted(moved, key=lambda at: np.nan_to_num(names[at]["top_cm"])):  # the topsoil first
             used = match.rows[match.rows["pair"] == pair]
             days = [used.loc[used["end"] == end, "sampled"].max() for end in (0, 1)]
             depth = names[pair]["bottom_cm"] - names[pair]["top_cm"]
-            out.setdefault(names[pair]["bed"], {**move, "bed": names[pair]["bed"], "measure": measure,
+            out.setdefault(names[pair]["bed"], {**moved[pair], "bed": names[pair]["bed"], "measure": measure,
                                                 "depth": depth, "from": days[0], "to": days[1]})
     if not out:
         raise SoiltrendError(failed or f"no organic matter was measured alike in '{ends[0]}' and '{ends[1]}'",
