@@ -162,6 +162,41 @@ def test_where_delaware_stops():
     assert set(rows["stops"]) == {"P"}
 
 
+POUNDS = 0.5
+"""mg/kg in a pound to the acre, of 2,000,000 pounds of soil (the furrow slice of the trade)."""
+
+STOPS = {
+    "Rutgers NJAES": [
+        ("P", "Mehlich-3", 137 * POUNDS), ("K", "Mehlich-3", 277 * POUNDS), ("Mg", "Mehlich-3", 295 * POUNDS),
+        ("Ca", "Mehlich-3", 1790 * POUNDS), ("B", "Mehlich-3", 20), ("Zn", "Mehlich-3", 50),
+        ("Cu", "Mehlich-3", 20),
+    ],
+    "Univ. of Massachusetts": [
+        ("P", "modified Morgan", 14), ("K", "modified Morgan", 160), ("Mg", "modified Morgan", 120),
+        ("Ca", "modified Morgan", 1500), ("B", "modified Morgan", 0.5), ("Zn", "modified Morgan", 7.6),
+        ("Cu", "modified Morgan", 0.6), ("EC", "water 1:2", 0.6),
+    ],
+    "Fertilizer Association of Ireland": [("P", "Morgan", 10), ("K", "Morgan", 150), ("Mg", "Morgan", 100)],
+    "Oregon State Univ. EC 1478": [  # from memory
+        ("P", "Bray P1", 100), ("P", "Olsen", 40), ("K", "ammonium acetate", 800),
+        ("Mg", "ammonium acetate", 300), ("Ca", "ammonium acetate", 2000), ("B", "hot water", 2),
+    ],
+    "USDA Handbook 60": [("Na saturation", "summation", 15), ("EC", "saturated paste", 4)],
+    "Univ. of Georgia": [("pH", "water 1:1", 7.0)],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("source", "analyte", "method", "limit"),
+    [(source, *row) for source, rows in STOPS.items() for row in rows],
+)
+def test_where_each_source_stops(source, analyte, method, limit):
+    """What harms plants or water from there on: by the source, and nowhere else in its name."""
+    rows = ceilings(analyte, method, SOIL)
+    told = rows.loc[rows["source"].str.startswith(source), "limit"].tolist()
+    assert told == [pytest.approx(limit)]
+
+
 @pytest.mark.parametrize(
     ("analyte", "method", "stops"),
     [("pH", "water 1:1", "lime"), ("EC", "saturated paste", "salt"), ("Na saturation", "summation", "Na")],

@@ -10,8 +10,8 @@ from soiltrend.plan.ask import coming, effects
 from soiltrend.plan.shed import BRINGS
 
 FULL = {"pH": 6.6, "P": 60, "K": 110, "Ca": 1200, "Mg": 90}
-UNITS = dict.fromkeys(("S", "P", "K", "Ca", "Mg"), "mg/kg") | {"CEC": "cmol/kg", "EC": "dS/m"}
-METHODS = {"Buffer pH": "Sikora", "EC": "saturated paste"}
+UNITS = dict.fromkeys(("S", "P", "K", "Ca", "Mg", "B"), "mg/kg") | {"CEC": "cmol/kg", "EC": "dS/m"}
+METHODS = {"Buffer pH": "Sikora", "EC": "saturated paste", "B": "hot water"}
 METHODS |= dict.fromkeys(("P", "K", "Ca", "Mg"), "Mehlich-3")
 QUICK = st.PlanRules(scenarios=60)
 SULPHUR = "material,on_hand_kg\nelemental sulphur,5\n"
@@ -46,6 +46,15 @@ def test_what_a_gram_does_hangs_on_how_thick_the_layer_is_and_not_on_how_deep(tm
     assert thin.moves[:, mine].any()
     np.testing.assert_allclose(deeper.moves[:, mine], thin.moves[:, mine], rtol=1e-9)
     np.testing.assert_allclose(thick.moves[:, mine], thin.moves[:, mine] / 2, rtol=1e-9)
+
+
+@pytest.mark.parametrize(("boron", "stops"), [(2.1, True), (0.2, False)])
+def test_no_borax_where_beans_would_suffer(tmp_path, boron, stops):
+    """Oregon State Univ. EC 1478: boron by hot water is excessive above 2 mg/kg (from memory)."""
+    borax = "material,on_hand_kg\nborax,1\n"
+    found = planned(tmp_path, FULL | {"B": boron}, materials=borax)
+    assert ("borax" in held(found)) == stops
+    assert found.doses.empty == stops
 
 
 def test_no_ash_where_lime_is_too_much_already(tmp_path):
