@@ -84,6 +84,17 @@ def test_only_calcium_moves_and_every_other_share_falls(sure):
     assert table.loc[["Mg", "K", "Na"], "share_verdict"].tolist() == ["fell"] * 3
 
 
+@pytest.mark.parametrize("turn", [1, -1])
+def test_each_layer_has_the_shares_of_its_own_amounts(turn):
+    """Two layers of one bed, in either order: K is 0.25 of 11.35 in one, and 0.5 of 15.6 in the other."""
+    upper = soils(["less K"]).assign(bed="both", top_cm=0.0, bottom_cm=15.0)
+    lower = soils(["more Ca"]).assign(bed="both", top_cm=15.0, bottom_cm=30.0)
+    rows = frames.join(*(upper, lower)[::turn])
+    table = why_share(rows, noise=noise_model(rows, overrides=SURE), **ENDS).table
+    mine = table[table["ion"] == "K"].sort_values("after")[["after", "share_after"]].to_numpy()
+    assert mine == pytest.approx(np.array([[0.25, 100 * 0.25 / 11.35], [0.5, 100 * 0.5 / 15.6]]), rel=1e-3)
+
+
 def test_centred_log_ratios_are_the_published_ones(sure):
     """clr(.1, .3, .4, .2) of the scikit-bio documentation, from four equal parts (clr of 0)."""
     _, _, table = of(sure, "equal")

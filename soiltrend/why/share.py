@@ -8,6 +8,7 @@ Aitchison 1986, The Statistical Analysis of Compositional Data.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -149,8 +150,7 @@ def _beds(given: Given, mine: pd.DataFrame, ends: tuple[str, str], cation: str,
                      "sentence": f"Not compared: {named['reason']}"}
             heads += [] if named["bed"] in compared else [blank]
             continue
-        key = (named["bed"], named["lab"], named["method"])
-        told = _one(parts, {ion: shares.get((*key, ion)) for ion in parts}, cation, confidence)
+        told = _one(parts, {ion: shares.get((*_place(named), ion)) for ion in parts}, cation, confidence)
         used = match.rows[match.rows["pair"] == pair]
         said, sentence = closure.sentence(cation, told, warned=bool(used["warned"].any()))
         rows += [{"bed": named["bed"], **row} for row in told.values()]
@@ -159,8 +159,8 @@ def _beds(given: Given, mine: pd.DataFrame, ends: tuple[str, str], cation: str,
 
 
 def _shares(given: Given, sums: pd.DataFrame, mine: pd.DataFrame, ends: tuple[str, str],
-            confidence: float) -> dict[tuple[str, ...], dict[str, Any]]:
-    """Return how each share moved, by bed, laboratory, method of the sum and ion.
+            confidence: float) -> dict[tuple[Any, ...], dict[str, Any]]:
+    """Return how each share moved, by bed, laboratory, method of the sum, layer and ion.
 
     Sums that lime may swell are looked at as well; the sentence says so.
     """
@@ -172,8 +172,13 @@ def _shares(given: Given, sums: pd.DataFrame, mine: pd.DataFrame, ends: tuple[st
     found = found[(found["bed"] != frames.GARDEN) & found["bed"].isin(sums["bed"])]
     found = found[found["verdict"] != verdicts.NOT_COMPARABLE]
     records = [{str(name): value for name, value in row.items()} for row in found.to_dict("records")]
-    return {(row["bed"], row["lab"], row["method"], row["analyte"].removesuffix(" saturation")): row
-            for row in records}
+    return {(*_place(row), row["analyte"].removesuffix(" saturation")): row for row in records}
+
+
+def _place(row: Mapping[Any, Any]) -> tuple[Any, ...]:
+    """Return bed, laboratory, method and layer; ends that are not told are alike."""
+    ends = (np.nan_to_num(row[end], nan=-1.0) for end in ("top_cm", "bottom_cm"))
+    return (row["bed"], row["lab"], row["method"], *map(float, ends))
 
 
 def _one(parts: dict[str, Move], shares: dict[str, Any], cation: str,
