@@ -8,6 +8,8 @@ everything of an occasion shares weather, moisture, corer and batch.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
@@ -154,3 +156,20 @@ def mark(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
                                         _report=out["report"].where(undated, "")),
                              ["sampled", "lab", "_season", "_report"])
     return out
+
+
+def topsoil(rows: pd.DataFrame, *, by: Sequence[str]) -> pd.DataFrame:
+    """Return the rows of the uppermost layer of each group, and of those that reach into it.
+
+    A bed whose mulch was raked off before it was sampled is the same bed; its subsoil is another soil.
+
+    Examples
+    --------
+    >>> layers = pd.DataFrame({"bed": "East", "top_cm": [0.0, 2.0, 15.0], "bottom_cm": [15.0, 17.0, 30.0]})
+    >>> topsoil(layers, by=["bed"]).index.tolist()
+    [0, 1]
+    """
+    top, groups = rows["top_cm"].fillna(0.0), [rows[name] for name in by]
+    first = top == top.groupby(groups, dropna=False).transform("min")
+    reach = rows["bottom_cm"].where(first).groupby(groups, dropna=False).transform("min")
+    return rows[first | (top < reach)]

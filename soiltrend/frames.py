@@ -338,23 +338,6 @@ def uppermost(rows: pd.DataFrame, *, by: Sequence[str]) -> pd.DataFrame:
     return rows[top == top.groupby([rows[name] for name in by], dropna=False).transform("min")]
 
 
-def topsoil(rows: pd.DataFrame, *, by: Sequence[str]) -> pd.DataFrame:
-    """Return the rows of the uppermost layer of each group, and of those that reach into it.
-
-    A bed whose mulch was raked off before it was sampled is the same bed; its subsoil is another soil.
-
-    Examples
-    --------
-    >>> layers = pd.DataFrame({"bed": "East", "top_cm": [0.0, 2.0, 15.0], "bottom_cm": [15.0, 17.0, 30.0]})
-    >>> topsoil(layers, by=["bed"]).index.tolist()
-    [0, 1]
-    """
-    top, groups = rows["top_cm"].fillna(0.0), [rows[name] for name in by]
-    first = top == top.groupby(groups, dropna=False).transform("min")
-    reach = rows["bottom_cm"].where(first).groupby(groups, dropna=False).transform("min")
-    return rows[first | (top < reach)]
-
-
 def season_starts(text: str, *, hemisphere: str) -> pd.Timestamp:
     """Return the first day of a season.
 

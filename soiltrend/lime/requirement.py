@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, present, units
+from soiltrend import composites, frames, present, units
 from soiltrend.errors import SoiltrendError
 from soiltrend.lime.dressings import dressings
 from soiltrend.lime.fineness import efficiency, fineness_systems
@@ -95,7 +95,7 @@ def _last(results: pd.DataFrame) -> pd.DataFrame:
     sure = sure[(sure["qualifier"] == "") & (sure["bed"] != frames.GARDEN)]
     in_water = (sure["method"] == "") | sure["method"].str.startswith("water")
     acid = sure[(sure["analyte"] == "pH") & in_water & sure["sampled"].notna()]
-    last = frames.topsoil(acid, by=["bed"]).groupby("bed", sort=False)["sampled"].max()
+    last = composites.topsoil(acid, by=["bed"]).groupby("bed", sort=False)["sampled"].max()
     on_last = sure["sampled"] == pd.Series(last.reindex(sure["bed"]).to_numpy(), index=sure.index)
     return frames.uppermost(sure[on_last], by=["bed"])
 

@@ -17,7 +17,7 @@ from typing import TypeAlias
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, scales, series, tables
+from soiltrend import composites, frames, scales, series, tables
 from soiltrend.frames import YEAR
 from soiltrend.noise import Noise, stretch
 
@@ -102,7 +102,7 @@ def _swings(rows: pd.DataFrame, noise: Noise, season: Array) -> tuple[Array, Arr
 
 def _latest(rows: pd.DataFrame) -> Array:
     """Return the places of one series for each bed and analyte: of the topsoil, last tested, longest."""
-    order = frames.topsoil(rows.assign(place=np.arange(len(rows))), by=["bed", "analyte"])
+    order = composites.topsoil(rows.assign(place=np.arange(len(rows))), by=["bed", "analyte"])
     order = order.sort_values(["last", "n"], ascending=False, kind="stable")
     kept = order.drop_duplicates(["bed", "analyte"])["place"].sort_values()
     return kept.to_numpy()
