@@ -73,16 +73,12 @@ def _title(budget: Budget, fed: pd.DataFrame, told: int) -> str:
     if fed.empty and partly.empty:
         return "No dressing was logged between two comparable tests, so there is nothing to tell of one"
     if fed.empty:
-        count = _counted(len(partly))
+        count = present.counted(len(partly), "dressing")
         return f"Of {count} by bed and nutrient it is not known how much went on in all: {reasons}"
     return (
-        f"What can be said of {_counted(told)} by bed and nutrient; {silent} more cannot be told "
-        f"from the noise, and {untested} {'has' if untested == 1 else 'have'} no two tests"
+        f"What can be said of {present.counted(told, 'dressing')} by bed and nutrient; {silent} more cannot "
+        f"be told from the noise, and {untested} {'has' if untested == 1 else 'have'} no two tests"
     ) + (f"; of {len(partly)} more it is not known how much went on in all: {reasons}" if len(partly) else "")
-
-
-def _counted(number: int) -> str:
-    return f"{number} dressing{'' if number == 1 else 's'}"
 
 
 def _partly_logged(budget: Budget) -> pd.Series[str]:
