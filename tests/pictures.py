@@ -142,6 +142,7 @@ def account():
 
 def capacity():
     """Return a capacity taken apart."""
+    place = {"bed": beds(4)[3], "lab": "Hollin Bench", "top_cm": 0.0, "bottom_cm": 15.0}
     parts = [
         ("CEC", "sum", 1.2),
         ("Ca", "cation", 1.9),
@@ -153,7 +154,7 @@ def capacity():
     table = pd.DataFrame(
         [
             {
-                "bed": beds(4)[3],
+                **place,
                 "part": part,
                 "kind": kind,
                 "method": "summation",
@@ -169,7 +170,7 @@ def capacity():
             for part, kind, change in parts
         ]
     )
-    told = {"bed": beds(4)[3], "said": "artefact", "change": 1.2, "low": 0.2, "high": 2.2, "unit": "cmol/kg"}
+    told = place | {"said": "artefact", "change": 1.2, "low": 0.2, "high": 2.2, "unit": "cmol/kg"}
     return WhyCEC(
         table, pd.DataFrame([told | {"sentence": "Lime may count"}]), "spring 2022", "spring 2024", 0.95
     )

@@ -418,6 +418,8 @@ def test_a_dressing_that_cannot_be_weighed_is_refused(usual, change, says):
         ({"periods": "all"}, "periods = 'all' is not known"),
         ({"asked": ("spring 1066", "spring 2024")}, "no result belongs to 'spring 1066'"),
         ({"asked": ("spring 2022", "")}, "asked = ('spring 2022', '') names one season of two"),
+        ({"asked": ("spring 2024", "spring 2022")}, "'spring 2022' does not come after 'spring 2024'"),
+        ({"asked": ("spring 2022", " Spring 2022")}, "does not come after 'spring 2022'"),
         ({"asked": ("spring 2022", "autumn 2024")}, "are not of one season, and the swing between"),
     ],
 )

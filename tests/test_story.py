@@ -672,17 +672,19 @@ def test_words_of_a_trend_count_and_refuse():
 )
 def test_words_of_a_capacity_follow_what_was_found(said, head):
     """The headline is that of the finding; an artefact is refused as a gain."""
+    place = {"bed": "East", "lab": "Hollin Bench", "top_cm": 0.0, "bottom_cm": 15.0}
     why = SimpleNamespace(
         table=pd.DataFrame(
-            [{"bed": "East", "part": "Ca", "method": "summation", "change": 1.0, "low": 0.2, "high": 1.9}]
+            [place | {"part": "Ca", "method": "summation", "change": 1.0, "low": 0.2, "high": 1.9}]
         ),
-        headlines=pd.DataFrame([{"bed": "East", "said": said, "sentence": "As it stands"}]),
+        headlines=pd.DataFrame([place | {"said": said, "sentence": "As it stands"}]),
         before="spring 2022",
         after="spring 2024",
         confidence=0.95,
     )
     words = story.why_words(why, bed="East")
     assert head in words.headline
+    assert "; Hollin Bench; 0-15 cm; summation; " in words.subtitle
     assert "Ca 1.0 (0.20 to 1.9) cmol/kg" in words.description
     assert any("holds more than before" in text for text in words.refusals) == (said == "artefact")
 

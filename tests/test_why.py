@@ -8,8 +8,9 @@ import pytest
 from opened import demo_garden
 from soils import CHARGE, SOILS, WEIGHT, mass
 
-from soiltrend import frames
+from soiltrend import frames, story
 from soiltrend.errors import SoiltrendError
+from soiltrend.exchange import exchange
 from soiltrend.noise import noise_model
 from soiltrend.why import why_cec
 from soiltrend.why.cec import charge_at
@@ -174,6 +175,19 @@ def test_one_bed_can_be_asked_for(asked):
     assert one.headlines["sentence"].tolist() == [said(asked, "limed hard")[1]]
 
 
+def test_a_bed_asked_for_keeps_its_own_pH():
+    """Where the sum counts no acidity, what organic matter explains goes with the pH of its own bags."""
+    bare = {"Ca": 8, "Mg": 1, "K": 0.3}
+    more = {**bare, "Ca": 12}
+    rows = beds_of({"first": (bare, more, {"OM": 4.0, "pH": 7.0}, {"OM": 5.0, "pH": 7.0}),
+                    "second": (bare, more, {"OM": 4.0, "pH": 5.2}, {"OM": 5.0, "pH": 5.2})})
+    rows = exchange(rows, acidity="none")
+    alone = why_cec(rows, bed="second", **ENDS)
+    pd.testing.assert_series_equal(part(alone, "second", "can explain"),
+                                   part(why_cec(rows, **ENDS), "second", "can explain"))
+    assert "5.2" in part(alone, "second", "can explain")["why"]
+
+
 @pytest.mark.parametrize(
     ("wanted", "message"),
     [
@@ -239,6 +253,24 @@ def test_lime_on_a_limed_bed_may_all_still_lie_there(demo):
     assert word == "artefact"
     most = float(sentence.split("by up to ")[1].split(" ")[0])
     assert 0.4 * brought < most <= 1.1 * brought
+
+
+@pytest.mark.parametrize(("depth_cm", "share"), [(15.0, 0.0), (30.0, 0.5)])
+def test_lime_that_went_on_the_bed_lies_in_a_lower_layer_only_as_deep_as_the_bed(depth_cm, share):
+    """What is counted for the topsoil cannot lie below it as well; a bed 30 cm deep may hold half there."""
+    garden = demo_garden()
+    mine = garden.results[garden.results["bed"] == "Lower Wall"]
+    mine = mine.assign(value=mine["value"].mask(mine["analyte"] == "pH", 7.0))
+    below = mine.assign(top_cm=15.0, bottom_cm=30.0, sample=mine["sample"] + " below")
+    both = replace(garden, results=pd.concat([mine, below], ignore_index=True),
+                   beds=garden.beds.assign(depth_cm=depth_cm))
+    asked = why_cec(both, bed="Lower Wall", **ENDS)
+    parts = asked.table[asked.table["kind"] == "can fake"]
+    assert "; 0-15 cm; " in story.why_words(asked, bed="Lower Wall").subtitle
+    top, under = (parts[parts["top_cm"] == at].iloc[0] for at in (0.0, 15.0))
+    assert "builders' lime" in top["why"]
+    assert under["high"] == pytest.approx(share * top["high"], rel=0.05)
+    assert ("lies in the layers above" in under["why"]) == (share == 0)
 
 
 def test_lime_that_came_later_sizes_no_artefact():

@@ -40,7 +40,7 @@ def test_what_holds_none_of_the_three_says_so(inoculated):
 
 def test_an_inoculant_enters_the_log_and_hardly_the_account(inoculated):
     """100 g of spores on 12 m2 bring no more than a quarter of a gram of nitrogen a square metre."""
-    row = brews(inoculated).table.set_index("material").loc["mycorrhizal inoculant"]
+    row = brews(inoculated).table.set_index("material").loc["microbial inoculant"]
     assert 0 < row["N"] < 0.25
     assert "observations" in row["why"]
     few = inoculated.results[
@@ -50,3 +50,12 @@ def test_an_inoculant_enters_the_log_and_hardly_the_account(inoculated):
     told = found.not_counted[found.not_counted["what"] == "microbial inoculant"]
     assert told["why"].str.contains("analysis").all()
     assert len(told)
+
+
+def test_a_material_that_the_log_spells_in_two_ways_is_one(inoculated):
+    """Her "Comfrey Ferment" of some days is the comfrey ferment of the others."""
+    log = inoculated.applications.copy()
+    every_other = log.index[log["material"] == "comfrey ferment"][::2]
+    log.loc[every_other, "material"] = "Comfrey  Ferment"
+    spelled = brews(replace(inoculated, applications=log)).table
+    pd.testing.assert_frame_equal(spelled, brews(inoculated).table)

@@ -91,8 +91,9 @@ def test_each_layer_has_the_shares_of_its_own_amounts(turn):
     lower = soils(["more Ca"]).assign(bed="both", top_cm=15.0, bottom_cm=30.0)
     rows = frames.join(*(upper, lower)[::turn])
     table = why_share(rows, noise=noise_model(rows, overrides=SURE), **ENDS).table
-    mine = table[table["ion"] == "K"].sort_values("after")[["after", "share_after"]].to_numpy()
-    assert mine == pytest.approx(np.array([[0.25, 100 * 0.25 / 11.35], [0.5, 100 * 0.5 / 15.6]]), rel=1e-3)
+    mine = table[table["ion"] == "K"].set_index("top_cm")[["after", "share_after"]]
+    assert mine.loc[0.0].to_numpy() == pytest.approx([0.25, 100 * 0.25 / 11.35], rel=1e-3)
+    assert mine.loc[15.0].to_numpy() == pytest.approx([0.5, 100 * 0.5 / 15.6], rel=1e-3)
 
 
 def test_centred_log_ratios_are_the_published_ones(sure):

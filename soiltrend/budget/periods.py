@@ -94,17 +94,21 @@ def _check(results: pd.DataFrame, span: str, asked: tuple[str, str]) -> None:
         raise SoiltrendError(
             f"asked = {asked!r} names one season of two", remedy="Name both, or leave both empty"
         )
-    if frames.season_name(asked[0].casefold()) != frames.season_name(asked[1].casefold()):
+    ends = [text.strip().casefold() for text in asked if text]
+    if len(set(map(frames.season_name, ends))) > 1:
         raise SoiltrendError(
             f"'{asked[0]}' and '{asked[1]}' are not of one season, and the swing between them is no account",
             remedy="Name two springs, or two autumns",
         )
-    known = {season.casefold() for season in results["season"].unique()}
-    for text in filter(None, asked):
-        if text.strip().casefold() not in known:
-            raise SoiltrendError(
-                f"no result belongs to '{text}'", remedy=f"Seasons here: {', '.join(frames.seasons(results))}"
-            )
+    here = frames.seasons(results)
+    order = {season.casefold(): place for place, season in enumerate(here)}
+    for text in asked:
+        if text and text.strip().casefold() not in order:
+            raise SoiltrendError(f"no result belongs to '{text}'", remedy=f"Seasons here: {', '.join(here)}")
+    if ends and order[ends[1]] <= order[ends[0]]:
+        raise SoiltrendError(
+            f"'{asked[1]}' does not come after '{asked[0]}'", remedy="Name the earlier season first"
+        )
 
 
 def tests(

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from soiltrend import present, story
+from soiltrend import composites, present, story
 from soiltrend.charts.bars import FILLED, HATCHED, OPEN, bar, span, whisker, zero
 from soiltrend.charts.chart import Chart, chart_of, only_words, rule
 from soiltrend.charts.rows import Rows, draw_rows
@@ -40,7 +40,7 @@ def chart_why(why: WhyCEC | Listing, *, bed: str, size: str = "web") -> Chart:
     why : WhyCEC or Listing
         What :func:`soiltrend.why_cec` gave, or the empty listing of :func:`soiltrend.why_latest`.
     bed : str
-        The bed.
+        The bed; of its layers the uppermost is drawn.
     size : str
         As for :func:`chart_change`.
 
@@ -57,7 +57,7 @@ def chart_why(why: WhyCEC | Listing, *, bed: str, size: str = "web") -> Chart:
     """
     if isinstance(why, Listing):
         return only_words(story.nothing_words(bed, why=_reason(why)), size_of(size))
-    table = why.table[why.table["bed"] == bed]
+    table = composites.topsoil(why.table[why.table["bed"] == bed], by=["bed"])
     if table.empty and len(why.table):
         known = ", ".join(f"'{name}'" for name in why.table["bed"].unique())
         raise SoiltrendError(f"the result holds no bed '{bed}'", remedy=f"It holds: {known}")

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames
+from soiltrend import composites, frames
 from soiltrend.budget.sources import FIXED
 from soiltrend.story import phrases
 from soiltrend.story.core import (
@@ -304,12 +304,13 @@ def why_words(why: HasReasons, *, bed: str, voice: Voice = PLAIN) -> Words:
     why : WhyCEC
         With ``table``, ``headlines``, ``before``, ``after`` and ``confidence``.
     bed : str
-        One bed.
+        One bed; of its layers the uppermost is told.
     voice : Voice
         Language and units.
     """
-    found = why.headlines[why.headlines["bed"] == bed]
-    parts = why.table[why.table["bed"] == bed]
+    found, parts = (
+        composites.topsoil(told[told["bed"] == bed], by=["bed"]) for told in (why.headlines, why.table)
+    )
     place = where(bed, voice=voice)
     word = str(found["said"].iloc[0]) if len(found) else "cannot say"
     told = {"where": place, "said": word, "before": why.before, "after": why.after}
@@ -326,6 +327,8 @@ def why_words(why: HasReasons, *, bed: str, voice: Voice = PLAIN) -> Words:
         for row in parts.to_dict("records")
     ]
     told |= {
+        "labs": labs(parts, voice=voice),
+        "layer": layer(parts, voice=voice),
         "method": listed([text for text in dict.fromkeys(parts["method"]) if text], voice=voice),
         "confidence": f"{why.confidence:.0%}",
         "rows": voice.say("list.join").join(rows),

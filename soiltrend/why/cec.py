@@ -26,9 +26,11 @@ from soiltrend.why.log import Log, read_log
 from soiltrend.why.suspects import suspects
 
 SUM, CATION, EXPLAINS, FAKES, REST = "sum", "cation", "can explain", "can fake", "left over"
-COLUMNS = ["bed", "part", "kind", "method", "unit", "before", "after", "change", "low", "high", "verdict",
+PLACE = ["bed", "lab", "top_cm", "bottom_cm"]
+COLUMNS = [*PLACE, "part", "kind", "method", "unit", "before", "after", "change", "low", "high", "verdict",
            "why"]
-HEADLINES = ["bed", "said", "change", "low", "high", "unit", "sentence"]
+SHOWN = ["bed", *COLUMNS[2:-1]]
+HEADLINES = [*PLACE, "said", "change", "low", "high", "unit", "sentence"]
 NEUTRAL = 7.0
 """pH at which a sum with a buffer's acidity, or with none because the soil is neutral, counts its sites."""
 
@@ -40,13 +42,15 @@ class WhyCEC:
     Attributes
     ----------
     table : DataFrame
-        One row per bed and part: ``kind`` is "sum" (the capacity), "cation" (its parts, which add up to
-        it), "can explain" (organic matter), "can fake" (undissolved lime, shell or gypsum) or "left
-        over" (the sum less both). ``before, after, change, low, high`` in cmol/kg; the interval has the
-        confidence asked for. ``verdict`` is that of a comparison for sum and cations, blank otherwise.
+        One row per bed, laboratory, layer and part: ``kind`` is "sum" (the capacity), "cation" (its parts,
+        which add up to it), "can explain" (organic matter), "can fake" (undissolved lime, shell or gypsum)
+        or "left over" (the sum less both). ``before, after, change, low, high`` in cmol/kg; the interval
+        has the confidence asked for. ``verdict`` is that of a comparison for sum and cations, blank
+        otherwise.
     headlines : DataFrame
-        One row per bed: ``said`` ("artefact", "may be an artefact", "sites changed hands", "as organic
-        matter allows", "not explained", "within noise", "cannot say") and a ``sentence``.
+        One row per bed, laboratory and layer: ``said`` ("artefact", "may be an artefact", "sites changed
+        hands", "as organic matter allows", "not explained", "within noise", "cannot say") and a
+        ``sentence``.
     before, after : str
         The two ends.
     confidence : float
@@ -60,7 +64,7 @@ class WhyCEC:
     confidence: float
 
     def __repr__(self) -> str:
-        return present.plain(_title(self), self.table[COLUMNS[:-1]])
+        return present.plain(_title(self), self.table[SHOWN])
 
     def _repr_html_(self) -> str:
         return present.page(_title(self), self.table)
@@ -117,8 +121,9 @@ def why_cec(source: pd.DataFrame | Garden, *, before: str, after: str, bed: str 
     """
     given = take(source, noise)
     check_question(given.results, bed=bed, ends=(before, after), confidence=confidence)
-    mine = given.results if bed is None else given.results[given.results["bed"] == bed]
-    found = _Found(given, capacities(mine), (str(before), str(after)), confidence)
+    sums = capacities(given.results)  # of all beds, so that bags keep their numbers
+    mine = sums if bed is None else sums[sums["bed"] == bed]
+    found = _Found(given, mine, (str(before), str(after)), confidence)
     rows, heads = found.beds()
     return WhyCEC(pd.DataFrame(rows, columns=COLUMNS), pd.DataFrame(heads, columns=HEADLINES),
                   str(before), str(after), confidence)
@@ -161,8 +166,9 @@ class _Found:
 
 def _unsaid(pair: Mapping[Any, Any]) -> dict[str, Any]:
     """Return the headline of a bed whose capacity cannot be compared."""
-    return {"bed": pair["bed"], "said": words.CANNOT, "change": np.nan, "low": np.nan, "high": np.nan,
-            "unit": "cmol/kg", "sentence": f"Not compared: {pair['reason']}"}
+    unknown = dict.fromkeys(("change", "low", "high"), np.nan)
+    return {**{name: pair[name] for name in PLACE}, "said": words.CANNOT, **unknown, "unit": "cmol/kg",
+            "sentence": f"Not compared: {pair['reason']}"}
 
 
 def _humus(given: Given, beds: pd.Series, ends: tuple[str, str],
@@ -226,7 +232,7 @@ def _bed(given: Given, log: Log | None, used: pd.DataFrame, moved: Moved,
     """Return the rows and the headline of one bed."""
     total, parts = moved.total, moved.parts
     rng = np.random.default_rng(SEED)
-    same = {"bed": used["bed"].iloc[0], "unit": "cmol/kg", "method": used["method"].iloc[0]}
+    same = {name: used[name].iloc[0] for name in (*PLACE, "method")} | {"unit": "cmol/kg"}
     drawn = draws(total, rng, count=DRAWS)
     explained, told = _explained(given, used, moved.humus, rng)
     held = suspects(given, log, used, rng)

@@ -22,9 +22,10 @@ class Log:
     Attributes
     ----------
     lines : DataFrame
-        The applications whose material is known, with ``area_m2`` of their bed.
+        The applications whose material is known, under its one name however the log spells it, with
+        ``area_m2`` of their bed.
     rows : dict
-        Material as written in the log to its row of :func:`soiltrend.materials.known_materials`.
+        Name of a material to its row of :func:`soiltrend.materials.known_materials`.
     unknown : DataFrame
         The other applications, with ``reason``.
     """
@@ -46,18 +47,20 @@ class Log:
 def read_log(garden: Garden) -> Log:
     """Return the garden's log."""
     known = known_materials(garden.materials, cups=garden.settings.get("cups"))
-    rows: dict[str, pd.Series] = {}
+    found: dict[str, pd.Series] = {}
     unknown: dict[str, str] = {}
-    for name in garden.applications["material"].unique():
+    for text in garden.applications["material"].unique():
         try:
-            rows[name] = material(known, name=name)
+            found[text] = material(known, name=text)
         except SoiltrendError as error:
-            unknown[name] = str(error)
+            unknown[text] = str(error)
     area = garden.applications["bed"].map(garden.beds.set_index("bed")["area_m2"])
     lines = garden.applications.assign(area_m2=area)
-    known_here = lines["material"].isin(rows)
-    strange = lines[~known_here]
-    return Log(lines[known_here], rows, strange.assign(reason=strange["material"].map(unknown)))
+    known_here = lines["material"].isin(found)
+    named, strange = lines[known_here], lines[~known_here]
+    names = named["material"].map({text: str(row.name) for text, row in found.items()})
+    rows = {str(row.name): row for row in found.values()}
+    return Log(named.assign(material=names), rows, strange.assign(reason=strange["material"].map(unknown)))
 
 
 def grams(line: pd.Series, row: pd.Series, nutrients: tuple[str, ...],

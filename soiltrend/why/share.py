@@ -25,13 +25,14 @@ from soiltrend.why import closure
 from soiltrend.why.charges import BASES, IONS, Move, by_pair, capacities, ion_moves, matched
 from soiltrend.why.given import Given, check_question, take
 
-COLUMNS = ["bed", "ion", "unit", "before", "after", "change", "percent", "percent_low", "percent_high",
+PLACE = ["bed", "lab", "top_cm", "bottom_cm"]
+COLUMNS = [*PLACE, "ion", "unit", "before", "after", "change", "percent", "percent_low", "percent_high",
            "verdict", "share_before", "share_after", "share_change", "share_low", "share_high",
            "share_verdict", "centred", "centred_low", "centred_high", "additive", "additive_low",
            "additive_high", "why"]
-SHOWN = ["bed", "ion", "unit", "before", "after", "percent", "verdict", "share_before", "share_after",
-         "share_verdict", "centred", "centred_low", "centred_high"]
-HEADLINES = ["bed", "cation", "said", "sentence"]
+SHOWN = ["bed", "top_cm", "bottom_cm", "ion", "unit", "before", "after", "percent", "verdict",
+         "share_before", "share_after", "share_verdict", "centred", "centred_low", "centred_high"]
+HEADLINES = [*PLACE, "cation", "said", "sentence"]
 CONFIDENCE = 0.95
 
 
@@ -42,14 +43,14 @@ class WhyShare:
     Attributes
     ----------
     table : DataFrame
-        One row per bed and ion of the sum. ``before, after, change`` are the amount [cmol/kg], ``percent``
-        its change with an interval, ``verdict`` that of a comparison; ``share_*`` the share of the
-        capacity [%], its change in points, interval and verdict. ``centred`` is the change of the log of
-        the ion to the geometric mean of the bases, in hundredths (a small one is about a %), ``additive``
-        that of the cation asked for to this ion; both with intervals, and missing for acidity, which can
-        be none.
+        One row per bed, laboratory, layer and ion of the sum. ``before, after, change`` are the amount
+        [cmol/kg], ``percent`` its change with an interval, ``verdict`` that of a comparison; ``share_*``
+        the share of the capacity [%], its change in points, interval and verdict. ``centred`` is the
+        change of the log of the ion to the geometric mean of the bases, in hundredths (a small one is
+        about a %), ``additive`` that of the cation asked for to this ion; both with intervals, and missing
+        for acidity, which can be none.
     headlines : DataFrame
-        One row per bed: ``cation``, ``said`` and a ``sentence``.
+        One row per bed, laboratory and layer: ``cation``, ``said`` and a ``sentence``.
     cation : str
         The cation asked for.
     before, after : str
@@ -145,16 +146,17 @@ def _beds(given: Given, mine: pd.DataFrame, ends: tuple[str, str], cation: str,
     compared = {named["bed"] for pair, named in enumerate(pairs) if pair in ions["Ca"]}
     for pair, named in enumerate(pairs):
         parts = {ion: table[pair] for ion, table in ions.items() if pair in table}
+        place = {name: named[name] for name in PLACE}
         if not parts:
-            blank = {"bed": named["bed"], "cation": cation, "said": closure.UNSURE,
+            blank = {**place, "cation": cation, "said": closure.UNSURE,
                      "sentence": f"Not compared: {named['reason']}"}
             heads += [] if named["bed"] in compared else [blank]
             continue
         told = _one(parts, {ion: shares.get((*_place(named), ion)) for ion in parts}, cation, confidence)
         used = match.rows[match.rows["pair"] == pair]
         said, sentence = closure.sentence(cation, told, warned=bool(used["warned"].any()))
-        rows += [{"bed": named["bed"], **row} for row in told.values()]
-        heads.append({"bed": named["bed"], "cation": cation, "said": said, "sentence": sentence})
+        rows += [{**place, **row} for row in told.values()]
+        heads.append({**place, "cation": cation, "said": said, "sentence": sentence})
     return rows, heads
 
 

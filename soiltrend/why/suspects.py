@@ -81,7 +81,7 @@ def suspects(given: Given, log: Log | None, used: pd.DataFrame, rng: np.random.G
     warned = (first, second)
     told = used.loc[used["warned"], "note"].str.extract(f"{frames.INFLATED} (.*?)(?:; CEC can|$)")[0]
     notes = tuple(dict.fromkeys(told.dropna()))
-    lying = {} if log is None or given.garden is None else _lying(given.garden, log, used, rng)
+    lying = {} if log is None or given.garden is None else _lying(given.garden, log, used, given.results, rng)
     missing = "" if log is None else log.missing(str(used["bed"].iloc[0]))
     if lying:
         found = _sized(lying, warned, notes, rng)
@@ -89,8 +89,12 @@ def suspects(given: Given, log: Log | None, used: pd.DataFrame, rng: np.random.G
     if any(warned):
         unknown = np.full(DRAWS, np.nan)
         return Suspects(unknown, (np.inf, np.inf), (), warned, notes, "Cannot be sized: " + "; ".join(notes))
-    why = ("The log has none before the soil was taken" if given.garden is not None
-           else "Nothing hints at any; without the log of what went on this cannot be looked up")
+    if given.garden is None:
+        why = "Nothing hints at any; without the log of what went on this cannot be looked up"
+    elif _share(given.garden, used) == 0:
+        why = "What went on the bed lies in the layers above this one"
+    else:
+        why = "The log has none before the soil was taken"
     return Suspects(np.zeros(DRAWS), (0.0, 0.0), (), warned, notes, why + missing)
 
 
@@ -108,25 +112,35 @@ def _sized(lying: dict[str, np.ndarray], warned: tuple[bool, bool], notes: tuple
     return Suspects(taken[1] - taken[0], (most[0], most[1]), tuple(lying), warned, notes, why)
 
 
-def _lying(garden: Garden, log: Log, used: pd.DataFrame,
+def _lying(garden: Garden, log: Log, used: pd.DataFrame, results: pd.DataFrame,
            rng: np.random.Generator) -> dict[str, np.ndarray]:
     """Return draws of the charge that may lie undissolved at both ends [cmol/kg], by material."""
     bed = str(used["bed"].iloc[0])
     days = [used.loc[used["end"] == end, "sampled"].max() for end in (0, 1)]
-    sour = [_dissolves(garden, used[used["end"] == end]) for end in (0, 1)]
-    weight = soil_weight(garden, bed, used)
+    sour = [_dissolves(results, used[used["end"] == end]) for end in (0, 1)]
+    weight, share = soil_weight(garden, bed, used), _share(garden, used)
     out: dict[str, np.ndarray] = {}
     for _, line in log.of(bed).iterrows():
         name = str(line["material"])
         row = log.rows[name]
-        if str(row["release"]) not in LASTING or not line["date"] < days[1]:
+        if not share or str(row["release"]) not in LASTING or not line["date"] < days[1]:
             continue
         brought = grams(line, row, IONS, rng)
-        charge = sum(brought[ion] * MILLI / weight * CHARGE[ion] for ion in brought)
+        charge = share * sum(brought[ion] * MILLI / weight * CHARGE[ion] for ion in brought)
         left = [_left(row, (day - line["date"]).days / YEAR, dissolves, rng)
                 for day, dissolves in zip(days, sour, strict=True)]
         out[name] = out.get(name, np.zeros((2, DRAWS))) + np.array(left) * charge
     return out
+
+
+def _share(garden: Garden, used: pd.DataFrame) -> float:
+    """Return how much of what went on may lie in the layer sampled: what the bed's depth holds below its top.
+
+    Of a bed 15 cm deep all of it may lie in a layer from the surface, and none in one from 15 to 30 cm.
+    """
+    depth = float(garden.beds.set_index("bed")["depth_cm"][str(used["bed"].iloc[0])])
+    top = float(used["top_cm"].fillna(0.0).min())
+    return float(np.clip((depth - top) / depth, 0.0, 1.0))
 
 
 def soil_weight(garden: Garden, bed: str, used: pd.DataFrame) -> float:
@@ -150,10 +164,8 @@ def _left(row: pd.Series, years: float, dissolves: bool, rng: np.random.Generato
     return np.asarray(1 - gone)
 
 
-def _dissolves(garden: Garden, used: pd.DataFrame) -> bool:
+def _dissolves(results: pd.DataFrame, used: pd.DataFrame) -> bool:
     """Return whether pH is below the limit above which extracts find free lime (tables/guards.csv)."""
     limit = tables.load("guards", numbers=("limit",)).set_index("guard")["limit"]["high pH"]
-    acid = garden.results[garden.results["analyte"] == "pH"]
-    mine = (acid["bed"] == used["bed"].iloc[0]) & acid["sampled"].isin(used["sampled"])
-    there = acid[mine & (acid["qualifier"] == "")]
-    return not bool((there["value"] > limit).any())
+    acid = frames.composites(results).isin(used["bag"]) & (results["analyte"] == "pH")
+    return not bool((results.loc[acid & (results["qualifier"] == ""), "value"] > limit).any())
