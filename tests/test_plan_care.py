@@ -379,3 +379,24 @@ def test_a_lime_laid_on_after_the_last_test_still_counts(tmp_path):
         levels.append(found.set_index("analyte").at["pH", "now"])
     assert levels[1] > levels[0] + 0.2
     assert levels[2] > levels[0] + 0.1
+
+
+@pytest.mark.parametrize(("on_hand", "grams"), [("0", 0.0), ("0.05", 44.0)])
+def test_what_has_no_price_is_given_no_further_than_it_goes(tmp_path, on_hand, grams):
+    """Nothing left is a stock too; the plan says that it is the shed that ends, not what a bed takes."""
+    shed = f"material,cost_per_kg,on_hand_kg\nsulphate of potash,,{on_hand}\n"
+    found = planned(tmp_path, FULL | {"K": 30}, materials=shed)
+    assert found.doses["grams"].sum() == pytest.approx(grams)
+    why = found.binding.set_index("aim").loc["K", "why"]
+    assert why.startswith("what is on hand of sulphate of potash does not close all of it")
+    assert "cost_per_kg" in why
+    assert "goes on next year" not in why
+
+
+@pytest.mark.parametrize("more", ["2,0", ","])
+def test_what_has_a_price_or_no_stock_told_can_be_had(tmp_path, more):
+    """A price stands for more of it, and a blank says nothing of how much there is."""
+    shed = f"material,cost_per_kg,on_hand_kg\nsulphate of potash,{more}\n"
+    found = planned(tmp_path, FULL | {"K": 30}, materials=shed)
+    assert found.doses["grams"].sum() > 300
+    assert "K" not in set(found.binding["aim"])

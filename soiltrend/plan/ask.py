@@ -74,6 +74,8 @@ class Question:
         The ceiling of pH.
     phosphorus : array of bool (ceilings,)
         The ceiling of phosphorus.
+    scarce : array of bool (materials,)
+        Of which less is left than a year would take.
     """
 
     task: Task
@@ -82,6 +84,7 @@ class Question:
     lacking: Array
     acid: Array
     phosphorus: Array
+    scarce: Array
 
 
 def expected(plot: Plot) -> Array:
@@ -241,7 +244,14 @@ def _credit(plot: Plot, free: Array) -> Array:
     return np.where(acid[:, None] & (not plot.lime_known), 0.0, credit)
 
 
-def question(plot: Plot, bench: Bench, *, most: Array | None = None, free: Array | None = None) -> Question:
+def question(
+    plot: Plot,
+    bench: Bench,
+    *,
+    barred: Array | None = None,
+    stock: Array | None = None,
+    free: Array | None = None,
+) -> Question:
     """Return a bed's problem for the solver.
 
     Parameters
@@ -250,8 +260,10 @@ def question(plot: Plot, bench: Bench, *, most: Array | None = None, free: Array
         The bed.
     bench : Bench
         Materials and limits.
-    most : array, optional
-        Greatest amounts, where less is left than a year would take [g/m2].
+    barred : array of bool, optional
+        Which materials may not go on at all.
+    stock : array, optional
+        How much is left of each [g/m2]; more than any bed takes by default.
     free : array, optional
         What comes free by the next test, where not all is given on the first day.
     """
@@ -262,9 +274,11 @@ def question(plot: Plot, bench: Bench, *, most: Array | None = None, free: Array
     ceiling = np.array([want.ceiling for want in plot.wants])
     tested = np.flatnonzero(np.isfinite(ceiling))
     whole = _for_itself(effects(plot, shed.total), plot, shed)
-    most = shed.most if most is None else np.minimum(shed.most, most)
+    away = np.zeros(len(shed.most), bool) if barred is None else barred
     if no_lime(plot, probability=bench.rules.probability):
-        most = np.where(limes(shed), 0.0, most)
+        away = away | limes(shed)
+    left = np.full(len(shed.most), np.inf) if stock is None else stock
+    most = np.where(away, 0.0, np.minimum(shed.most, left))
     load, room = _limits(bench, shed)
     scale = np.concatenate([ceiling[tested], room[0]])
     acid = np.concatenate([plot.measures["analyte"].to_numpy()[tested] == "pH", np.zeros(len(room[0]), bool)])
@@ -279,7 +293,8 @@ def question(plot: Plot, bench: Bench, *, most: Array | None = None, free: Array
         price=shed.price,
     )
     stays = np.concatenate([plot.measures["analyte"].to_numpy()[tested] == "P", np.zeros(len(room[0]), bool)])
-    return Question(task, short, [*map(int, tested), *range(-1, -1 - len(room[0]), -1)], share, acid, stays)
+    ceilings = [*map(int, tested), *range(-1, -1 - len(room[0]), -1)]
+    return Question(task, short, ceilings, share, acid, stays, (left < shed.most) & ~away)
 
 
 def forecast(plot: Plot, bench: Bench, amounts: Array) -> Array:

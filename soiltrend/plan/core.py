@@ -123,10 +123,13 @@ def rounded(amounts: Array) -> Array:
 
 
 def _left(shed: Shed, spent: Array, area: float) -> Array:
-    """Return how much of each material is left for a bed [g/m2]: what has no price cannot be bought."""
-    on_hand = shed.rows["on_hand_kg"].fillna(0.0).to_numpy(dtype=float)
-    free = ~(shed.rows["cost_per_kg"].to_numpy(dtype=float) > 0) & (on_hand > 0)
-    return np.asarray(np.where(free, np.maximum(on_hand - spent, 0.0) * KILO / area, np.inf))
+    """Return how much of each material is left for a bed [g/m2].
+
+    Of what is on hand and has no price there is no more than that; of the rest as much as is wanted.
+    """
+    on_hand = shed.rows["on_hand_kg"].to_numpy(dtype=float)
+    limited = ~(shed.rows["cost_per_kg"].to_numpy(dtype=float) > 0) & np.isfinite(on_hand)
+    return np.asarray(np.where(limited, np.maximum(on_hand - spent, 0.0) * KILO / area, np.inf))
 
 
 def _of_bed(plot: Plot, bench: Bench, spent: Array) -> tuple[Question, Solved, Array]:
@@ -136,10 +139,10 @@ def _of_bed(plot: Plot, bench: Bench, spent: Array) -> tuple[Question, Solved, A
     """
     area = float(plot.bed["area_m2"])
     barred = caustic(bench.shed) | contrary(plot, bench.shed) | too_late(plot, bench)
-    most = np.where(barred, 0.0, _left(bench.shed, spent, area))
+    left = _left(bench.shed, spent, area)
     free = bench.shed.free
     for _ in range(ASKED):
-        asked = question(plot, bench, most=most, free=free)
+        asked = question(plot, bench, barred=barred, stock=left, free=free)
         solved = solve(asked.task, probability=bench.rules.probability, rough=ROUGH)
         stays = held(asked, bench.shed, broken=solved.broken).any(axis=0)  # not even a trace
         given = np.where(stays, 0.0, rounded(solved.amounts))

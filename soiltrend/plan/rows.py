@@ -301,8 +301,16 @@ def _none(row: pd.Series, question: Question, place: int, *, lime_why: str, shed
     """Return why nothing closes a shortfall, and what kind of material would."""
     column = BRINGS.index(brought(str(row["analyte"])))
     brings = question.task.credit[place] > 0
-    if (brings & (question.task.most > 0)).any():
-        return f"what a bed takes in a year does not close all of it; {row['analyte']} goes on next year"
+    told, scarce = [], brings & question.scarce
+    if scarce.any():
+        names = [name for name, few in zip(shed.names, scarce, strict=True) if few]
+        told = [f"what is on hand of {', '.join(names)} does not close all of it, and has no price at which "
+                "more could be had: write that into cost_per_kg of materials.csv, or clear on_hand_kg there"]
+    if (brings & (question.task.most > 0) & ~scarce).any():
+        more = f"what a bed takes in a year does not close all of it; {row['analyte']} goes on next year"
+        told.append(more)
+    if told:
+        return "; ".join(told)
     if row["analyte"] == "pH" and limes(shed).any() and not brings.any():
         return f"how much lime it takes is not known, {lime_why}; ask the laboratory for a buffer pH"
     table = known_materials()
