@@ -173,3 +173,16 @@ def topsoil(rows: pd.DataFrame, *, by: Sequence[str]) -> pd.DataFrame:
     first = top == top.groupby(groups, dropna=False).transform("min")
     reach = rows["bottom_cm"].where(first).groupby(groups, dropna=False).transform("min")
     return rows[first | (top < reach)]
+
+
+def uppermost(rows: pd.DataFrame, *, by: Sequence[str]) -> pd.DataFrame:
+    """Return the rows of the uppermost layer of each group; one that is not told counts as the topsoil.
+
+    Examples
+    --------
+    >>> layers = pd.DataFrame({"bed": ["East", "East", "West"], "top_cm": [15.0, 0.0, 15.0]})
+    >>> uppermost(layers, by=["bed"]).index.tolist()
+    [1, 2]
+    """
+    top = rows["top_cm"].fillna(0.0)
+    return rows[top == top.groupby([rows[name] for name in by], dropna=False).transform("min")]

@@ -160,6 +160,13 @@ def composites(frame: pd.DataFrame) -> pd.Series:
     return frame.groupby(list(COMPOSITE), dropna=False, sort=False).ngroup()
 
 
+def _half(hemisphere: str) -> int:
+    """Return the months by which the seasons of a hemisphere come later than in the north."""
+    if hemisphere not in ("north", "south"):
+        raise FrameError(f"hemisphere '{hemisphere}' is neither 'north' nor 'south'")
+    return 6 if hemisphere == "south" else 0
+
+
 def season(day: pd.Series, *, hemisphere: str = "north") -> pd.Series:
     """Return the season and year of each day, by calendar quarters from March.
 
@@ -183,11 +190,10 @@ def season(day: pd.Series, *, hemisphere: str = "north") -> pd.Series:
     >>> season(days).tolist(), season(days, hemisphere="south").tolist()
     (['spring 2024', 'winter 2025', ''], ['autumn 2024', 'summer 2025', ''])
     """
-    if hemisphere not in ("north", "south"):
-        raise FrameError(f"hemisphere '{hemisphere}' is neither 'north' nor 'south'")
+    half = _half(hemisphere)
     months, codes = np.unique(day.to_numpy("datetime64[M]"), return_inverse=True)
     since = months.astype("int64") + 1  # months since December 1969, with which a winter begins
-    quarter = since % 12 // 3 + (0 if hemisphere == "north" else 2)
+    quarter = since % 12 // 3 + half // 3
     words = [f"{SEASONS[place]} {year}" for place, year in zip(quarter % 4, 1970 + since // 12, strict=True)]
     told = np.where(np.isnat(months), "", np.array(words, dtype=object))
     return pd.Series(pd.array(told, dtype="str").take(codes), index=day.index)
@@ -325,26 +331,13 @@ FIRST_MONTH = {"spring": 3, "summer": 6, "autumn": 9, "winter": 12}
 """First month of each season in the north, by calendar quarters; six months later in the south."""
 
 
-def uppermost(rows: pd.DataFrame, *, by: Sequence[str]) -> pd.DataFrame:
-    """Return the rows of the uppermost layer of each group; one that is not told counts as the topsoil.
-
-    Examples
-    --------
-    >>> layers = pd.DataFrame({"bed": ["East", "East", "West"], "top_cm": [15.0, 0.0, 15.0]})
-    >>> uppermost(layers, by=["bed"]).index.tolist()
-    [1, 2]
-    """
-    top = rows["top_cm"].fillna(0.0)
-    return rows[top == top.groupby([rows[name] for name in by], dropna=False).transform("min")]
-
-
 def season_starts(text: str, *, hemisphere: str) -> pd.Timestamp:
     """Return the first day of a season.
 
     Raises
     ------
     FrameError
-        When the text names no season and year.
+        When the text names no season and year, or the hemisphere is neither.
 
     Examples
     --------
@@ -354,7 +347,7 @@ def season_starts(text: str, *, hemisphere: str) -> pd.Timestamp:
     name, year = season_name(text), text[-4:]
     if name not in FIRST_MONTH or not year.isdigit():
         raise FrameError(f"'{text}' is no season of a year", remedy="Write it as 'spring 2027'")
-    month = (FIRST_MONTH[name] + (0 if hemisphere == "north" else 6) - 1) % 12 + 1
+    month = (FIRST_MONTH[name] + _half(hemisphere) - 1) % 12 + 1
     return pd.Timestamp(int(year) - (month == 12), month, 1)
 
 

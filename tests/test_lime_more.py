@@ -1,6 +1,7 @@
 """Lime at its edges: each system read backwards, sieve tests that can be, the layer and the year meant."""
 
 import numpy as np
+import pandas as pd
 import pytest
 from molmass import Formula
 
@@ -129,3 +130,18 @@ def test_ground_limestone_does_most_of_its_work_in_the_first_year_and_not_all():
     """0.6 of it in the first (Cornell Univ. adviser course PO 41), 94 % pure: 1.77 g for one of dust."""
     row = lime_requirement(soil(5.6), target=6.5, material=KNOWN.loc["calcitic limestone"]).table.iloc[0]
     assert row["material_g_per_m2"] / row["g_per_m2"] == pytest.approx(1 / (0.6 * 0.94), rel=0.02)
+
+
+@pytest.mark.parametrize(("hemisphere", "pH"), [("", 5.9), ("north", 5.9), ("south", 5.5)])
+def test_of_seasons_without_a_day_the_hemisphere_tells_the_last(hemisphere, pH):
+    """In the south the autumn of a year comes before its spring."""
+    rows = frames.join(*(soil(at).assign(sampled=pd.NaT, season=name)
+                         for at, name in ((5.5, "spring 2024"), (5.9, "autumn 2024"))))
+    assert set(lime_requirement(rows, target=6.5, hemisphere=hemisphere).table["pH"]) == {pH}
+
+
+def test_a_hemisphere_that_is_none_is_refused():
+    """Read as the other one it would take the wrong test for the last."""
+    lost = soil(5.5).assign(sampled=pd.NaT, season="spring 2024")
+    with pytest.raises(SoiltrendError, match="hemisphere 'est' is neither 'north' nor 'south'"):
+        lime_requirement(lost, target=6.5, hemisphere="est")

@@ -86,18 +86,18 @@ class LimeRequirement:
         return f"Lime to pH {self.target:g}: g/m2 of pure fine CaCO3{of}, one row a system"
 
 
-def _last(results: pd.DataFrame) -> pd.DataFrame:
+def _last(results: pd.DataFrame, *, hemisphere: str) -> pd.DataFrame:
     """Return the values of the last day on which each bed's pH was measured in water, of the topsoil.
 
     A test of which only the season or the year is known stands in the middle of it.
     """
-    sure = frames.in_time(results)
+    sure = frames.in_time(results, hemisphere=hemisphere)
     sure = sure[(sure["qualifier"] == "") & (sure["bed"] != frames.GARDEN)]
     in_water = (sure["method"] == "") | sure["method"].str.startswith("water")
     acid = sure[(sure["analyte"] == "pH") & in_water & sure["sampled"].notna()]
     last = composites.topsoil(acid, by=["bed"]).groupby("bed", sort=False)["sampled"].max()
     on_last = sure["sampled"] == pd.Series(last.reindex(sure["bed"]).to_numpy(), index=sure.index)
-    return frames.uppermost(sure[on_last], by=["bed"])
+    return composites.uppermost(sure[on_last], by=["bed"])
 
 
 def _reading(rows: pd.DataFrame, analyte: str, method: str | None = None) -> float:
@@ -245,6 +245,7 @@ def lime_requirement(
     material: pd.Series | None = None,
     passing: Mapping[int, float] | None = None,
     depth_cm: float | None = None,
+    hemisphere: str = "",
 ) -> LimeRequirement:
     """Return how much lime each bed needs to reach a pH, by every system that can read its buffer.
 
@@ -263,6 +264,8 @@ def lime_requirement(
         the fineness systems, which disagree.
     depth_cm : float, optional
         The layer to be limed [cm]; as sampled when not given.
+    hemisphere : str
+        "north" or "south", where the seasons of tests without a day stand; else as tests with a day tell.
 
     Returns
     -------
@@ -289,7 +292,7 @@ def lime_requirement(
     >>> need.table[["system", "t_per_acre"]].round(1).values.tolist()
     [['Oregon 2025', 1.8], ['Tri-State 1995', 2.5]]
     """
-    last = _last(results)
+    last = _last(results, hemisphere=hemisphere)
     answers: list[dict[str, Any]] = []
     for bed in dict.fromkeys(results["bed"]):
         rows = last[last["bed"] == bed]

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, present
+from soiltrend import composites, frames, present
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 from soiltrend.plan.bench import INSIDE
@@ -92,7 +92,7 @@ def _forecast(path: Path, season: str) -> pd.DataFrame:
 def _against(forecasts: pd.DataFrame, garden: Garden) -> pd.DataFrame:
     """Return the forecasts whose test has come, beside that test."""
     keys = [*KEY, "season"]
-    results = frames.uppermost(garden.results[garden.results["qualifier"] == ""], by=keys)
+    results = composites.uppermost(garden.results[garden.results["qualifier"] == ""], by=keys)
     tests = (
         results.groupby(keys, sort=False)
         .agg(test=("value", "mean"), sampled=("sampled", "max"))

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, present
+from soiltrend import composites, present
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 from soiltrend.noise import Noise
@@ -231,7 +231,7 @@ def _masses(given: Given, bed: str, row: dict[str, Any]) -> tuple[float, float] 
     depth = row["depth"] if row["depth"] == row["depth"] else float(place["depth_cm"][bed])
     rings = given.results[(given.results["analyte"] == "bulk density") & (given.results["bed"] == bed)]
     if len(rings):
-        rings = frames.uppermost(rings, by=["bed"])
+        rings = composites.uppermost(rings, by=["bed"])
         away = [(rings["sampled"] - day).abs() for day in (row["from"], row["to"])]
         near = [float(rings.loc[gap == gap.min(), "value"].mean()) for gap in away]
         return near[0] * depth * KG_PER_CM, near[1] * depth * KG_PER_CM
