@@ -241,6 +241,31 @@ def test_labels_do_not_tell(garden):
     assert labels.table["bag"].is_unique
 
 
+BELOW = SAMPLES + "EB-25A,East,2025-10-07,20,40,18,,removed,,,\n"
+
+
+@pytest.mark.parametrize("rows", [BELOW, "".join([BELOW.splitlines(keepends=True)[0],
+                                                  *BELOW.splitlines(keepends=True)[:0:-1]])])
+def test_a_bed_of_two_layers_is_sampled_in_both(garden, rows):
+    """A bag for each, in either order of the record; neither is a slip of the other."""
+    labs = LABS | {"2025": ("New Bench", "EA-25A EB-25A ED-25A")}
+    plan = sampling_plan(garden(samples=rows, labs=labs), season="autumn 2026")
+    mine = plan.table[(plan.table["bed"] == "East") & (plan.table["duplicate_of"] == "")]
+    assert mine[["top_cm", "bottom_cm"]].to_numpy().tolist() == [[0, 20], [20, 40]]
+    assert mine["bag"].is_unique
+    assert mine["why"].str.extract(r"cores, (.*?),")[0].tolist() == ["0-20 cm", "20-40 cm"]
+    assert "East" not in told(plan, "layer")
+
+
+def test_a_report_that_names_two_layers_of_one_sample_has_two_bags(garden):
+    """The laboratory's number is that of the core; its layers are two soils."""
+    one = garden()
+    one = replace(one, samples=one.samples.iloc[:0])
+    deep = one.results[one.results["sample"] == "EA-25A"].assign(top_cm=20.0, bottom_cm=40.0)
+    both = replace(one, results=pd.concat([one.results, deep], ignore_index=True))
+    assert len(bags(both)) == len(bags(one)) + 1
+
+
 def test_a_layer_told_in_inches_stands_so_on_the_bag(garden):
     """0 to 15.24 cm are six inches, on the label and on the card; other beds keep their centimetres."""
     plan = sampling_plan(garden(samples=SAMPLES.replace(",0,20,", ",0,15.24,")), season="spring 2026")

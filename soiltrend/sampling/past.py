@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pandas as pd
 
@@ -15,7 +17,8 @@ def bags(garden: Garden) -> pd.DataFrame:
     """Return every dated bag that the sampling record or a report tells of, with the columns :data:`BAG`."""
     by_hand = [name for name in garden.results["analyte"].unique() if vocabulary.observed(name)]
     seen = garden.results[~garden.results["analyte"].isin(by_hand)]
-    seen = seen[seen["sampled"].notna()].drop_duplicates(["sample", "bed", "sampled", "lab"])
+    seen = seen[seen["sampled"].notna()]
+    seen = seen.drop_duplicates(["sample", "bed", "sampled", "lab", "top_cm", "bottom_cm"])
     key = ["sample", "sampled"]
     lab = seen.drop_duplicates(key)[[*key, "lab"]]
     told = garden.samples.assign(
@@ -50,6 +53,21 @@ def usual_layer(rows: pd.DataFrame, depth_cm: float) -> tuple[float, float]:
     pairs = list(zip(known["top_cm"].fillna(0.0), known["bottom_cm"], strict=True))
     top, bottom = max(reversed(pairs), key=pairs.count)
     return float(top), float(bottom)
+
+
+def layers(rows: pd.DataFrame) -> list[tuple[float, float]]:
+    """Return the layers [cm] that lie one below the other, from the top; none where fewer than two do.
+
+    Examples
+    --------
+    >>> two = pd.DataFrame({"top_cm": [15.0, None, 15.0], "bottom_cm": [30.0, 15.0, 30.0]})
+    >>> layers(two), layers(two.assign(bottom_cm=20.0))
+    ([(0.0, 15.0), (15.0, 30.0)], [])
+    """
+    known = rows.loc[rows["bottom_cm"].notna(), ["top_cm", "bottom_cm"]].fillna(0.0)
+    found = sorted({(float(top), float(bottom)) for top, bottom in known.to_numpy()})
+    apart = all(below[0] >= above[1] for above, below in pairwise(found))
+    return found if apart and len(found) > 1 else []
 
 
 def next_season(garden: Garden) -> str:

@@ -13,7 +13,7 @@ from soiltrend.garden import Garden
 from soiltrend.garden.reports import FRESH_DAYS
 from soiltrend.noise import noise_model
 from soiltrend.sampling.labels import LETTER, hidden_stem, new_stem, stem_of
-from soiltrend.sampling.past import bags, same_week, usual_layer
+from soiltrend.sampling.past import bags, layers, same_week, usual_layer
 from soiltrend.sampling.warn import cautions
 
 COLUMNS = [
@@ -157,32 +157,28 @@ def _stems(garden: Garden, past: pd.DataFrame) -> dict[str, str]:
 
 
 def _buckets(bed: dict[Any, Any], past: pd.DataFrame, season: str, cores: int | None) -> list[dict[str, Any]]:
-    """Return one bed's bags, as many as were filled separately the last time."""
+    """Return one bed's bags: of each layer as many as were filled separately the last time."""
     own = past[(past["bed"] == bed["bed"]) & (past["duplicate_of"] == "")]
     like = own[own["season"].map(frames.season_name) == frames.season_name(season)]
     last = like if len(like) else own
     last = last[last["season"] == last["season"].iloc[-1]] if len(last) else last
-    top, bottom = usual_layer(own, bed["depth_cm"])
     surface = next((text for text in reversed(last["surface"].tolist()) if text), "")
     lab = last["lab"].iloc[-1] if len(last) else ""
     number = cores or _cores(last)
     when = f"As in {last['season'].iloc[0]}" if len(last) else "No dated sampling before"
-    told = (
-        f"{when}: {number} cores, {present.layer(top, bottom)}"
-        f"{', surface ' + surface if surface else ', write down whether the loose surface was removed'}"
-    )
-    count = max(last["sample"].nunique(), 1)
-    row = {
-        "bed": bed["bed"],
-        "top_cm": top,
-        "bottom_cm": bottom,
-        "cores": number,
-        "surface": surface,
-        "duplicate_of": "",
-        "lab": lab,
-        "why": told,
-    }
-    return [row | {"number": str(i + 1) if count > 1 else ""} for i in range(count)]
+    top = last["top_cm"].fillna(0.0)
+    of = {ends: last[(top == ends[0]) & (last["bottom_cm"] == ends[1])] for ends in layers(last)}
+    bags_of = of or {usual_layer(own, bed["depth_cm"]): last}
+    same = {"bed": bed["bed"], "cores": number, "surface": surface, "duplicate_of": "", "lab": lab}
+    loose = f", surface {surface}" if surface else ", write down whether the loose surface was removed"
+    rows = [
+        same
+        | {"top_cm": ends[0], "bottom_cm": ends[1]}
+        | {"why": f"{when}: {number} cores, {present.layer(*ends)}{loose}"}
+        for ends, bags_there in bags_of.items()
+        for _ in range(max(bags_there["sample"].nunique(), 1))
+    ]
+    return [row | {"number": str(i + 1) if len(rows) > 1 else ""} for i, row in enumerate(rows)]
 
 
 def _cores(last: pd.DataFrame) -> int:

@@ -35,7 +35,7 @@ def cautions(table: pd.DataFrame, past: pd.DataFrame, *, season: str, fresh: int
     found = [
         *_seasons(own, table["date"].iloc[0], season),
         *_labs(own),
-        *_layers(own, beds),
+        *_layers(own, table),
         *_surfaces(own, beds),
         *_missed(own, beds),
         *_dressings(beds, fresh),
@@ -86,20 +86,21 @@ def _labs(own: pd.DataFrame) -> Iterator[Warning_]:
         )
 
 
-def _layers(own: pd.DataFrame, beds: pd.DataFrame) -> Iterator[Warning_]:
+def _layers(own: pd.DataFrame, table: pd.DataFrame) -> Iterator[Warning_]:
     """Say which bags were taken from another layer than is planned."""
-    for row in beds.to_dict("records"):
-        mine = own[(own["bed"] == row["bed"]) & own["bottom_cm"].notna()]
-        other = mine[(mine["bottom_cm"] != row["bottom_cm"]) | (mine["top_cm"].fillna(0.0) != row["top_cm"])]
-        for (top, bottom), rows in other.fillna({"top_cm": 0.0}).groupby(["top_cm", "bottom_cm"]):
-            yield (
-                row["bed"],
-                "layer",
-                (
-                    f"{_listed(rows['season'])} was taken from {layer(top, bottom)}, not from "
-                    f"{layer(row['top_cm'], row['bottom_cm'])}: mind the mark on the corer"
-                ),
-            )
+    for bed, rows in table.groupby("bed", sort=False):
+        planned = list(dict.fromkeys(zip(rows["top_cm"], rows["bottom_cm"], strict=True)))
+        wanted = " or ".join(layer(*ends) for ends in planned)
+        mine = own[(own["bed"] == bed) & own["bottom_cm"].notna()].fillna({"top_cm": 0.0})
+        for _, taken in mine.groupby(["top_cm", "bottom_cm"]):
+            ends = tuple(taken[["top_cm", "bottom_cm"]].iloc[0])
+            if ends not in planned:
+                yield (
+                    str(bed),
+                    "layer",
+                    f"{_listed(taken['season'])} was taken from {layer(*ends)}, not from {wanted}: "
+                    "mind the mark on the corer",
+                )
 
 
 def _surfaces(own: pd.DataFrame, beds: pd.DataFrame) -> Iterator[Warning_]:
