@@ -82,6 +82,7 @@ def test_numbers_counts_and_years_are_told_apart():
         "pH rose in 2 of 2 beds",
         "pH rose and potassium fell in both East and West Wall between 2022 and 2024",
         "pH changed in East",
+        "In both raised beds pH rose",
     ],
 )
 def test_what_the_numbers_carry_bears_no_warning(change, text):
@@ -133,6 +134,8 @@ def test_what_the_numbers_do_not_carry_is_said(change, text, says):
         ("Zinc fell in one of two beds", [(1, 2)]),
         ("Zinc fell in one of our two beds", [(1, 2)]),
         ("Zinc fell in 3 of the seven beds", [(3, 7)]),
+        ("Zinc fell in both Raised Beds", [(2, 2)]),
+        ("In one of our two raised beds zinc fell", [(1, 2)]),
         ("Zinc fell in neither bed", [(0, 0)]),
         ("None of the four beds gained zinc", [(0, 4)]),
         ("Not one bed gained zinc", [(0, 0)]),

@@ -213,9 +213,9 @@ def _test(rows: pd.DataFrame, deviates: Array) -> Array:
     return np.asarray(deviates * rows["noise"].to_numpy(dtype=float))
 
 
-def _luck(rules: PlanRules, bed: str, of: str) -> np.random.Generator:
-    """Return the luck of one measure of one bed, which no other bed or measure changes."""
-    return np.random.default_rng([rules.seed, *map(ord, f"{bed} {of}")])
+def _luck(rules: PlanRules, of: str) -> np.random.Generator:
+    """Return the luck of one measure, which no other measure changes; beds that are alike share it."""
+    return np.random.default_rng([rules.seed, *map(ord, of)])
 
 
 def _deviates(lucks: list[np.random.Generator], scenarios: int) -> Array:
@@ -231,8 +231,8 @@ def _plot(state: Standing, bed: dict[str, Any], log: Log, days: Days, asked: dic
     mine = [at for at in state.of.get(name, ()) if state.table["analyte"].array[at] in PLANNED]
     rows = state.table.iloc[mine].reset_index(drop=True)
     mean, cov = state.mean[mine].copy(), state.cov[mine]
-    per_pH, lime_known, lime_why = _lime(state, bed, rules, _luck(rules, name, "lime"))
-    lucks = [_luck(rules, name, analyte) for analyte in rows["analyte"]]
+    per_pH, lime_known, lime_why = _lime(state, bed, rules, _luck(rules, "lime"))
+    lucks = [_luck(rules, analyte) for analyte in rows["analyte"]]
     moves = _moves(rows, bed, per_pH, lucks)
     deviates, strays = _deviates(lucks, rules.scenarios)
     on = rows["scale"].to_numpy()

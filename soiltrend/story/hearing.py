@@ -388,6 +388,8 @@ def hear(text: str, *, beds: Sequence[str], language: str = phrases.FIRST) -> He
     [('pH', 'rose', ['East']), ('Zn', 'rose', ['East']), ('K', 'held', ['East'])]
     """
     masked, order = _masked(text, beds)
+    for made in words_for("made_bed", language):  # "raised beds" raise nothing
+        masked = re.sub(rf"(?<!\w){re.escape(made)}(?!\w)", made.split()[-1], masked, flags=re.IGNORECASE)
     heard = _Ear(TOKEN.findall(masked), order, language).listen()
     for kind in ("cause", "grade", "forecast", "trend", "all", "garden"):
         heard.words[kind] = _present(masked, kind, language)
