@@ -67,6 +67,16 @@ def test_the_tests_of_the_season_planned_count_on_whatever_day(tmp_path, day):
     assert found.doses.empty
 
 
+def test_beds_that_are_alike_get_alike(tmp_path):
+    """A name is no property of the soil: the same tests of the same size of bed, the same doses."""
+    beds = "".join(f'[beds."{name}"]\narea_m2 = 10\ndepth_cm = 15\n' for name in ("East", "Zoar"))
+    rows = [*springs("East", pH=5.9, buffer=6.5, K=60), *springs("Zoar", pH=5.9, buffer=6.5, K=60)]
+    found = st.plan(write(tmp_path, rows=rows, beds=beds), season=SEASON)
+    east, zoar = (found.doses[found.doses["bed"] == name].drop(columns="bed") for name in ("East", "Zoar"))
+    assert len(east) > 0
+    pd.testing.assert_frame_equal(east.reset_index(drop=True), zoar.reset_index(drop=True))
+
+
 def test_the_subsoil_is_not_the_bed(tmp_path):
     """A deeper layer sampled a day later is no test of what is planned for, nor of a forecast or a lime."""
     rows = [*springs("East", K=60), *(f"East,{year}-04-09,5.0,5.9,5,12,20" for year in (2024, 2025, 2026))]

@@ -6,6 +6,7 @@ import pytest
 from molmass import Formula
 from test_plan_care import FULL, planned
 
+import soiltrend as st
 from soiltrend import aims
 from soiltrend.plan.ask import coming, effects, forecast
 from soiltrend.plan.shed import BRINGS, HOLDS, SALT, charge, lasting, responses, soil_water
@@ -86,13 +87,15 @@ def test_ceiling_of_salts_by_paste():
 
 
 def test_salts_stop_what_is_salty(tmp_path):
-    """One test of 1.3 dS/m leaves little room below 2.5 (Colorado State Univ.), one of 0.4 leaves more."""
-    given = {}
-    for EC in (0.4, 1.3):
-        (tmp_path / str(EC)).mkdir()
-        found = planned(tmp_path / str(EC), FULL | {"K": 40, "EC": EC}, materials=POTASH)
+    """One test of 1.5 dS/m leaves little room below 2.5 (Colorado State Univ.), one of 0.4 leaves more."""
+    given, many = {}, st.PlanRules(scenarios=400)
+    for EC in (0.4, 1.5):
+        folder = tmp_path / str(EC)
+        folder.mkdir()
+        planned(folder, FULL | {"K": 40, "EC": EC}, materials=POTASH)
+        found = st.plan(st.open_garden(folder), season="spring 2027", rules=many)
         given[EC] = found.amounts["East"].get("sulphate of potash", 0.0)
-    assert 0 < given[1.3] < 0.7 * given[0.4]
+    assert 0 < given[1.5] < 0.7 * given[0.4]
     assert {"EC"} <= set(found.binding["what"])
     why = found.binding.set_index("what").at["EC", "why"]
     assert why.startswith("no more sulphate of potash because of EC, whose ceiling is 2.50 dS/m")

@@ -10,7 +10,7 @@ import pandas as pd
 from soiltrend import present
 from soiltrend.budget import judge
 from soiltrend.budget.core import Budget
-from soiltrend.budget.sources import FIXED
+from soiltrend.budget.sources import logged, silences
 from soiltrend.budget.words import CARBON, breathed, listed
 
 MOSTLY = 0.2
@@ -69,7 +69,7 @@ def _title(budget: Budget, fed: pd.DataFrame, told: int) -> str:
     """Return how many rows are told, and how many are not, each with its reason."""
     silent, untested = (int((fed["said"] == word).sum()) for word in (judge.CANNOT_SAY, judge.NOT_TESTED))
     partly = _partly_logged(budget)
-    reasons = listed([text[:1].lower() + text[1:] for text in dict.fromkeys(partly.str.split(";").str[0])])
+    reasons = listed(silences(partly))
     if fed.empty and partly.empty:
         return "No dressing was logged between two comparable tests, so there is nothing to tell of one"
     if fed.empty:
@@ -84,9 +84,9 @@ def _title(budget: Budget, fed: pd.DataFrame, told: int) -> str:
 def _partly_logged(budget: Budget) -> pd.Series[str]:
     """Return why the total of a row is not known, of the rows for which some is logged all the same."""
     keys = ["bed", "nutrient", "period"]
-    logged = budget.sources[~budget.sources["material"].astype("str").str.startswith(FIXED)]
+    some = logged(budget.sources)[keys].drop_duplicates()
     rows = budget.table[budget.table["put_in"].isna()]
-    return rows.merge(logged[keys].drop_duplicates(), on=keys)["why"].astype("str")
+    return rows.merge(some, on=keys)["why"].astype("str")
 
 
 def _gained(row: dict[Any, Any]) -> str:

@@ -6,11 +6,35 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from soiltrend.budget.books import Account, Books, Test, of
 from soiltrend.budget.chance import Draws, spread
 
 FIXED = "fixed by"
+
+
+def logged(sources: pd.DataFrame) -> pd.DataFrame:
+    """Return what went on by the log, without what legumes fixed.
+
+    Examples
+    --------
+    >>> logged(pd.DataFrame({"material": ["fixed by clover", "compost"]}))["material"].tolist()
+    ['compost']
+    """
+    return sources[~sources["material"].astype("str").str.startswith(FIXED)]
+
+
+def silences(why: pd.Series) -> list[str]:
+    """Return why totals are not known, each reason once and as a clause.
+
+    Examples
+    --------
+    >>> silences(pd.Series(["The log ends early; no test", "The log ends early", None]))
+    ['the log ends early']
+    """
+    first = why.dropna().astype("str").str.split(";").str[0]
+    return [text[:1].lower() + text[1:] for text in first.unique()]
 
 
 def _brought(told: Account) -> dict[str, Draws]:

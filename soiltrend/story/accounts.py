@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import composites, frames
-from soiltrend.budget.sources import FIXED
+from soiltrend.budget.sources import logged, silences
 from soiltrend.story import phrases
 from soiltrend.story.core import (
     Words,
@@ -82,10 +82,10 @@ def _span(row: dict[str, Any], name: str, *, voice: Voice) -> str:
     return voice.say("amount.about", {"value": value, "low": low, "high": high})
 
 
-def _put(row: Mapping[Any, Any] | pd.Series[Any], logged: pd.DataFrame) -> str:
+def _put(row: Mapping[Any, Any] | pd.Series[Any], by_log: pd.DataFrame) -> str:
     """Return how the phrases about what went on a bed end: all, nothing, or a part of it is known."""
     if np.isnan(float(row["put_in"])):
-        return "_unknown" if (logged["bed"] == row["bed"]).any() else "_unlogged"
+        return "_unknown" if (by_log["bed"] == row["bed"]).any() else "_unlogged"
     return "" if row["put_in"] != 0 else "_none"
 
 
@@ -95,7 +95,7 @@ def _took(row: pd.Series[Any], taken: str, *, voice: Voice) -> str:
     return voice.say("budget.took_unknown" if unknown else "budget.took", {"taken": taken})
 
 
-def _headline_of(row: pd.Series[Any], logged: pd.DataFrame, *, name: str, voice: Voice) -> str:
+def _headline_of(row: pd.Series[Any], by_log: pd.DataFrame, *, name: str, voice: Voice) -> str:
     """Return what went on one bed, and what its test did."""
     unit = str(row["unit"]).removesuffix(" CaCO3")
     taken, put_in = (
@@ -108,17 +108,17 @@ def _headline_of(row: pd.Series[Any], logged: pd.DataFrame, *, name: str, voice:
         "amount": put_in,
         "took": _took(row, taken, voice=voice),
     }
-    return voice.say(f"budget.headline{_put(row, logged)}", told)
+    return voice.say(f"budget.headline{_put(row, by_log)}", told)
 
 
-def _headline(rows: pd.DataFrame, logged: pd.DataFrame, *, name: str, voice: Voice) -> str:
+def _headline(rows: pd.DataFrame, by_log: pd.DataFrame, *, name: str, voice: Voice) -> str:
     """Return on how many beds a nutrient went, and in how many what was seen; of one bed how much.
 
     A bed of which only a part of the dressings is known is counted, and that is said of it.
     """
     if len(rows) == 1:
-        return sentence(_headline_of(rows.iloc[0], logged, name=name, voice=voice))
-    put = rows.apply(_put, axis=1, logged=logged)
+        return sentence(_headline_of(rows.iloc[0], by_log, name=name, voice=voice))
+    put = rows.apply(_put, axis=1, by_log=by_log)
     said = rows.loc[put == "", "said"].str.replace(" ", "_").replace(NOT_TESTED, SAID[-1]).value_counts()
     seen = [voice.say(_key("budget.beds", word), {"n": int(said[word])}) for word in SAID if word in said]
     blank = int((put == "_unknown").sum())
@@ -132,9 +132,7 @@ def _headline(rows: pd.DataFrame, logged: pd.DataFrame, *, name: str, voice: Voi
 
 def _gaps(rows: pd.DataFrame, *, voice: Voice) -> str:
     """Return in which days the log is silent, for the beds of which it is not known what went on."""
-    silent = rows.reindex(columns=["put_in", "why"]).query("put_in.isna()")["why"].dropna().astype("str")
-    first = silent.str.split(";").str[0]
-    reasons = [text[:1].lower() + text[1:] for text in first.unique()]
+    reasons = silences(rows.reindex(columns=["put_in", "why"]).query("put_in.isna()")["why"])
     return voice.say("budget.gaps", {"reasons": listed(reasons, voice=voice)}) if reasons else ""
 
 
@@ -174,13 +172,13 @@ def _sources(brought: pd.DataFrame, *, bed: str | None, voice: Voice) -> list[st
 
 
 def _of_bed(
-    row: pd.Series[Any], logged: pd.DataFrame, told: Mapping[str, object], *, voice: Voice
+    row: pd.Series[Any], by_log: pd.DataFrame, told: Mapping[str, object], *, voice: Voice
 ) -> dict[str, object]:
     """Return what a newsletter tells of one bed: what went on, what came off, what the test did."""
     cells = {str(name): cell for name, cell in row.items()}
     put_in = _span(cells, "put_in", voice=voice)
     return {
-        "put": voice.say(f"budget.put{_put(row, logged)}", dict(told) | {"put_in": put_in}),
+        "put": voice.say(f"budget.put{_put(row, by_log)}", dict(told) | {"put_in": put_in}),
         "took": _took(row, _span(cells, "taken_out", voice=voice), voice=voice),
         "said": sentence(_verdict(row, voice=voice)),
     }
@@ -265,8 +263,8 @@ def _words(budget: HasAccount, *, nutrient: str, bed: str | None, kind: str = ""
     if rows.empty:
         return nothing_words(f"{name} {where(bed or frames.GARDEN, voice=voice)}", voice=voice)
     brought = _brought(budget, rows)
-    logged = brought[~brought["material"].astype("str").str.startswith(FIXED)]
-    head = _headline(rows, logged, name=name, voice=voice)
+    by_log = logged(brought)
+    head = _headline(rows, by_log, name=name, voice=voice)
     sources = _sources(brought, bed=bed, voice=voice)
     told: dict[str, object] = {"name": name, "bed": bed, "head": head}
     told |= {"beds": voice.counted("budget.count", len(rows)), "gaps": _gaps(rows, voice=voice)}
@@ -279,7 +277,7 @@ def _words(budget: HasAccount, *, nutrient: str, bed: str | None, kind: str = ""
         else voice.say("budget.no_sources"),
     }
     if bed is not None:
-        told |= _of_bed(rows.iloc[0], logged, told | {"sources": listed(sources, voice=voice)}, voice=voice)
+        told |= _of_bed(rows.iloc[0], by_log, told | {"sources": listed(sources, voice=voice)}, voice=voice)
     told |= {"show": voice.say(f"budget.show{kind}"), "caveat": _caveat(brought, voice=voice)}
     told |= {"shares": _shares(rows, voice=voice)} if kind else {}
     paragraph = "budget.paragraph" if bed is not None else "budget.paragraph_beds"
