@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from soiltrend import composites, frames
@@ -14,7 +15,10 @@ Pair = tuple[str, str]
 NONE = "(none)"
 
 USUAL = 0.5
-"""Share of the comparable rows of the best pair that a pair must have to be chosen."""
+"""Share of the comparable rows of the best earlier season that another must have to be chosen."""
+
+ENOUGH = 0.25
+"""Share of the comparable rows of the best pair below which a later season is no whole test: judgement."""
 
 
 def latest_pair(
@@ -22,8 +26,9 @@ def latest_pair(
 ) -> Pair:
     """Return the latest two seasons that can be compared.
 
-    The later season is the last that can stand beside an earlier one at all. The earlier is taken
-    from those that give at least :data:`USUAL` as many comparable rows as the best of them.
+    The later season is the last of which at least :data:`ENOUGH` as many rows can be compared as of the
+    best pair, so that one count of earthworms takes the place of no soil test. The earlier is taken from
+    those that give at least :data:`USUAL` as many comparable rows as the best of them.
 
     Parameters
     ----------
@@ -52,18 +57,15 @@ def latest_pair(
     (('spring 2023', 'spring 2024'), ('autumn 2023', 'spring 2024'))
     """
     counts = tally(results, composites.record(samples))
-    seasons, found = [str(name) for name in counts], counts.to_numpy()
-    for at in range(len(seasons) - 1, 0, -1):
-        after = seasons[at]
-        count = {
-            name: int(found[place, at])
-            for place, name in enumerate(seasons[:at])
-            if like == (frames.season_name(name) == frames.season_name(after))
-        }
-        enough = [name for name in count if count[name] and count[name] >= USUAL * max(count.values())]
-        if enough:
-            return (enough[0] if longest else enough[-1]), after
-    return "", ""
+    names = np.array([frames.season_name(str(season)) for season in counts], dtype=object)
+    found = np.triu(counts.to_numpy() * ((names[:, None] == names) == like), k=1)
+    best = found.max(axis=0, initial=0)
+    whole = np.flatnonzero((best > 0) & (best >= ENOUGH * best.max(initial=0)))
+    if not len(whole):
+        return "", ""
+    at = whole[-1]
+    earlier = np.flatnonzero((found[:, at] > 0) & (found[:, at] >= USUAL * best[at]))
+    return str(counts.columns[earlier[0 if longest else -1]]), str(counts.columns[at])
 
 
 def compare_latest(

@@ -119,11 +119,26 @@ def test_shares_that_are_not_there_are_asked_about(given, said):
 
 
 def test_seasons_of_two_laboratories_do_not_share_a_picture_of_shares():
-    """What was not measured alike is not set side by side."""
+    """What was not measured alike is not set side by side; the page goes on."""
     results = springs(4)
     other = results.assign(lab=results["lab"].mask(results["season"] == "spring 2022", "Elsewhere"))
-    with pytest.raises(SoiltrendError, match="not measured alike"):
-        chart_saturation(other, bed=beds(4)[0], before="spring 2022")
+    chart = chart_saturation(other, bed=beds(4)[0], before="spring 2022")
+    assert not chart.axes
+    assert "spring 2022 and spring 2024 were not measured alike" in chart.words.caption
+
+
+@pytest.mark.parametrize("lost", ["season", "before"])
+def test_a_season_in_which_a_bed_has_no_shares_is_told_and_another_bed_is_drawn_where_none_is_named(lost):
+    """What was measured of other beds in that season is not asked of this one."""
+    results, (first, second, *_) = springs(4), beds(4)
+    ends = {"season": "spring 2024", "before": "spring 2022"}
+    gone = (results["bed"] == first) & (results["season"] == ends[lost])
+    part = results[~(gone & results["analyte"].str.endswith("saturation"))]
+    chart = chart_saturation(part, bed=first, **ends)
+    assert not chart.axes
+    gap = f"No shares of the exchange capacity can be reckoned in {first} in {ends[lost]}"
+    assert chart.words.subtitle == gap
+    assert set(chart_saturation(part, **ends).data["bed"]) == {second}
 
 
 def test_shares_of_a_garden_without_any_are_said_to_be_missing():

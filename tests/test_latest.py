@@ -40,6 +40,24 @@ def test_a_changed_method_is_no_pair(tidy):
     assert latest_pair(results) == ("autumn 2022", "autumn 2023")
 
 
+@pytest.mark.parametrize("like", [True, False])
+@pytest.mark.parametrize("analyte", ["earthworms", "pH"])
+def test_a_count_or_a_single_measure_takes_the_place_of_no_soil_test(tidy, analyte, like):
+    """Of twelve measures in three beds one was looked at once more: the whole test before it is compared."""
+    measures = ["pH", "OM", "P", "K", "Ca", "Mg", "S", "B", "Zn", "Mn", "Fe", "earthworms"]
+    days = ["2022-04-04", "2023-04-04", "2023-10-09"]
+    whole = [(bed, day, name, 5.0) for bed in ("East", "West", "Gate") for day in days for name in measures]
+    later = [("East", "2024-04-04", analyte, 5.0), ("East", "2024-10-04", analyte, 5.0)]
+    pair = latest_pair(tidy(whole + later), like=like)
+    assert pair == (("spring 2022", "spring 2023") if like else ("spring 2023", "autumn 2023"))
+
+
+def test_a_season_of_a_quarter_of_the_beds_is_a_test(tidy):
+    """A bed of four sampled in full is compared, and the others are told as not tested."""
+    whole = [(bed, day, "K", 90.0) for bed in ("A", "B", "C", "D") for day in ("2022-04-04", "2023-04-04")]
+    assert latest_pair(tidy([*whole, ("A", "2024-04-04", "K", 80.0)])) == ("spring 2023", "spring 2024")
+
+
 def test_the_readers_choice_wins(tidy):
     """Seasons that were asked for are compared, later ones or not."""
     change = compare_latest(tidy(VISITS), asked=("spring 2022", "spring 2023"))

@@ -102,15 +102,11 @@ def _draw(axes: Axes, part: pd.DataFrame) -> None:
 
 
 def _pairs(results: pd.DataFrame, bed: str, season: str, before: str) -> pd.DataFrame:
-    """Return the shares of a season with those of an earlier one beside them."""
+    """Return the shares of a season with those of an earlier one beside them; none when not alike."""
     now = shares(results, bed=bed, season=season)
     then = shares(results, bed=bed, season=before) if before else now.iloc[:0]
-    same = now[SERIES].drop_duplicates().merge(then[SERIES].drop_duplicates()) if len(then) else then
-    if before and len(now) and same.empty:
-        raise SoiltrendError(
-            f"{bed}: the shares of {before} and {season} were not measured alike",
-            remedy="Choose two seasons of one laboratory, method and layer",
-        )
+    if before and (now.empty or then.empty or now[SERIES].merge(then[SERIES].drop_duplicates()).empty):
+        return now.iloc[:0]
     earlier = then.set_index("ion")[["share", "cmol", "amount"]] if len(then) else pd.DataFrame(index=[])
     for name in ("share", "cmol", "amount"):
         values = earlier[name] if name in earlier else pd.Series(dtype=float)
@@ -129,7 +125,7 @@ def _season(results: pd.DataFrame, bed: str, season: str | None) -> str:
     known = frames.seasons(has)
     if season in (None, NONE):
         return known[-1] if known else ""
-    if known and season not in known:
+    if known and season not in set(results["season"]):
         raise SoiltrendError(
             f"{bed} has no shares of the exchange capacity in '{season}'",
             remedy="It has them in: " + ", ".join(known),
@@ -137,10 +133,21 @@ def _season(results: pd.DataFrame, bed: str, season: str | None) -> str:
     return str(season)
 
 
-def _bed(results: pd.DataFrame) -> str:
-    """Return the first bed with shares of the exchange capacity, or ""."""
+def _bed(results: pd.DataFrame, seasons: list[str]) -> str:
+    """Return the first bed with shares of the exchange capacity, if there is one in those seasons, or ""."""
     has = results[results["analyte"].isin([ion + SHARE for ion in IONS])]
-    return str(has["bed"].iloc[0]) if len(has) else ""
+    told = has[has["season"].isin(seasons)].groupby("bed", sort=False)["season"].nunique()
+    first = told[told == len(seasons)].index if seasons else has["bed"]
+    return str(next(iter([*first, *has["bed"]]), ""))
+
+
+def _gap(results: pd.DataFrame, bed: str, season: str, before: str) -> tuple[str, str]:
+    """Return in which season a bed has no shares, or of which two they are not alike."""
+    mine = results[(results["bed"] == bed) & results["analyte"].isin([ion + SHARE for ion in IONS])]
+    missing = [name for name in (season, before) if name and not (mine["season"] == name).any()]
+    if mine.empty:
+        return "", ""
+    return (missing[0], "") if missing else (season, before)
 
 
 def chart_saturation(
@@ -170,19 +177,23 @@ def chart_saturation(
     -------
     Chart
         Bars from zero [%]; the amounts [cmol/kg, mg/kg] stand at their ends, because a share falls
-        also when another cation rises.
+        also when another cation rises. Words alone, with the reason, where the bed has no shares in a
+        season, or those of the two were not measured alike.
 
     Raises
     ------
     SoiltrendError
-        When the bed or the season is not there, or the two seasons were not measured alike.
+        When the bed or the season is not there.
     """
-    bed = bed or _bed(results)
+    named = [name for name in dict.fromkeys((season, before)) if name and name != NONE]
+    bed = bed or _bed(results, named)
     season = _season(results, bed, season)
     before = "" if before in (NONE, season) else _season(results, bed, before) if before else ""
     table = _pairs(results, bed, season, before)
     if table.empty:
-        return only_words(story.no_shares_words(results, bed=bed), size_of(size))
+        lost, beside = _gap(results, bed, season, before)
+        words = story.no_shares_words(results, bed=bed, season=lost, before=beside)
+        return only_words(words, size_of(size))
     records = [{str(key): value for key, value in row.items()} for row in table.to_dict("records")]
     table = table.assign(
         label=table["ion"].map(lambda ion: story.spoken(str(ion))),

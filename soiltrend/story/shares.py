@@ -65,12 +65,19 @@ def _dates(known: pd.DataFrame, season: str, before: str, *, voice: Voice) -> di
     return told | {name: voice.say(f"saturation.{name}", told) for name in ("dates", "then")}
 
 
-def no_shares_words(results: pd.DataFrame, *, bed: str, voice: Voice = PLAIN) -> Words:
-    """Return the words for a picture of shares where no exchange capacity was computed, with the reason.
+def no_shares_words(
+    results: pd.DataFrame, *, bed: str, season: str = "", before: str = "", voice: Voice = PLAIN
+) -> Words:
+    """Return the words for a picture of shares where there are none to draw, with the reason.
 
-    Without a bed they are of the garden. The reasons are those of a sum with acidity as the laboratory
-    reports it, also of a garden that takes it from a buffer pH.
+    Without a bed they are of the garden. A season named is one in which the bed has none, though it has
+    some in others; two are not measured alike. Else no exchange capacity was computed; the reasons are
+    those of a sum with acidity as the laboratory reports it, also of a garden that takes it from a buffer pH.
     """
+    if season:
+        ends = {"where": where(bed, voice=voice), "season": season, "before": before}
+        why = voice.say("nothing.why.not_alike" if before else "nothing.why.no_shares", ends)
+        return nothing_words(bed, why=why, voice=voice)
     gaps = exchange_gaps(results[results["bed"] == bed] if bed else results)
     found = list(gaps["reason"].value_counts().index[:REASONS])
     told = {"reasons": voice.say("list.join").join(found)}
