@@ -287,6 +287,8 @@ def test_without_a_band_the_first_tests_serve():
         ({"Mg:Ca (charge)": (1, 2)}, "'Mg:Ca \\(charge\\)', which is no ratio"),
         ({"K:Mg (charge)": (2, 1)}, "\\(2, 1\\) of 'K:Mg \\(charge\\)' does not run"),
         ({"K:Mg (charge)": ("a", 1)}, "is not a pair of numbers"),
+        ({"K:Mg (charge)": (-1, 2)}, "does not run from low to high above 0"),
+        ({"K:Mg (charge)": (0, 2)}, "does not run from low to high above 0"),
         ({"K:Mg (charge)": 3}, "3 of 'K:Mg \\(charge\\)' is not a pair"),
     ],
 )

@@ -147,6 +147,14 @@ def test_zero_acidity_by_ph_is_said():
     )
 
 
+@pytest.mark.parametrize(("pH", "acidity"), [(6.9, 12 * 0.2), (7.0, 0.0), (7.4, 0.0)])
+def test_a_buffer_gives_no_acidity_to_a_neutral_soil(pH, acidity):
+    """Crop File 1.04.132: (7 - 6.8) x 12, and a soil of pH 7.7 is 100 % base-saturated."""
+    frame = exchange(buffered(6.8, "SMP", pH=pH), acidity="SMP")
+    assert computed(frame)["acidity saturation"] == pytest.approx(100 * acidity / computed(frame)["CEC"])
+    assert ("whatever the buffer reads, because pH is 7 or more" in note(frame)) == (acidity == 0)
+
+
 @pytest.mark.parametrize(
     ("buffer", "reading", "summed"),
     [("SMP", 7.0, True), ("SMP", 6.9, False), ("Adams-Evans", 7.0, False), ("", 7.5, False)],

@@ -316,7 +316,18 @@ def test_what_if_agrees_with_the_plan(short, planned):
     same = st.what_if(planned, amounts=planned.amounts)
     assert same.table["after"].to_numpy() == pytest.approx(planned.expected["after"].to_numpy())
     none = st.what_if(short, amounts={"East": {}}, season=SEASON).table
-    assert none["after"].to_numpy() == pytest.approx(planned.expected["left_alone"].to_numpy(), rel=0.06)
+    assert none["after"].to_numpy() == pytest.approx(planned.expected["left_alone"].to_numpy(), rel=1e-9)
+
+
+def test_a_last_test_that_says_another_thing_than_the_record_is_told(tmp_path):
+    """Two springs of K 60 and one of 160: the plan weighs them, and says what the last alone read."""
+    last = [row for row in springs("East", K=160) if "2026" in row]
+    rows = [row for row in springs("East", K=60) if "2026" not in row] + last
+    row = st.plan(write(tmp_path, rows=rows), season=SEASON).expected.set_index("analyte").loc["K"]
+    assert row["now_high"] < 160
+    assert "the last of 2026-04-08, which alone read 160" in row["why"]
+    steady = st.plan(write(tmp_path, rows=springs("East", K=60)), season=SEASON).expected
+    assert not steady["why"].str.contains("which alone read").any()
 
 
 def test_what_if_says_what_breaks(planned):

@@ -9,12 +9,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from soiltrend import story
+from soiltrend import frames, story
 from soiltrend.budget.core import SOURCES
 from soiltrend.charts import chart_change
 from soiltrend.compare import compare
 from soiltrend.drift import drift
 from soiltrend.errors import SoiltrendError
+from soiltrend.exchange import exchange
 from soiltrend.frames import GARDEN
 from soiltrend.luck import ALL, luck
 from soiltrend.noise import noise_model
@@ -632,6 +633,7 @@ def test_words_of_a_trend_count_and_refuse():
         "bottom_cm": 15.0,
         "first": pd.Timestamp("2019-04-01"),
         "last": pd.Timestamp("2024-04-01"),
+        "years": 5.0,
         "n": 6,
         "slope_per_year": 9.0,
         "percent_per_year": 6.0,
@@ -659,6 +661,49 @@ def test_words_of_a_trend_count_and_refuse():
     words = story.trend_words(SimpleNamespace(table=table, confidence=0.6), analyte="K")
     assert "and these trends stand" in words.paragraph
     assert "West: rising, +6.0 % a year, 6 tests" in words.description
+
+
+def going(amounts, *, analyte, years):
+    """Return the words of a measure's trend, and all headlines, of four beds whose amounts go as told."""
+    days = pd.to_datetime([f"{year}-{day}" for year in years for day in ("04-08", "10-08")])
+    names = frames.season(pd.Series(days))
+    rows = [
+        {"bed": bed, "sampled": day, "season": names[at], "lab": "Hollin Bench", "top_cm": 0.0,
+         "bottom_cm": 15.0, "analyte": name, "unit": "%" if name == "OM" else "mg/kg",
+         "method": "LOI" if name == "OM" else "Mehlich-3",
+         "value": start * grows ** (at / 2) * (1 + 0.01 * (-1) ** (at // 2))}
+        for bed in "ABCD" for at, day in enumerate(days) for name, (start, grows) in amounts.items()
+    ]  # fmt: skip
+    acid = [row | {"analyte": "acidity", "unit": "cmol/kg", "method": "", "value": 0.5}
+            for row in rows if row["analyte"] == "K"]  # fmt: skip
+    found = trend(exchange(frames.results([*rows, *acid])))
+    heads = story.trend_headlines(found).table.set_index("analyte")["beds"]
+    return story.trend_words(found, analyte=analyte), heads
+
+
+def test_a_share_on_its_way_has_its_amounts_beside_it():
+    """Calcium alone rises, so the share of potassium falls; the headline says what potassium itself did."""
+    amounts = {"Ca": (1000.0, 1.15), "Mg": (120.0, 1.0), "K": (150.0, 1.0)}
+    words, heads = going(amounts, analyte="K saturation", years=range(2015, 2024))
+    told = "potassium itself has no sure trend"
+    assert words.headline == f"Potassium saturation is falling in 4 of 4 beds; {told}"
+    assert f"{told[:1].upper()}{told[1:]}." in words.paragraph
+    assert told in words.alt
+    assert heads["Ca saturation"].endswith("; calcium itself is rising in 4")
+    assert heads["Ca"].startswith("Calcium is rising in 4 of 4 beds")
+    assert "itself" not in heads["Ca"]
+
+
+@pytest.mark.parametrize(("years", "early"), [((2022, 2023, 2024), True), (range(2020, 2025), False)])
+def test_organic_matter_is_no_news_before_its_years(years, early):
+    """Three years at the least (Oregon State University EM 9251), however surely the tests rise."""
+    words, heads = going({"OM": (4.0, 1.2), "K": (150.0, 1.0)}, analyte="OM", years=years)
+    soon = "too soon to say, it needs 3 years or more"
+    assert (soon in words.headline) == (soon in heads["OM"]) == early
+    assert ("rising in 4" in words.headline) != early
+    assert ("“rising in A”: it is slow and needs 3 years or more." in words.refusals) == early
+    assert ("It is too soon to say" in words.paragraph) == early
+    assert ("A: perhaps rising" in words.description) == early
 
 
 @pytest.mark.parametrize(
@@ -825,7 +870,9 @@ def test_shares_of_two_seasons_name_both(two_springs):
 def test_a_slope_bears_no_exponent(slope, said):
     """Two digits and as many noughts as it takes, where a trend has no rate in per cent."""
     row = {
+        "analyte": "CEC",
         "verdict": "rising",
+        "years": 6.0,
         "percent_per_year": np.nan,
         "unit": "cmol/kg",
         "slope_per_year": slope,

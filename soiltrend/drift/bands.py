@@ -98,7 +98,7 @@ def _stated(name: str, band: Band, known: set[str]) -> Edges:
         (-np.inf if ends[0] is None else float(ends[0])),
         (np.inf if ends[1] is None else float(ends[1])),
     )
-    if not low < high or low == 0 or high <= 0:
+    if not low < high or high <= 0 or (np.isfinite(low) and low <= 0):
         raise SoiltrendError(
             f"the band {band!r} of '{name}' does not run from low to high above 0",
             remedy="Write (low, high), None for an open end",

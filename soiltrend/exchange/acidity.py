@@ -13,6 +13,7 @@ LAB, NONE = "lab", "none"
 COLUMNS = ("words", "kind", "gap", "note")
 NOT_COUNTED = "acidity is not counted: the shares are of the bases alone, which are 100 % by definition"
 TAKEN_AS_ZERO = "acidity was not measured and is taken as 0 because "
+WHATEVER = "acidity is taken as 0, whatever the buffer reads, because "
 
 
 def formulas() -> pd.DataFrame:
@@ -138,13 +139,17 @@ def _no_acidity(frame: pd.DataFrame, composites: pd.Index, wanted: pd.Series | N
 
 
 def _completed(frame: pd.DataFrame, found: pd.DataFrame, wanted: pd.Series | None) -> pd.DataFrame:
-    """Return acidities with 0 where there can be none, and a gap where it is not known."""
+    """Return acidities with 0 where there can be none, and a gap where it is not known.
+
+    What a laboratory reports stands as it is; a formula gives none where pH tells that there is none.
+    """
     why = _no_acidity(frame, found.index, wanted)
     blank = found["low"].isna() & (found["gap"] == "")
-    none = blank & (why != "")
+    none = (why != "") & (blank | (wanted is not None))
+    note = pd.Series(np.where(blank, TAKEN_AS_ZERO, WHATEVER), index=found.index) + why
     out = found.assign(low=found["low"].mask(none, 0.0), high=found["high"].mask(none, 0.0),
-                       words=found["words"].mask(none, "with no acidity"),
-                       note=found["note"].mask(none, TAKEN_AS_ZERO + why))
+                       words=found["words"].mask(none, "with no acidity"), kind=found["kind"].mask(none, ""),
+                       gap=found["gap"].mask(none, ""), note=found["note"].mask(none, note))
     lacking = "no acidity is reported" if wanted is None else f"there is no buffer pH by {wanted['buffer']}"
     told = f"{lacking}, and pH is below {limit('no acidity'):g} or not known"
     unknown = told + (_fitting(frame, found.index) if wanted is None else "")

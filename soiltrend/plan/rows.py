@@ -7,7 +7,7 @@ from typing import Any, TypeAlias
 import numpy as np
 import pandas as pd
 
-from soiltrend import present
+from soiltrend import present, scales
 from soiltrend.materials import known_materials, limits
 from soiltrend.plan.ask import (
     TRUE_LIME,
@@ -216,7 +216,8 @@ def expect(plot: Plot, amounts: Array, bench: Bench) -> list[dict[str, Any]]:
     bench : Bench
         The materials and the days.
     """
-    now, after = interval(plot.now), interval(printed(plot, forecast(plot, bench, amounts)))
+    coming_to = forecast(plot, bench, amounts)
+    now, after, middle = interval(plot.now), interval(printed(plot, coming_to)), np.median(coming_to, axis=0)
     alone = expected(plot)
     rows = []
     for at, (row, want) in enumerate(zip(plot.measures.to_dict("records"), plot.wants, strict=True)):
@@ -225,16 +226,26 @@ def expect(plot: Plot, amounts: Array, bench: Bench) -> list[dict[str, Any]]:
             {name: row[name] for name in ("bed", "analyte", "method", "unit")}
             | {"now": now[1][at], "now_low": now[0][at], "now_high": now[2][at]}
             | {"aim": want.low, "aim_high": want.high, "ceiling": want.ceiling}
-            | {"after": after[1][at], "low": after[0][at], "high": after[2][at], "left_alone": alone[at]}
-            | {"test": bench.days.test_season, "why": _since(row) + want.why + lime}
+            | {"after": middle[at], "low": after[0][at], "high": after[2][at], "left_alone": alone[at]}
+            | {"test": bench.days.test_season, "why": _since(row, now[0][at], now[2][at]) + want.why + lime}
             | {name: row[name] for name in ("lab", "top_cm", "bottom_cm")}
         )
     return rows
 
 
-def _since(row: dict[Any, Any]) -> str:
-    tests = f"{row['n']} tests" if row["n"] > 1 else "1 test"
-    return f"from {tests}, the last of {row['last']:%Y-%m-%d}; " if row["last"] is not pd.NaT else ""
+def _since(row: dict[Any, Any], low: float, high: float) -> str:
+    """Return what a standing rests on, and whether the last test alone says another thing."""
+    if row["last"] is pd.NaT:
+        return ""
+    told = f"from {present.counted(row['n'], 'test')}, the last of {row['last']:%Y-%m-%d}"
+    middle = np.array([(row["last_low"] + row["last_high"]) / 2])
+    read = float(scales.back(middle, np.array([row["scale"]]))[0])
+    if row["n"] < 2 or not np.isfinite(read) or low <= read <= high:
+        return f"{told}; "
+    return (
+        f"{told}, which alone read {present.number(read)}: a test moves by itself, so it is weighed with "
+        "those before it and with what went on; "
+    )
 
 
 def binding(plot: Plot, question: Question, solved: Solved, bench: Bench) -> list[dict[str, Any]]:

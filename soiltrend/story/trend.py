@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, present
+from soiltrend import frames, present, scales
 from soiltrend.story.core import (
     Words,
     alt,
@@ -18,6 +19,7 @@ from soiltrend.story.core import (
     layer,
     named,
     nothing_words,
+    patience,
     sentence,
     spoken,
     where,
@@ -44,9 +46,14 @@ def trend_said(row: dict[str, Any], *, confidence: float, voice: Voice = PLAIN) 
     low, high = (times * row.get(end, np.nan) for end in ("low", "high"))
     points = present.within(slope, low=low, high=high, sign=True)
     told = f"{_rate(row)} %" if np.isfinite(rate) else f"{points} {unit}"
-    weak = row["verdict"] in (RISING, FALLING) and not row["q"] <= 1 - confidence
+    weak = row["verdict"] in (RISING, FALLING) and (not row["q"] <= 1 - confidence or _early(row))
     key = "trend.rate_perhaps" if weak else "trend.rate"
     return voice.say(key, {"verdict": row["verdict"], "amount": told}).replace("-", "\u2212")
+
+
+def _early(row: Mapping[Any, Any] | pd.Series[Any]) -> bool:
+    """Return whether a measure is slow and was tested over fewer years than it needs to be news."""
+    return bool(row["years"] < patience().get(str(row["analyte"]), 0.0))
 
 
 def _rate(row: dict[str, Any]) -> str:
@@ -65,8 +72,9 @@ def _beds(trend: Trend, analyte: str) -> pd.DataFrame:
 
 
 def _standing(trend: Trend, fitted: pd.DataFrame) -> pd.DataFrame:
-    """Return the beds that rise or fall by a trend that stands among all those fitted."""
-    return fitted[fitted["verdict"].isin([RISING, FALLING]) & (fitted["q"] <= 1 - trend.confidence)]
+    """Return the beds whose trend stands among all those fitted and is not told too early."""
+    moved = fitted[fitted["verdict"].isin([RISING, FALLING]) & (fitted["q"] <= 1 - trend.confidence)]
+    return moved[~np.array([_early(row) for row in moved.to_dict("records")], dtype=bool)]
 
 
 def _told(standing: pd.DataFrame, *, voice: Voice) -> str:
@@ -80,10 +88,24 @@ def _told(standing: pd.DataFrame, *, voice: Voice) -> str:
     return listed(parts, voice=voice)
 
 
+def _amounts(trend: Trend, analyte: str, *, voice: Voice) -> str:
+    """Return where the amounts behind a share or a ratio are going; a share never stands alone."""
+    parts = scales.ratio_parts(analyte) or (analyte.removesuffix(" saturation"),)
+    told = []
+    for name in parts:
+        beds = _beds(trend, name)
+        fitted = beds[beds["verdict"] != TOO_FEW]
+        moved = _told(_standing(trend, fitted), voice=voice)
+        key = "amount_moved" if moved else "amount_unsure" if len(fitted) else ""
+        told += [voice.say(f"trend.{key}", {"name": spoken(name), "told": moved})] if key else []
+    return listed(told, voice=voice) if len(told) == len(parts) else voice.say("trend.amount_unknown")
+
+
 def trend_headline(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> str:
     """Return where one measure is going over the beds, in one sentence that the verdicts carry.
 
-    A bed counts as rising or falling when its trend stands among all those fitted (``q``).
+    A bed counts as rising or falling when its trend stands among all those fitted (``q``), and a slow
+    measure when it was tested for the years that it needs. With a share stand the amounts behind it.
     """
     beds = _beds(trend, analyte)
     fitted = beds[beds["verdict"] != TOO_FEW]
@@ -93,8 +115,13 @@ def trend_headline(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> str:
         return voice.say("trend.too_few", told)
     told |= {"first": f"{fitted['first'].min():%Y}", "last": f"{fitted['last'].max():%Y}"}
     told["told"] = _told(_standing(trend, fitted), voice=voice)
+    if told["told"] and is_share(analyte):
+        told["amounts"] = _amounts(trend, analyte, voice=voice)
+        return fitting([voice.say(f"trend.headline_share{end}", told) for end in ("", "_dated")])
     if told["told"]:
         return fitting([voice.say("trend.headline", told), voice.say("trend.headline_dated", told)])
+    if _early(fitted.nlargest(1, "years").iloc[0]):
+        return voice.say("beds.too_soon", told | {"years": f"{patience()[analyte]:g}"})
     keys = ("trend.none_sure", "trend.none_sure_dated")
     return fitting([voice.counted(key, len(fitted), told) for key in keys])
 
@@ -148,12 +175,13 @@ def trend_headlines(trend: Trend) -> present.Listing:
 def _refusals(trend: Trend, beds: pd.DataFrame, *, voice: Voice) -> tuple[str, ...]:
     """Return what the headline of a measure did not say, and why."""
     fitted = beds[beds["verdict"] != TOO_FEW]
-    doubtful = fitted[fitted["verdict"].isin([RISING, FALLING]) & ~(fitted["q"] <= 1 - trend.confidence)]
+    doubtful = fitted[fitted["verdict"].isin([RISING, FALLING])].drop(index=_standing(trend, fitted).index)
     told = []
     for row in doubtful.to_dict("records"):
         claim = {"verb": voice.say(f"verb.{row['verdict']}"), "where": where(row["bed"], voice=voice)}
         values = {"claim": voice.say("trend.claim", claim), "q": present.number(float(row["q"]), digits=2)}
-        told.append(voice.say("refused.luck", values))
+        values["years"] = f"{patience().get(str(row['analyte']), 0.0):g}"
+        told.append(voice.say("refused.slow" if _early(row) else "refused.luck", values))
     few = list(beds.loc[beds["verdict"] == TOO_FEW, "bed"])
     told += [voice.say("refused.few", {"names": named(few, voice=voice)})] if few else []
     told += [voice.say("refused.later"), voice.say("refused.cause")] if len(fitted) else []
@@ -166,9 +194,12 @@ def _seen(trend: Trend, beds: pd.DataFrame, *, voice: Voice) -> str:
         return voice.say("trend.seen_few")
     standing = _standing(trend, fitted)
     if standing.empty:
-        return voice.say("trend.seen_none")
+        longest = fitted.nlargest(1, "years").iloc[0]
+        years = f"{patience().get(str(longest['analyte']), 0.0):g}"
+        return voice.say("beds.seen_too_soon" if _early(longest) else "trend.seen_none", {"years": years})
     told = {"told": _told(standing, voice=voice), "beds": voice.counted("count.bed", len(fitted))}
-    return voice.counted("trend.seen_moved", len(standing), told)
+    seen, name = voice.counted("trend.seen_moved", len(standing), told), str(fitted["analyte"].iloc[0])
+    return f"{seen} {sentence(_amounts(trend, name, voice=voice))}." if is_share(name) else seen
 
 
 def _rows(beds: pd.DataFrame, *, confidence: float, voice: Voice) -> str:
