@@ -17,7 +17,8 @@ from soiltrend.trend.words import VERDICTS
 Aimed: TypeAlias = str | tuple[str, str]
 """What an aim is for: an analyte, or an analyte by a method."""
 
-COLUMNS = ["bed", "analyte", "method", "unit", "now", "aim", "years", "years_low", "years_high", "why"]
+SERIES = ["bed", "analyte", "method", "lab", "top_cm", "bottom_cm", "unit"]
+COLUMNS = [*SERIES, "now", "aim", "years", "years_low", "years_high", "why"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,19 +28,22 @@ class Outlook:
     Attributes
     ----------
     table : DataFrame
-        ``bed, analyte, method, unit, now`` (the line at the last test), ``aim``, ``years`` from the
-        last test on, ``years_low``, ``years_high`` (by the fastest and the slowest slope of the interval;
-        infinite where the slowest never comes there), ``why``. No years are given without a
-        trend, or beyond as many years as the record is long.
+        ``bed, analyte, method, lab, top_cm, bottom_cm, unit, now`` (the line at the last test), ``aim``,
+        ``years`` from the last test on, ``years_low``, ``years_high`` (by the fastest and the slowest slope
+        of the interval; infinite where the slowest never comes there), ``why``. No years are given without
+        a trend that stands among all those fitted, or beyond as many years as the record is long.
     """
 
     table: pd.DataFrame
 
     def __repr__(self) -> str:
-        return present.plain(f"Outlook: {len(self.table)} aims", self.table[COLUMNS[:-1]])
+        return present.plain(self._title(), self.table[COLUMNS[:-1]])
 
     def _repr_html_(self) -> str:
-        return present.page(f"Outlook: {len(self.table)} aims", self.table)
+        return present.page(self._title(), self.table)
+
+    def _title(self) -> str:
+        return f"Outlook: {present.counted(len(self.table), 'record')} with an aim"
 
 
 def outlook(trend: Trend, *, aims: Mapping[Aimed, float]) -> Outlook:
@@ -79,7 +83,8 @@ def outlook(trend: Trend, *, aims: Mapping[Aimed, float]) -> Outlook:
         _check(trend, name, aim)
     rows = trend.table[(trend.table["bed"] != frames.GARDEN) & trend.table["analyte"].isin(names)]
     methods = rows.groupby("analyte")["method"].unique().map(list)
-    found = [_ahead(row, aims, sorted(methods[row["analyte"]])) for row in rows.to_dict("records")]
+    rate = 1 - trend.confidence
+    found = [_ahead(row, aims, sorted(methods[row["analyte"]]), rate) for row in rows.to_dict("records")]
     return Outlook(pd.DataFrame(found, columns=COLUMNS))
 
 
@@ -96,18 +101,20 @@ def _check(trend: Trend, name: str, aim: Any) -> None:
         raise SoiltrendError(f"the aim {aim!r} of '{name}' is no value it can take")
 
 
-def _ahead(row: dict[Any, Any], aims: Mapping[Aimed, float], methods: list[str]) -> dict[str, Any]:
+def _ahead(
+    row: dict[Any, Any], aims: Mapping[Aimed, float], methods: list[str], rate: float
+) -> dict[str, Any]:
     """Return the row of one series, with years only where the aim is one of its own method."""
     analyte, method = str(row["analyte"]), str(row["method"])
     aim = aims.get((analyte, method), aims.get(analyte, np.nan) if len(methods) == 1 else np.nan)
-    found = _row(row, float(aim))
+    found = _row(row, float(aim), rate)
     if np.isnan(aim):
         said = ", ".join(repr((analyte, each)) for each in methods)
         found["why"] = f"No years: an aim holds for one method; say for which it is, of {said}"
     return found
 
 
-def _row(row: dict[Any, Any], aim: float) -> dict[str, Any]:
+def _row(row: dict[Any, Any], aim: float, rate: float) -> dict[str, Any]:
     """Return the years until one series reaches its aim."""
     on = np.array([row["scale"]])
     steep = float(scales.steepness(np.array([row["level"]]), on)[0])
@@ -115,15 +122,20 @@ def _row(row: dict[Any, Any], aim: float) -> dict[str, Any]:
     level, target = (float(scales.forward(np.array([value]), on)[0]) for value in (row["level"], aim))
     now = level + slope * row["years"] / 2
     shown = float(scales.back(np.array([now]), on)[0])
-    kept = {name: row[name] for name in ("bed", "analyte", "method", "unit")}
-    return {**kept, "now": shown, "aim": aim, **_years(row, target - now, (slope, low, high))}
+    kept = {name: row[name] for name in SERIES}
+    return {**kept, "now": shown, "aim": aim, **_years(row, target - now, (slope, low, high), rate)}
 
 
-def _years(row: dict[Any, Any], gap: float, slopes: tuple[float, float, float]) -> dict[str, Any]:
+def _years(
+    row: dict[Any, Any], gap: float, slopes: tuple[float, float, float], rate: float
+) -> dict[str, Any]:
     """Return years and words for a gap that is left on the analysis scale."""
     none = {"years": np.nan, "years_low": np.nan, "years_high": np.nan}
     if row["verdict"] not in VERDICTS[:2]:
         return {**none, "why": f"No years: the trend is {row['verdict']}"}
+    if not row["q"] <= rate:
+        chance = present.number(float(row["q"]), digits=2)
+        return {**none, "why": f"No years: among all the trends fitted luck can make this one (q = {chance})"}
     slope, low, high = slopes
     if gap * slope <= 0:
         return {**none, "why": "No years: it stands beyond the aim or moves away from it"}
@@ -140,5 +152,6 @@ def _years(row: dict[Any, Any], gap: float, slopes: tuple[float, float, float]) 
         "years": years,
         "years_low": least,
         "years_high": most,
-        "why": f"If it goes on as it did: {years:.0f} years from the last test on ({least:.0f} to {end})",
+        "why": f"If it goes on as it did: {present.counted(round(years), 'year')} from the last test on "
+        f"({least:.0f} to {end})",
     }
