@@ -9,7 +9,9 @@ import pytest
 
 import soiltrend as st
 from soiltrend.errors import SoiltrendError
+from soiltrend.plan import rows as plan_rows
 from soiltrend.plan import sliders
+from soiltrend.plan.ask import question
 from soiltrend.story import Voice, plan_words
 
 SEASON = "spring 2027"
@@ -328,6 +330,18 @@ def test_a_last_test_that_says_another_thing_than_the_record_is_told(tmp_path):
     assert "the last of 2026-04-08, which alone read 160" in row["why"]
     steady = st.plan(write(tmp_path, rows=springs("East", K=60)), season=SEASON).expected
     assert not steady["why"].str.contains("which alone read").any()
+
+
+def test_a_dose_that_does_little_says_what_it_is_for(short, planned):
+    """What adds less than a fiftieth of what is lacking is for that measure all the same."""
+    plot, bench = planned.bench.plots[0], planned.bench
+    asked, none = question(plot, bench), np.zeros(len(plot.measures))
+    at = asked.short[0]
+    little = none.copy()
+    little[at] = 0.001 * asked.task.need[0]
+    told = plan_rows._for(plot, asked, little)
+    assert told.startswith(f"by the next test, with nothing added, {plot.measures['analyte'].iloc[at]} ")
+    assert plan_rows._for(plot, asked, none) == ""
 
 
 def test_what_if_says_what_breaks(planned):

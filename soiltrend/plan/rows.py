@@ -63,6 +63,9 @@ def _unit(text: str) -> str:
     return "" if text == "pH" else f" {text}"
 
 
+MUCH = 0.02
+"""Share of what is lacking of a measure from which a dose is told to be given for it: judgement."""
+
 ALONE = "by the next test, with nothing added, "
 
 
@@ -192,10 +195,11 @@ def doses(
 
 
 def _for(plot: Plot, question: Question, gains: Array) -> str:
-    """Return what a material is given for."""
+    """Return what a material is given for: all that it does much for, and at least what it does most for."""
     told = []
-    for at in question.short:
-        if gains[at] > 0.02 * max(question.task.need[question.short.index(at)], 1e-9):
+    does = np.array(gains[question.short] / np.maximum(question.task.need, 1e-9))
+    for at, much in zip(question.short, does, strict=True):
+        if much > 0 and (much > MUCH or much == does.max()):
             more = present.number(float(gains[at]), digits=2)
             aim = present.number(plot.wants[at].low)
             middle = float(np.median(plot.left[:, at]))
