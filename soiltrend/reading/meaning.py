@@ -23,7 +23,8 @@ LIME_BUFFER = re.compile(r"\s*CaCO3\s*/\s*pH.*$", re.IGNORECASE)
 IONS = {"NO3": "NO3-N", "NH4": "NH4-N"}
 ASKS_SHARE = "'%' may be its share"
 LEFT_OUT = "left out as answered"
-UNITLESS = ("pH", "index", "score", "count")
+INDEX = "index"
+UNITLESS = ("pH", INDEX, "score", "count")
 ASKED_DEPTH = ("area",)
 ASKED_DENSITY = ("volume", "volume charge")
 
@@ -177,6 +178,16 @@ def _checked(found: Meaning, label: str) -> Meaning:
     return Meaning(found.analyte, found.method, found.canonical, found.unit, "" if same else needs)
 
 
+def _of_index(found: Meaning, label: str, unit: str) -> Meaning:
+    """Return what an index told under an element's name is: that element's index, or nothing to be kept."""
+    scale = f"{found.analyte} {INDEX}"
+    if vocabulary.facts(scale):
+        return Meaning(scale, found.method, INDEX, unit)
+    return Meaning(found.analyte, found.method, found.canonical, unit, "",
+                   f"'{unit}' is a laboratory's own scale and no amount of {found.analyte}: it is never "
+                   "converted", answering.ask("ignore", label, "not followed"))
+
+
 def _analyte(label: str, read: Label, unit: str, answers: Answers) -> tuple[str, str]:
     """Return the analyte and the form it is counted in; an answer for a heading that is known tells both."""
     answered = answers.of("analytes", label)
@@ -239,6 +250,9 @@ def of(label: str, *, unit: str, method: str, cell_unit: str, answers: Answers) 
     if analyte in SHARES.values() and SHARE.search(stated):
         stated = "%"
     found = Meaning(analyte, told, vocabulary.canonical_unit(analyte), _formed(stated, form))
+    scale = units.find(stated)
+    if scale and scale.name == INDEX and found.canonical not in UNITLESS:
+        return _of_index(found, label, stated)
     answered = units.find(answers.of("units", label, read.analyte))
     if problem:
         return _fail(found, label, problem, "units", found.canonical)
