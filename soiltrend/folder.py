@@ -42,6 +42,8 @@ class Columns:
         Columns that hold one of a few words, or nothing.
     signed : tuple of str
         Numbers that may lie below 0; no other may.
+    rising : tuple of pairs of str
+        Numbers of which the second lies above the first, where a blank first one is 0.
     """
 
     text: tuple[str, ...]
@@ -50,6 +52,7 @@ class Columns:
     required: tuple[str, ...] = ()
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     signed: tuple[str, ...] = ()
+    rising: tuple[tuple[str, str], ...] = ()
 
     @property
     def all(self) -> tuple[str, ...]:
@@ -254,6 +257,16 @@ def _column(name: str, cells: list[str], lines: list[int], columns: Columns) -> 
     return pd.Series(cells, dtype="str"), faults
 
 
+def _falling(table: Mapping[str, pd.Series], lines: list[int], columns: Columns) -> list[str]:
+    """Return faults of lines on which the second number of a pair is not above the first."""
+    return [
+        f"line {line}: {above} {high:g} is not more than {below} {low:g} (write the smaller in {below})"
+        for below, above in columns.rising
+        for line, low, high in zip(lines, table[below].fillna(0.0), table[above], strict=True)
+        if high <= low
+    ]
+
+
 def read_table(path: Path, columns: Columns) -> pd.DataFrame:
     """Return one of the grower's tables; an absent file is an empty table.
 
@@ -286,6 +299,7 @@ def read_table(path: Path, columns: Columns) -> pd.DataFrame:
         cells = ["" if at is None or at >= len(row) else row[at] for _, row in rows[1:]]
         table[name], more = _column(name, cells, lines, columns)
         faults += more if at is not None else []
+    faults += _falling(table, lines, columns)
     if faults:
         rest = f"; and {len(faults) - FAULTS_SHOWN} more" if len(faults) > FAULTS_SHOWN else ""
         raise GardenError("; ".join(faults[:FAULTS_SHOWN]) + rest, file=path.name)

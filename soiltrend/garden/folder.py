@@ -38,6 +38,7 @@ SAMPLES = Columns(
     day=("sampled",),
     required=("sample", "bed", "sampled"),
     choices={"surface": ("removed", "kept")},
+    rising=(("top_cm", "bottom_cm"),),
 )
 MATERIALS = Columns(
     text=("material", "fineness", "measured", "source"),
@@ -240,7 +241,8 @@ def open_garden(path: str | Path) -> Garden:
         tables[name] = on_beds(tables[name], beds, file=f"{name}.csv")
     reports = read_reports(path, settings, samples=tables["samples"], names=bed_names(beds))
     reading = reports.reading
-    known, strange = placed(told_by_records(reading.results, tables["samples"]), beds)
+    known, strange = placed(told_by_records(reading.results, tables["samples"]), beds,
+                            samples=tables["samples"])
     once = revisions.settle(layers(known, beds), reports.finished)
     results = frames.join(once.results, _observed(tables["observations"]))
     season = frames.season(results["sampled"], hemisphere=settings["hemisphere"])

@@ -14,16 +14,24 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import frames, limits
-from soiltrend.errors import GardenError, SoiltrendError
+from soiltrend.errors import GardenError, ReadError, SoiltrendError
 from soiltrend.folder import check_keys, nearest, read_toml, stays_inside
 from soiltrend.garden.beds import bed_names, same
 from soiltrend.reading import FORMATS, Opened, Reading, opened
 from soiltrend.reading import answers as answering
 from soiltrend.reading.answers import KEYS as ANSWERS
 from soiltrend.reading.answers import Answers
-from soiltrend.reading.placing import NAME_IT
+from soiltrend.reading.placing import DAY_IS, NAME_IT
 from soiltrend.reading.reasons import headed
 from soiltrend.writing import real, writable
+
+
+def _check_answers(given: dict[str, Any], file: str) -> None:
+    """Refuse answers that cannot be used, under the name of the file they stand in."""
+    try:
+        answering.check(given)
+    except ReadError as error:
+        raise ReadError(error.problem, file=file, place=error.place, remedy=error.remedy) from error
 
 
 def _answers(file: Path) -> dict[str, Any]:
@@ -33,7 +41,7 @@ def _answers(file: Path) -> dict[str, Any]:
         if toml.exists():
             more = read_toml(toml)
             check_keys(more, ANSWERS, file=toml.name, place="")
-            answering.check(more)
+            _check_answers(more, toml.name)
             told |= {
                 key: {**told.get(key, {}), **value} if isinstance(value, dict) else value
                 for key, value in more.items()
@@ -51,15 +59,24 @@ def _lab_answers(report: Opened, told: Answers, labs: dict[str, Any]) -> dict[st
     return held
 
 
-def _without_needless(reading: Reading, names: Iterable[str]) -> Reading:
-    """Return a reading that does not ask for the bed of a sample that bears the name of one."""
+def _answered(reading: Reading, names: Iterable[str], samples: pd.DataFrame) -> set[str]:
+    """Return the questions that the garden itself answers: beds by their names, days by samples.csv."""
     labels = [label for label in reading.results["bed"].unique() if same(label) in names]
     lines = {answering.ask("beds", label, NAME_IT) for label in labels}
+    if DAY_IS in reading.asks and len(reading.results):
+        dated = told_by_records(reading.results, samples)["sampled"].notna().all()
+        lines |= {DAY_IS} if dated else set()
+    return lines
+
+
+def _without_needless(reading: Reading, lines: set[str]) -> Reading:
+    """Return a reading that does not ask what the garden itself answers."""
     asks = tuple(line for line in reading.asks if line not in lines)
     left = next((line for line in asks if line.startswith("[beds]")), "")
     needless = {note: line for note in reading.notes for line in lines if note.endswith(line)}
-    notes = [note.replace(needless[note], left) if note in needless else note
-             for note in reading.notes if left or note not in needless]  # fmt: skip
+    spare = {note: left if line.startswith("[beds]") else "" for note, line in needless.items()}
+    notes = [note.replace(needless[note], spare[note]) if note in needless else note
+             for note in reading.notes if spare.get(note, note)]  # fmt: skip
     return replace(reading, notes=tuple(notes), asks=asks)
 
 
@@ -175,7 +192,8 @@ def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame,
             twin = seen.setdefault(_mark(file), _read_instead(file, files, path) or name)
             if twin != name:
                 raise GardenError(f"this file is the same as {twin}, to the byte", remedy="It was read once.")
-            reading = _without_needless(_read(file, settings, samples), names)
+            reading = _read(file, settings, samples)
+            reading = _without_needless(reading, _answered(reading, names, samples))
         except SoiltrendError as error:
             aside.append(
                 frames.set_aside(
@@ -196,13 +214,14 @@ def _records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
     """Return, for each result, the line of samples.csv that tells of its sample, or missing.
 
     A label that stands on one line is that sample; a label used again and again ("1", "2")
-    is matched by its day as well. A report dated more than :data:`APART` from the record is of
-    another sample that bore the same label.
+    is matched by its day as well, unless lines of that day tell two places. A report dated more
+    than :data:`APART` from the record is of another sample that bore the same label.
     """
     lone = ~samples["sample"].duplicated(keep=False)
     by_label = samples[lone].assign(record=samples.index[lone]).set_index("sample")["record"]
     record = results["sample"].map(by_label)
-    again = samples[~lone].assign(record=samples.index[~lone]).drop_duplicates(["sample", "sampled"])
+    again = samples[~lone].assign(record=samples.index[~lone]).drop_duplicates(PLACE)
+    again = again[~again.duplicated(["sample", "sampled"], keep=False)]
     by_day = again.set_index(["sample", "sampled"])["record"]
     keys = pd.MultiIndex.from_frame(results[["sample", "sampled"]])
     record = record.fillna(pd.Series(by_day.reindex(keys).to_numpy(), index=results.index))
@@ -271,6 +290,9 @@ def bags_unmatched(reading: Reading, samples: pd.DataFrame) -> tuple[str, ...]:
             "is not used; write there the label that the report bears",)
 
 
+PLACE = ["sample", "sampled", "bed", "top_cm", "bottom_cm"]
+"""What a line of samples.csv tells of a sample; lines that are alike in it are one."""
+
 NAMED = 5
 """How many bags a remark names; more are counted."""
 
@@ -290,17 +312,30 @@ def _add_note(note: pd.Series, text: pd.Series, where: pd.Series) -> pd.Series:
     return note.where(~where, joined).astype("str")
 
 
-def placed(results: pd.DataFrame, beds: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
+def _strange(text: str, beds: pd.DataFrame, samples: pd.DataFrame) -> str:
+    """Return why a sample is in none of the garden's beds, and what would place it."""
+    lines = samples.loc[samples["sample"] == text, "line"].astype(str).tolist()
+    if len(lines) > 1:
+        both = f"{', '.join(lines[:-1])} and {lines[-1]}"
+        return (
+            f"'{text}' stands on lines {both} of samples.csv, and nothing tells "
+            "which of them this sample is; give each bag a label of its own there, the one that its report "
+            "bears, or each line a day of its own and that day to the report"
+        )
+    return (
+        f"'{text}' is not a bed of this garden ({nearest(text, beds['bed'])}); say which in "
+        "samples.csv, in the aliases of garden.toml or under [beds] in report.toml"
+    )
+
+
+def placed(results: pd.DataFrame, beds: pd.DataFrame, *,
+           samples: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Return the results whose bed is the garden's, and the others as rows set aside."""
     names = bed_names(beds)
     bed = results["bed"].map(lambda text: names.get(same(text)))
     known = results[bed.notna()].assign(bed=bed.dropna().astype("str")).reset_index(drop=True)
     strange = results[bed.isna()]
-    reasons = {
-        text: f"'{text}' is not a bed of this garden ({nearest(text, beds['bed'])}); say which in "
-        "samples.csv, in the aliases of garden.toml or under [beds] in report.toml"
-        for text in strange["bed"].unique()
-    }
+    reasons = {text: _strange(text, beds, samples) for text in strange["bed"].unique()}
     aside = frames.set_aside(
         strange.assign(
             label=strange["analyte"], text=strange["reported_value"], reason=strange["bed"].map(reasons)

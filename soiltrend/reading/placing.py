@@ -19,6 +19,9 @@ from soiltrend.reading.reasons import Talk
 
 NO_BED = "(bed not stated)"
 NAME_IT = "name of the bed"
+DAY_IS = 'sampled = "2024-04-12"'
+"""The line that would tell the day of sampling."""
+
 ASKED = 200
 """For how many samples without a bed there is a line to fill in; a sheet of more is not filled in by hand."""
 
@@ -124,7 +127,7 @@ def moments(found: Found, answers: Answers, talk: Talk) -> list[days.When]:
             continue
         swapped = moment.season or (answers.dates in OTHER_WAY and moment.problem.startswith(days.NO_DAY))
         talk.ask(f"{moment.problem}; the day of sampling is left open",
-                 f'dates = "{other}"' if swapped else 'sampled = "2024-04-12"')
+                 f'dates = "{other}"' if swapped else DAY_IS)
     return read
 
 
@@ -147,7 +150,7 @@ def _days(found: Found, answers: Answers, talk: Talk) -> tuple[np.ndarray, Colum
                    dtype="datetime64[us]")
     season = _seasons(found, read, day, answers)
     if len(found) and not all(season.words) and not any(moment.problem for moment in read):
-        talk.ask("the day of sampling is not stated", 'sampled = "2024-04-12"')
+        talk.ask("the day of sampling is not stated", DAY_IS)
     late = day[day > np.datetime64("now")]
     talk.notes += [f"the day {late[0].astype('datetime64[D]')} lies in the future"] if len(late) else []
     return day[found.columns["sampled"].codes], season
