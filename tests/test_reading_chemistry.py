@@ -63,3 +63,45 @@ def test_a_column_of_zeros_is_questioned(read):
     assert [note for note in reading.notes if "are 0" in note] == [
         "all 3 values under 'Mo ppm' are 0; if that stands for 'not measured', say so in report.toml: "
         '[ignore] "Mo ppm" = "not measured"']
+
+
+@pytest.mark.parametrize(("heading", "text", "said", "ask"), [
+    ("Ca meq/100g", "2500", "2500 meq/100g of Ca would be 500,975 mg/kg",
+     '[units] "Ca meq/100g" = "mg/kg"'),
+    ("K mg/kg", "900000", "potassium feldspar (KAlSi3O8) comes to 141,000",
+     '[ignore] "K mg/kg" = "cannot be"'),
+    ("EC dS/m", "250", "sea water nearly twice over comes to 100", '[units] "EC dS/m" = "uS/cm"'),
+    ("Bulk density g/cm3", "1300", "quartz without a pore comes to 2.65",
+     '[ignore] "Bulk density g/cm3" = "cannot be"'),
+    ("CEC meq/100g", "1200", "humus without any mineral comes to 500", '[units] "CEC meq/100g" = "mmol/kg"'),
+])
+def test_what_no_soil_can_have_is_set_aside(read, heading, text, said, ask):
+    """By tables/possible.csv: minerals by atomic masses, quartz of 2.65 g/cm3, sea water of 53 dS/m."""
+    reading = read(f"Sample,pH,{heading}\nS1,6.4,{text}\n")
+    assert reading.results["analyte"].tolist() == ["pH"]
+    assert said in reading.set_aside["reason"][0]
+    assert "see whether its unit is right" in reading.set_aside["reason"][0]
+    assert ask in reading.asks
+
+
+@pytest.mark.parametrize(("analyte", "unit", "text", "kept"), [
+    ("Bulk density", "g/cm3", "1.3", 1.3), ("EC", "uS/cm", "250", 0.25), ("Ca", "mg/kg", "300000", 3e5)])
+def test_what_a_soil_can_have_is_kept(read, analyte, unit, text, kept):
+    """250 uS/cm are 0.25 dS/m (SI); 300,000 mg/kg of Ca is a soil three quarters lime."""
+    assert read(f"Sample,pH,{analyte} {unit}\nS1,6.4,{text}\n").results["value"][1] == pytest.approx(kept)
+
+
+def test_bases_that_overfill_a_sound_capacity_are_the_doubtful_ones(read):
+    """Mg 180 and K 120 meq/100g cannot stand beside a CEC of 12; as mg/kg they are 1.5 and 0.3 of it."""
+    text = "Sample,Ca mg/kg,Mg meq/100g,K meq/100g,Na mg/kg,CEC meq/100g\nS1,1400,180,8,20,12\n"
+    reading = read(text)
+    assert reading.results["analyte"].tolist() == ["Ca", "Na", "CEC"]
+    assert "Mg of 180 meq/100g would be 180 cmol/kg beside a CEC of 12" in reading.set_aside["reason"][0]
+    assert {f'[units] "{base} meq/100g" = "mg/kg"' for base in ("Mg", "K")} <= set(reading.asks)
+
+
+def test_of_bases_told_as_mass_those_that_overfill_are_doubtful(read):
+    """40,080 mg/kg of Ca (200 cmol/kg) is beyond a CEC of 12; the K beside it fits and is kept."""
+    reading = read("Sample,Ca mg/kg,K mg/kg,CEC cmol/kg\nS1,40080,120,12\n")
+    assert reading.results["analyte"].tolist() == ["K", "CEC"]
+    assert reading.asks[-1] == '[ignore] "Ca mg/kg" = "cannot be"'

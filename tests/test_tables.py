@@ -16,6 +16,7 @@ KEYS = {
     "elements": ["symbol"],
     "forms": ["form"],
     "guards": ["guard"],
+    "possible": ["analyte"],
     "methods": ["method"],
     "ratios": ["ratio"],
     "units": ["unit"],
@@ -26,6 +27,7 @@ NUMBERS = {
     "acidity": ("reference_pH", "slope", "floor"),
     "elements": ("atomic_mass",),
     "guards": ("limit",),
+    "possible": ("most",),
     "units": ("factor",),
 }
 ANALYTES = tables.load("analytes")
@@ -186,6 +188,17 @@ def test_formulas_name_their_buffer_and_unit():
     buffers = tables.load("methods").query("of == 'buffer'")["method"]
     assert set(table["buffer"]) <= set(buffers)
     assert {units.parse(unit).dimension for unit in table["unit"]} <= {"charge", "volume charge"}
+
+
+def test_what_is_possible_stands_in_the_unit_it_is_kept_in():
+    """A bound named after a mineral is its share by atomic masses, rounded up (IUPAC atomic weights)."""
+    for row in tables.load("possible", numbers=("most",)).itertuples():
+        assert row.unit == vocabulary.canonical_unit(row.analyte)
+        assert row.likely == "" or units.factor(row.likely, row.unit, analyte=row.analyte) < 1
+        formula = row.what.partition("(")[2].rstrip(")")
+        if formula:
+            share = units.molar_mass(row.analyte) / units.molar_mass(formula)
+            assert 1e6 * share < row.most < 1.01e6 * share
 
 
 def test_guards_name_what_they_look_at():

@@ -6,10 +6,14 @@ not add up are told in the note of the value they concern.
 
 from __future__ import annotations
 
+from functools import lru_cache
+from typing import Any
+
 import numpy as np
 
-from soiltrend import units
+from soiltrend import tables, units
 from soiltrend.reading import answers as answering
+from soiltrend.reading.meaning import Meaning
 from soiltrend.reading.reasons import Reasons
 from soiltrend.reading.twins import Values, subset
 
@@ -22,6 +26,11 @@ OVERFULL = 5.0
 """Times its exchange capacity that a soil's extracted bases may come to: dissolved lime doubles or
 trebles them (common practice)."""
 
+LEAST_CAPACITY = 1.0
+"""Exchange capacity [cmol/kg] below which it is the doubtful one beside its bases: bare sand holds one
+to three (common practice)."""
+
+CHARGES = ("charge", "volume charge")
 LEAST_SHARE = 0.001
 """Percent of the soil below which organic matter, carbon or nitrogen is no soil's: a topsoil of
 0.001 % organic carbon is not known (common practice)."""
@@ -78,6 +87,57 @@ def _labelled_as_mass(values: Values, why: Reasons) -> None:
                    line=answering.ask("units", _label(values, at), "cmol/kg"))
 
 
+@lru_cache(maxsize=None)
+def _possible() -> dict[str, dict[str, Any]]:
+    table = tables.load("possible", numbers=("most",)).set_index("analyte")
+    return {str(name): {str(column): cell for column, cell in row.items()}
+            for name, row in table.to_dict("index").items()}
+
+
+def _is_charge(unit: str) -> bool:
+    known = units.find(unit)
+    return known is not None and known.dimension in CHARGES
+
+
+def _instead(one: Meaning, label: str, likely: str) -> str:
+    """Return the answer that would settle a value which cannot be: a likelier unit, or to leave it out."""
+    told, canonical = units.find(one.unit), units.find(one.canonical)
+    other = likely if told == canonical else one.canonical
+    if other and told != units.find(other):
+        return answering.ask("units", label, other)
+    return answering.ask("ignore", label, "cannot be")
+
+
+def impossible(values: Values, why: Reasons) -> None:
+    """Set values aside that are beyond what the stuff of soils can hold (``tables/possible.csv``)."""
+    for code, one in enumerate(values.meanings):
+        bound = _possible().get(one.analyte)
+        hit = (values.codes == code) & (values.value >= bound["most"]) if bound else np.zeros(0, dtype=bool)
+        if bound and hit.any():
+            at = int(np.flatnonzero(hit)[0])
+            amount = f"{values.value[at]:,g} {one.canonical}"
+            why.put(hit, f"{_text(values, at)} of {one.analyte} would be {amount}, which no soil can have "
+                    f"({bound['what']} comes to {bound['most']:,g}): see whether its unit is right",
+                    line=_instead(one, _label(values, at), bound["likely"]))
+
+
+def _doubtful_bases(values: Values, places: np.ndarray, charge: np.ndarray, capacity: float,
+                    why: Reasons) -> None:
+    """Set the bases of a sample aside whose unit its exchange capacity contradicts.
+
+    They are those under the unit of the largest: all of them where it counts charge, else those
+    that alone would overfill the capacity.
+    """
+    told = [values.meanings[values.codes[at]].unit for at in places.tolist()]
+    largest = told[int(np.nanargmax(charge))]
+    for at, unit, amount in zip(places.tolist(), told, charge.tolist(), strict=True):
+        if at >= 0 and unit == largest and (_is_charge(unit) or amount > capacity):
+            one, label = values.meanings[values.codes[at]], _label(values, at)
+            why.put_at([at], f"the numbers contradict the unit: {one.analyte} of {_text(values, at)} would "
+                       f"be {amount:.3g} cmol/kg beside a CEC of {capacity:.3g}, which the bases overfill "
+                       "many times", line=_instead(one, label, ""))
+
+
 def _labelled_as_share(values: Values, why: Reasons) -> None:
     """Set organic matter, carbon and nitrogen aside that come to next to nothing: they are percent."""
     for code, one in enumerate(values.meanings):
@@ -99,6 +159,9 @@ def _sums(values: Values, why: Reasons) -> dict[int, str]:
     notes = {}
     for sample in np.flatnonzero(total > SLACK * capacity).tolist():
         at, amount = int(places[sample, -1]), total[sample]
+        if amount > OVERFULL * capacity[sample] >= OVERFULL * LEAST_CAPACITY:
+            _doubtful_bases(values, places[sample, :-1], amounts[sample, :-1] / weight, capacity[sample], why)
+            continue
         if amount > OVERFULL * capacity[sample]:
             why.put_at([at], f"it contradicts the exchangeable bases, which come to {amount:.3g} cmol/kg")
             continue

@@ -128,6 +128,7 @@ def _implausible(case: Case, value: np.ndarray) -> None:
     case.why.put((value < 0), "it is below zero, which no soil can be")
     case.why.put(kept_in("%") & (value > 100), "it comes to more than 100 %")
     case.why.put(kept_in("mg/kg") & (value > MG_KG_IN_ALL), "it comes to more than the soil itself weighs")
+    chemistry.impossible(twins.Values(case.found, case.codes, case.meanings, value, case.where), case.why)
 
 
 def _notes(case: Case, told: dict[int, str]) -> Column:
