@@ -26,6 +26,9 @@ from soiltrend.errors import GardenError
 from soiltrend.writing import real
 
 FAULTS_SHOWN = 8
+LISTED = 24
+"""How many known names are listed where none is like the word that was written."""
+
 
 
 @dataclass(frozen=True)
@@ -61,17 +64,24 @@ class Columns:
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """Return the known names most like a word, quoted, or all when few are known.
+    """Return the known names most like a word, quoted, or all when none is like it.
+
+    Of more than :data:`LISTED` the others are counted.
 
     Examples
     --------
     >>> nearest("Nort", ["North", "South", "Long bed"])
     "nearest: 'North'"
+    >>> nearest("Spring", ["East", "North", "Orchard"])
+    "known: 'North', 'Orchard', 'East'"
     """
     names = sorted(known)
     close = difflib.get_close_matches(word, names, n=3, cutoff=0.6)
-    listed = ", ".join(f"'{name}'" for name in (close or names[:8]))
-    return f"nearest: {listed}" if close else f"known: {listed or 'none'}"
+    if not close:
+        names.sort(key=lambda name: -difflib.SequenceMatcher(None, name, word).quick_ratio())
+    listed = ", ".join(f"'{name}'" for name in (close or names[:LISTED]))
+    rest = f" and {len(names) - LISTED} more" if len(names) > LISTED else ""
+    return f"nearest: {listed}" if close else f"known: {listed or 'none'}{rest}"
 
 
 def read_toml(path: Path) -> dict[str, Any]:

@@ -118,6 +118,15 @@ def test_nearest_lists_what_there_is_when_nothing_is_near():
     assert nearest("xyz", ["East", "West"]) == "known: 'East', 'West'"
 
 
+def test_nearest_lists_all_keys_and_counts_what_it_leaves_out():
+    """Of 17 keys all stand there, the likest first; of 30 names 24, and how many more there are."""
+    keys = [f"key_{at}" for at in range(16)] + ["name"]
+    told = nearest("title_of_name", keys)
+    assert told.startswith("known: 'name', ")
+    assert all(f"'{key}'" in told for key in keys)
+    assert nearest("xyz", [f"bed {at}" for at in range(30)]).endswith("' and 6 more")
+
+
 def test_too_many_columns_are_refused_at_once(tmp_path):
     """A hundred thousand headings: once they took minutes to be compared with each other."""
     path = tmp_path / "a.csv"
