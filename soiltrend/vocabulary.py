@@ -176,16 +176,35 @@ def find_method(text: str) -> str:
     return methods().get(key(text), "")
 
 
+def _unit_at_end(text: str) -> tuple[str, str] | None:
+    """Return what stands before the unit that a text ends in behind a space or a dot, and it; or None."""
+    for mark in re.finditer(r"(?<=\S)(?:\s+|\.)(?=\S)", text):
+        if units.find(text[mark.end():]):
+            return text[:mark.start()], text[mark.end():]
+    return None
+
+
+def _unit_before_method(text: str) -> tuple[str, str] | None:
+    """Return the heading without its unit, and it, where a method in brackets stands behind; or None.
+
+    In "K index (Olsen)" the unit is part of the name.
+    """
+    behind = re.fullmatch(r"(.+?)\s*[\[(]([^\[\]()]+)[\])]", text)
+    of_method = behind and find_method(behind.group(2)) and _named(text) is None
+    found = _unit_at_end(behind.group(1)) if behind and of_method else None
+    return (f"{found[0]} ({behind.group(2)})", found[1]) if behind and found else None
+
+
 def _split_unit(text: str) -> tuple[str, str]:
     """Return the heading without its unit, and the unit as spelled there."""
     for pattern in (r"[\[(](.*)[\])]", r"[\[(]([^\])]*)[\])]", r"[,;:|_\n](?!.*[,;:|_\n])\s*(.+)$"):
         for match in re.finditer(pattern, text):
             if units.find(match.group(1)):
                 return f"{text[:match.start()]} {text[match.end():]}".strip(), match.group(1).strip()
+    known = _unit_at_end(text.strip()) or _unit_before_method(text.strip())
+    if known:
+        return known
     words = text.split()
-    for start in range(1, len(words)):
-        if units.find(" ".join(words[start:])):
-            return " ".join(words[:start]), " ".join(words[start:])
     if "%" in words[1:-1]:
         return " ".join(word for word in words if word != "%"), "%"
     if text.strip().startswith("%") and key(text) not in analytes():
@@ -275,6 +294,8 @@ def read_label(text: str) -> Label:
     Label(analyte='P', method='Mehlich-3', unit='ppm', form='', question='')
     >>> read_label("olsenP_mg.kg").method
     'Olsen'
+    >>> read_label("K mg/kg (Mehlich-3)").method, read_label("K.ppm").unit, read_label("Water pH").method
+    ('Mehlich-3', 'ppm', 'water')
     >>> read_label("K2O [kg/ha]").form
     'K2O'
     >>> read_label("shoe size").analyte
@@ -284,11 +305,17 @@ def read_label(text: str) -> Label:
     """
     text = text.strip()
     bare, unit = (text, "") if key(text) in analytes() else _split_unit(text)
-    words = re.findall(r"[^\s_,;()\[\]|/\u2013-]+", bare)
-    label = _name(tuple(map(_singular, words)))
+    label, whole = _named(bare), _named(text) if unit else None
+    if label is None and whole:  # "Water pH": what looks like its unit is its name
+        return whole
     if label is None or not _fits(label.analyte, unit):
         return Label(unit=unit)
     return replace(label, unit=unit)
+
+
+def _named(bare: str) -> Label | None:
+    words = re.findall(r"[^\s_,;()\[\]|/\u2013-]+", bare)
+    return _name(tuple(map(_singular, words)))
 
 
 def _singular(word: str) -> str:

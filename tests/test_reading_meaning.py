@@ -47,3 +47,21 @@ def test_an_index_that_is_not_known_is_no_amount(read, label):
     assert "mg/kg" not in reading.set_aside["reason"][0]
     assert "no amount" in reading.set_aside["reason"][0]
     assert "never converted" in reading.set_aside["reason"][0]
+
+
+@pytest.mark.parametrize(("heading", "analyte", "method"), [
+    ("K mg/kg (Mehlich-3)", "K", "Mehlich-3"),
+    ("P ppm (Olsen)", "P", "Olsen"),
+    ("P ppm [Bray P1]", "P", "Bray P1"),
+    ("K index (Olsen)", "K index", "Olsen"),
+    ("Water pH", "pH", "water"),
+    ("H2O pH", "pH", "water"),
+    ("Soil pH", "pH", ""),
+    ("K.ppm", "K", ""),
+    ("Olsen.P.mg.kg", "P", "Olsen"),
+    ("olsenP_mg.kg", "P", "Olsen"),
+])
+def test_unit_and_method_of_a_heading_in_any_order(read, heading, analyte, method):
+    """The unit before a bracketed method, or behind a dot; a method before "pH", which is name and unit."""
+    units = {"K": "mg/kg", "P": "mg/kg", "K index": "index", "pH": "pH"}
+    assert (analyte, method, 7.0, units[analyte]) in kept(read(f"Bed,Na ppm,{heading}\nEast,9,7\n"))
