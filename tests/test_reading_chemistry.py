@@ -105,3 +105,12 @@ def test_of_bases_told_as_mass_those_that_overfill_are_doubtful(read):
     reading = read("Sample,Ca mg/kg,K mg/kg,CEC cmol/kg\nS1,40080,120,12\n")
     assert reading.results["analyte"].tolist() == ["K", "CEC"]
     assert reading.asks[-1] == '[ignore] "Ca mg/kg" = "cannot be"'
+
+
+def test_a_base_saturation_above_the_whole_is_kept_and_told(read):
+    """Bases of 35.0 beside a capacity of 23.0, as in a published profile, are 152 %: lime was dissolved."""
+    reading = read("Sample,pH,Base saturation %,Ca saturation %\nS1,7.9,152,118\nS2,6.4,600,70\n")
+    rows = reading.results.set_index(["sample", "analyte"])
+    assert rows.loc[("S1", "base saturation"), "value"] == 152.0
+    assert rows.loc[("S1", "base saturation"), "note"].startswith("above 100 %: free lime")
+    assert reading.set_aside["text"].tolist() == ["600", "118"]

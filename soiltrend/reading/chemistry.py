@@ -18,6 +18,7 @@ from soiltrend.reading.reasons import Reasons
 from soiltrend.reading.twins import Values, subset
 
 BASES = ("Ca", "Mg", "K", "Na")
+BASE_SATURATION = "base saturation"
 SHARES = ("Ca saturation", "Mg saturation", "K saturation", "Na saturation", "acidity saturation")
 LEAST_CALCIUM = 0.01
 """Share of the exchange capacity that Ca fills at the least, even in sour sand (common practice)."""
@@ -178,6 +179,24 @@ def _shares(values: Values, why: Reasons) -> dict[int, str]:
             for sample in np.flatnonzero(total > 100 * SLACK).tolist() for at in places[sample] if at >= 0}
 
 
+def most_percent(analyte: str) -> float:
+    """Return the largest percentage: dissolved lime takes the bases beyond the capacity they are shares of.
+
+    Examples
+    --------
+    >>> most_percent("base saturation"), most_percent("OM")
+    (500.0, 100.0)
+    """
+    return 100.0 * (OVERFULL if analyte == BASE_SATURATION else 1.0)
+
+
+def _overfull(values: Values) -> dict[int, str]:
+    """Return notes for base saturations above the whole, which are kept as they are."""
+    codes = [code for code, one in enumerate(values.meanings) if one.analyte == BASE_SATURATION]
+    over = np.flatnonzero(np.isin(values.codes, codes) & (values.value > 100.0)).tolist()
+    return dict.fromkeys(over, "above 100 %: free lime or salts were dissolved with the exchangeable bases")
+
+
 def _zeros(values: Values, why: Reasons) -> None:
     """Ask about labels under which every value is zero."""
     label = values.found.columns["label"]
@@ -204,5 +223,5 @@ def check(values: Values, why: Reasons) -> dict[int, str]:
     if _has(values, "Ca", "CEC"):
         _labelled_as_mass(values, why)
     _zeros(values, why)
-    notes = _sums(values, why) if _has(values, "Ca", "CEC") else {}
+    notes = _overfull(values) | (_sums(values, why) if _has(values, "Ca", "CEC") else {})
     return notes | (_shares(values, why) if _has(values, "Ca saturation", "Mg saturation") else {})

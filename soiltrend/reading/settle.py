@@ -126,7 +126,8 @@ def _implausible(case: Case, value: np.ndarray) -> None:
     acid = kept_in("pH") & ((value < PH_RANGE[0]) | (value > PH_RANGE[1]))
     case.why.put(acid, f"a soil's pH lies between {PH_RANGE[0]:g} and {PH_RANGE[1]:g}")
     case.why.put((value < 0), "it is below zero, which no soil can be")
-    case.why.put(kept_in("%") & (value > 100), "it comes to more than 100 %")
+    most = np.array([chemistry.most_percent(one.analyte) for one in case.meanings] or [100.0])[case.codes]
+    case.why.put(kept_in("%") & (value > most), "it comes to more than 100 %")
     case.why.put(kept_in("mg/kg") & (value > MG_KG_IN_ALL), "it comes to more than the soil itself weighs")
     chemistry.impossible(twins.Values(case.found, case.codes, case.meanings, value, case.where), case.why)
 
