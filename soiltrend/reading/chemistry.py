@@ -123,20 +123,20 @@ def impossible(values: Values, why: Reasons) -> None:
 
 
 def _doubtful_bases(values: Values, places: np.ndarray, charge: np.ndarray, capacity: float,
-                    why: Reasons) -> None:
-    """Set the bases of a sample aside whose unit its exchange capacity contradicts.
+                    why: Reasons) -> bool:
+    """Set the bases of a sample aside that a unit of charge makes overfill it; return whether there are any.
 
-    They are those under the unit of the largest: all of them where it counts charge, else those
-    that alone would overfill the capacity.
+    A mass is left as it is: an acid extract of a limy soil may well hold many times the capacity.
     """
     told = [values.meanings[values.codes[at]].unit for at in places.tolist()]
     largest = told[int(np.nanargmax(charge))]
     for at, unit, amount in zip(places.tolist(), told, charge.tolist(), strict=True):
-        if at >= 0 and unit == largest and (_is_charge(unit) or amount > capacity):
+        if at >= 0 and unit == largest and _is_charge(unit):
             one, label = values.meanings[values.codes[at]], _label(values, at)
             why.put_at([at], f"the numbers contradict the unit: {one.analyte} of {_text(values, at)} would "
                        f"be {amount:.3g} cmol/kg beside a CEC of {capacity:.3g}, which the bases overfill "
                        "many times", line=_instead(one, label, ""))
+    return _is_charge(largest)
 
 
 def _labelled_as_share(values: Values, why: Reasons) -> None:
@@ -160,11 +160,12 @@ def _sums(values: Values, why: Reasons) -> dict[int, str]:
     notes = {}
     for sample in np.flatnonzero(total > SLACK * capacity).tolist():
         at, amount = int(places[sample, -1]), total[sample]
-        if amount > OVERFULL * capacity[sample] >= OVERFULL * LEAST_CAPACITY:
-            _doubtful_bases(values, places[sample, :-1], amounts[sample, :-1] / weight, capacity[sample], why)
-            continue
-        if amount > OVERFULL * capacity[sample]:
+        overfull = amount > OVERFULL * capacity[sample]
+        if overfull and capacity[sample] < LEAST_CAPACITY:
             why.put_at([at], f"it contradicts the exchangeable bases, which come to {amount:.3g} cmol/kg")
+            continue
+        bases = (places[sample, :-1], amounts[sample, :-1] / weight)
+        if overfull and _doubtful_bases(values, *bases, capacity[sample], why):
             continue
         notes[at] = (f"the exchangeable bases come to {amount:.3g} cmol/kg, more than this CEC: free lime "
                      "or salts were dissolved with them, or a unit is wrong")
