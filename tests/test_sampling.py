@@ -310,6 +310,19 @@ def test_plans_that_cannot_be_made(garden, season, cores, match):
         sampling_plan(garden(), season=season, cores=cores)
 
 
+def test_without_a_season_the_next_one_is_planned(garden):
+    """That of next_season: a garden of springs and autumns, last sampled in autumn 2025."""
+    home = garden()
+    plan = sampling_plan(home)
+    assert plan.season == next_season(home) == "spring 2026"
+    pd.testing.assert_frame_equal(plan.table, sampling_plan(home, season="spring 2026").table)
+
+
+def test_a_garden_never_tested_has_a_season_to_plan_too(garden):
+    bare = garden(samples=SAMPLES.splitlines()[0] + "\n", labs={})
+    assert sampling_plan(bare).season == next_season(bare)
+
+
 def test_names_on_bags():
     """Stems are read back, new ones are unique, and a duplicate's looks like the rest."""
     assert [stem_of(text) for text in ("GA-26S", "B7-26A2", "Ö-24S", "26-4711", "East")] == [

@@ -13,7 +13,7 @@ from soiltrend.garden import Garden
 from soiltrend.garden.reports import FRESH_DAYS
 from soiltrend.noise import noise_model
 from soiltrend.sampling.labels import LETTER, hidden_stem, new_stem, stem_of
-from soiltrend.sampling.past import bags, layers, same_week, usual_layer
+from soiltrend.sampling.past import bags, layers, next_season, same_week, usual_layer
 from soiltrend.sampling.warn import cautions
 
 COLUMNS = [
@@ -70,7 +70,7 @@ def _title(plan: SamplingPlan) -> str:
 
 
 def sampling_plan(
-    garden: Garden, *, season: str, duplicate: bool = True, cores: int | None = None
+    garden: Garden, *, season: str = "", duplicate: bool = True, cores: int | None = None
 ) -> SamplingPlan:
     """Return what to sample in a coming season, so that it can be compared with the last one like it.
 
@@ -84,7 +84,7 @@ def sampling_plan(
     garden : Garden
         What :func:`soiltrend.open_garden` gave.
     season : str
-        The season to come, such as "spring 2027".
+        The season to come, such as "spring 2027"; by default that of :func:`soiltrend.next_season`.
     duplicate : bool
         Send one bucket twice.
     cores : int, optional
@@ -99,7 +99,7 @@ def sampling_plan(
     SoiltrendError
         When the season cannot be read or was sampled already, or the cores are fewer than 1.
     """
-    season = " ".join(season.split()).casefold()
+    season = " ".join(season.split()).casefold() or next_season(garden)
     start = frames.season_starts(season, hemisphere=garden.hemisphere)
     if cores is not None and cores < 1:
         raise SoiltrendError(f"cores = {cores} is below 1", remedy="Give 15 or more")
