@@ -15,11 +15,13 @@ The nouns, in the order in which data walk through the house:
 Frame or path first, everything else by name; every result carries ``.table``.
 """
 
+from functools import partial
 from importlib import import_module
 from inspect import isfunction
 from sys import modules
 from typing import TYPE_CHECKING, Any
 
+from soiltrend import frames
 from soiltrend.asked import why_latest
 from soiltrend.blend import (
     Blend,
@@ -294,15 +296,16 @@ def _public() -> dict[str, Any]:
     return {name: getattr(modules[__name__], name) for name in __all__}
 
 
+_asked = partial(guarded, public=_public, tidy=frames.check)
+
+
 def __getattr__(name: str) -> Any:
     """Load the charts room, and matplotlib with it, when a chart is first asked for."""
     if name not in __all__:
         raise AttributeError(f"module 'soiltrend' has no attribute '{name}'")
     found = getattr(import_module(f"soiltrend.{'handouts' if name in _HANDOUTS else 'charts'}"), name)
-    globals()[name] = guarded(found, public=_public) if isfunction(found) else found
+    globals()[name] = _asked(found) if isfunction(found) else found
     return globals()[name]
 
 
-globals().update(
-    {name: guarded(globals()[name], public=_public) for name in __all__ if isfunction(globals().get(name))}
-)
+globals().update({name: _asked(globals()[name]) for name in __all__ if isfunction(globals().get(name))})

@@ -24,7 +24,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import composites, present, scales, swing, tables, vocabulary
+from soiltrend import composites, frames, present, scales, swing, tables, vocabulary
 from soiltrend.chances import fdtrc
 from soiltrend.errors import SoiltrendError
 
@@ -155,6 +155,8 @@ def noise_model(results: pd.DataFrame | None = None, *, samples: pd.DataFrame | 
     ------
     SoiltrendError
         When an override names an unknown analyte or key, or a number that cannot be one.
+    FrameError
+        When the frame is not tidy.
 
     Notes
     -----
@@ -169,7 +171,7 @@ def noise_model(results: pd.DataFrame | None = None, *, samples: pd.DataFrame | 
     [0.12, 0.1]
     """
     sampling = composites.record(samples)
-    pairs = (tables.load("noise") if results is None else results)[KEY].drop_duplicates()
+    pairs = (tables.load("noise") if results is None else frames.check(results))[KEY].drop_duplicates()
     stated = _checked(overrides or {}, set(pairs["analyte"]))
     table = _prior(pairs, stated)
     if results is None or not len(results):

@@ -15,7 +15,7 @@ import pytest
 
 import soiltrend as st
 from soiltrend import calls, frames
-from soiltrend.errors import CallError
+from soiltrend.errors import CallError, FrameError
 from soiltrend.present import HasTable  # noqa: F401 (in annotations)
 
 FUNCTIONS = sorted(name for name in st.__all__ if inspect.isfunction(getattr(st, name)))
@@ -162,6 +162,113 @@ def test_an_error_of_a_right_call_is_left_as_it_is():
     with pytest.raises(CallError, match="was given an int") as caught:
         asked(3)
     assert isinstance(caught.value.__cause__, KeyError)
+
+
+GARDEN = st.simulate_garden(seed=1)
+ENDS = {"before": "spring 2022", "after": "spring 2024"}
+TEXT_COLUMNS = ("bed", "analyte", "method")
+UNTIDY = {
+    "categories": GARDEN.astype(dict.fromkeys(TEXT_COLUMNS, "category")),
+    "objects": GARDEN.astype({"value": object}),
+    "numbers as text": GARDEN.astype({"value": str}),
+    "days as objects": GARDEN.assign(sampled=GARDEN["sampled"].dt.date),
+    "days as text": GARDEN.astype({"sampled": str}),
+    "no columns": pd.DataFrame(),
+    "few columns": GARDEN[["bed", "analyte", "value"]],
+    "no method": GARDEN.assign(method=GARDEN["method"].where(GARDEN.index > 0)),
+    "no bed": GARDEN.assign(bed=GARDEN["bed"].where(GARDEN.index > 0)),
+    "no note": GARDEN.assign(note=GARDEN["note"].where(GARDEN.index > 0)),
+}  # fmt: skip
+ASKED: dict[str, Any] = {
+    "compare": lambda rows: st.compare(rows, **ENDS),
+    "comparable": lambda rows: st.comparable(rows, **ENDS),
+    "detectable": st.detectable,
+    "detectable_slope": st.detectable_slope,
+    "drift": st.drift,
+    "exchange": st.exchange,
+    "humus": st.humus,
+    "lime_requirement": lambda rows: st.lime_requirement(rows, target=6.5),
+    "noise_model": st.noise_model,
+    "odd": st.odd,
+    "ratios": st.ratios,
+    "trend": st.trend,
+}
+
+
+@pytest.mark.parametrize("asked", ASKED)
+@pytest.mark.parametrize("fault", UNTIDY)
+def test_a_frame_made_by_hand_that_is_not_tidy_is_refused_with_its_faults(fault, asked):
+    """By each question in the same words, those of the one check of frames."""
+    with pytest.raises(FrameError, match=r"the frame is not tidy: (row|column)"):
+        ASKED[asked](UNTIDY[fault])
+
+
+def test_a_function_that_breaks_over_an_untidy_frame_says_what_is_not_tidy():
+    """Whatever it was that broke; over a tidy one the error is left as it is."""
+
+    def broken(results: pd.DataFrame) -> None:
+        raise OverflowError("a slip of ours")
+
+    broken.__annotations__["results"] = "pd.DataFrame"
+    asked = calls.guarded(broken, public=dict, tidy=frames.check)
+    with pytest.raises(FrameError, match="column 'value' holds 'str'") as caught:
+        asked(UNTIDY["numbers as text"])
+    assert isinstance(caught.value.__cause__, OverflowError)
+    with pytest.raises(OverflowError, match="a slip of ours"):
+        asked(GARDEN)
+
+
+@pytest.mark.parametrize(
+    ("call", "told"),
+    [
+        (lambda: st.detectable(GARDEN, power=0.8), "a float where it takes 'power', a sequence. Found: 0.8"),
+        (lambda: st.detectable(GARDEN, samplings=[3]), "an int where it takes 'samplings[0]', a Sampling. "),
+        (lambda: st.noise_model(overrides="x"), "a str where it takes 'overrides', a mapping. Found: 'x'."),
+        (lambda: st.drift(GARDEN, bands="own"), "a str where it takes 'bands', a mapping. Found: 'own'."),
+        (lambda: st.drift(GARDEN, bands=5), "an int where it takes 'bands', a mapping. Found: 5."),
+        (lambda: st.by_garden(GARDEN.assign(garden="a"), ask="trend"), "takes 'ask', a function. Found: 'tr"),
+        (lambda: st.workshop([GARDEN]), "a DataFrame where it takes 'gardens[0]', a Garden or a text"),
+        (lambda: st.blend(["straw", "hay"], seed=-1), "given -1 where it takes 'seed', 0 or more."),
+        (lambda: st.simulate_garden(seed=-1), "given -1 where it takes 'seed', 0 or more."),
+        (lambda: st.luck(st.compare(GARDEN, **ENDS), seed=-1), "given -1 where it takes 'seed', 0 or more."),
+        (lambda: st.convert("5", unit="%", to="mg/kg"), "a number or an array of numbers. Found: '5'."),
+        (lambda: st.convert(pd.Series(["1", "2"]), unit="%", to="mg/kg"), "a Series of str, such as '1', "),
+        (lambda: st.convert(np.array(["a"]), unit="%", to="mg/kg"), "of <U1, such as 'a', where it takes '"),
+        (lambda: st.convert(pd.Series([1, 2], dtype="category"), unit="%", to="mg/kg"), "of category, such"),
+        (lambda: st.discovery_rate(pd.Series(["a"])), "a Series of str, such as 'a', where it takes 'p', nu"),
+    ],
+)  # fmt: skip
+def test_what_an_argument_holds_is_asked_for_too(call, told):
+    """The place in a mapping or a sequence is named, the value quoted, and what stands there instead."""
+    with pytest.raises(CallError, match=re.escape(told)):
+        call()
+
+
+@pytest.mark.parametrize(
+    ("annotation", "given", "told"),
+    [
+        ("Mapping[str, Mapping[str, float]]", {"E": {"hay": "a"}}, "takes 'given['E']['hay']', a number. F"),
+        ("Mapping[str, Mapping[str, float]]", {"East": 5}, "'given['East']', a mapping. Found: 5."),
+        ("tuple[str, str]", ("spring 2022",), "was given 1 in ('spring 2022',) where it takes 'given', 2."),
+        ("tuple[str, str] | None", (1, 2), "an int where it takes 'given[0]', a text. Found: 1."),
+        ("tuple[str, ...]", ("a", 2), "an int where it takes 'given[1]', a text. Found: 2."),
+        ("Sequence[str]", ["x" * 99], None),
+        ("Sequence[float]", np.array([1.0]), None),
+        ("tuple[float, float]", [1, np.float64(2.0)], None),
+        ("Mapping[str, tuple[float | None, float | None] | str]", {"a": (3, None), "b": "own"}, None),
+        ("np.ndarray", pd.Series([1.0]), None),
+        ("np.ndarray", pd.Series([True]), None),
+    ],
+)  # fmt: skip
+def test_mappings_and_sequences_are_looked_into(annotation, given, told):
+    def broken(given: object) -> None:
+        raise KeyError("a slip of ours")
+
+    broken.__annotations__["given"] = annotation
+    asked = calls.guarded(broken, public=dict)
+    with pytest.raises(KeyError if told is None else CallError) as caught:
+        asked(given)
+    assert (told or "a slip of ours") in str(caught.value)
 
 
 def test_a_guarded_function_is_found_again_by_pickle():

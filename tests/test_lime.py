@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from molmass import Formula
 
-from soiltrend import frames, tables, units
+from soiltrend import frames, tables, units, vocabulary
 from soiltrend.errors import SoiltrendError
 from soiltrend.lime import (
     efficiency,
@@ -310,9 +310,8 @@ def test_a_lime_that_is_none_is_refused(cce, passing, words):
 def soil(*rows, bed="East", day="2024-04-08", depth=15.0):
     """Return a tidy frame of (analyte, method, value) rows of one bag."""
     same = {"bed": bed, "sampled": pd.Timestamp(day), "top_cm": 0.0, "bottom_cm": depth}
-    return frames.results(
-        [same | dict(zip(("analyte", "method", "value"), row, strict=True)) for row in rows]
-    )
+    named = [same | dict(zip(("analyte", "method", "value"), row, strict=True)) for row in rows]
+    return frames.results([row | {"unit": vocabulary.canonical_unit(row["analyte"])} for row in named])
 
 
 SIKORA = (("pH", "water 1:1", 5.4), ("buffer pH", "Sikora", 6.5), ("CEC", "summation", 9.0))
@@ -422,6 +421,13 @@ def test_gypsum_is_never_lime(name):
     """What does not neutralise acid is refused, and nothing is given in its place."""
     with pytest.raises(SoiltrendError, match=f"the neutralising value of '{name}' is .*it is no lime"):
         lime_requirement(soil(*SIKORA), target=6.5, material=KNOWN.loc[name])
+
+
+@pytest.mark.parametrize("target", [float("nan"), 0.0, -6.5, 65.0])
+def test_a_target_that_is_no_ph_is_refused(target):
+    """The scale ends at 14; nothing is answered for no number."""
+    with pytest.raises(SoiltrendError, match=f"target = {target} is no pH. Give the pH wanted, such as 6.5"):
+        lime_requirement(soil(*SIKORA), target=target)
 
 
 def test_an_empty_frame_is_an_empty_answer():

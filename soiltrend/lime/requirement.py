@@ -18,6 +18,9 @@ from soiltrend.materials import limits, released
 
 DEPTH_CM = 15.0
 WHOLE = 100.0
+TOP_PH = 14.0
+"""Where the scale of pH ends."""
+
 PER_HECTARE = units.factor("g/m2", "kg/ha")
 PER_ACRE = units.factor("g/m2", "lb/acre") / SHORT_TON
 COLUMNS = [
@@ -274,7 +277,9 @@ def lime_requirement(
     Raises
     ------
     SoiltrendError
-        When the material does not neutralise acid, such as gypsum.
+        When the target is no pH, or the material does not neutralise acid, such as gypsum.
+    FrameError
+        When the frame is not tidy.
 
     Notes
     -----
@@ -292,6 +297,9 @@ def lime_requirement(
     >>> need.table[["system", "t_per_acre"]].round(1).values.tolist()
     [['Oregon 2025', 1.8], ['Tri-State 1995', 2.5]]
     """
+    frames.check(results)
+    if not 0 < target <= TOP_PH:
+        raise SoiltrendError(f"target = {target!r} is no pH", remedy="Give the pH wanted, such as 6.5")
     last = _last(results, hemisphere=hemisphere)
     answers: list[dict[str, Any]] = []
     for bed in dict.fromkeys(results["bed"]):

@@ -20,6 +20,7 @@ from soiltrend.slopes import lines
 from soiltrend.slopes.batch import Points
 
 SERIES = list(frames.SERIES)
+TEXT = [name for name in SERIES if name in frames.TEXT]
 NONE = len(frames.SEASONS)
 """Code of a test whose season is not known."""
 
@@ -157,11 +158,12 @@ def lay_out(results: pd.DataFrame, *, sampling: pd.DataFrame | None = None) -> L
 
 def _check_columns(results: pd.DataFrame) -> None:
     """Refuse a frame without the columns, or whose columns are of the wrong kind."""
-    numbers = all(name in results and results[name].dtype == float for name in frames.NUMBER)
+    kinds = results.dtypes
     if (
-        not numbers
-        or any(name not in results for name in frames.RESULTS)
-        or (not pd.api.types.is_datetime64_any_dtype(results["sampled"]))
+        any(name not in results for name in frames.RESULTS)
+        or not (kinds[list(frames.NUMBER)] == "float64").all()
+        or not (kinds[list(frames.TEXT)] == "str").all()
+        or not pd.api.types.is_datetime64_any_dtype(kinds["sampled"])
     ):
         frames.check(results)
 
@@ -175,6 +177,7 @@ def _check(rows: pd.DataFrame, series: pd.DataFrame) -> None:
     sign = rows["qualifier"]
     sound &= _blank(sign) or bool(sign.isin(frames.QUALIFIERS).all())
     sound &= not {"", frames.GARDEN} & set(series["bed"].unique())
+    sound &= bool(series[TEXT].notna().to_numpy().all() and rows[["season", "note"]].notna().to_numpy().all())
     kinds = series[["analyte", "unit"]].drop_duplicates()
     wanted = kinds["analyte"].map(vocabulary.canonical_unit)
     if not sound or bool(((wanted != "") & (wanted != kinds["unit"])).any()):
