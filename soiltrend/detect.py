@@ -28,6 +28,9 @@ FIRST = ["analyte", "method", "unit", "composites", "cores", "bags", "beds", "po
          "step", "why"]
 SLOPE = ["analyte", "method", "unit", "composites", "cores", "bags", "beds", "years", "tests", "power",
          "smallest", "step", "why"]
+FINEST = 300
+"""How many times below the spread a distance may lie; judgement: there it takes 300,000 cores and more."""
+
 FEWEST_YEARS = 3
 """Years below which a slope with seasons has no degrees of freedom left to speak of."""
 
@@ -176,8 +179,9 @@ def detectable_slope(source: pd.DataFrame | Noise, *, years: Sequence[int] = tup
     model = source if isinstance(source, Noise) else noise_model(source)
     plan = sampling or Sampling()
     _check([plan], [power, confidence])
-    if tests < 1 or min(years) < FEWEST_YEARS:
-        raise SoiltrendError(f"{tests} tests a year over {min(years)} years are too few for a slope",
+    shortest = min(years, default=0)
+    if tests < 1 or shortest < FEWEST_YEARS:
+        raise SoiltrendError(f"{tests} tests a year over {shortest} years are too few for a slope",
                              remedy="Give 3 years or more and a test a year or more")
     rows = _rows(model).merge(pd.DataFrame([vars(plan)]), how="cross")
     rows = rows.merge(pd.DataFrame({"years": list(years), "tests": tests, "power": power}), how="cross")
@@ -212,7 +216,7 @@ def cores_needed(spread: float, *, within: float, confidence: float = 0.95) -> i
     Raises
     ------
     SoiltrendError
-        When a number is not positive.
+        When a number is not positive, or the distance lies too far below the spread.
 
     Examples
     --------
@@ -222,12 +226,17 @@ def cores_needed(spread: float, *, within: float, confidence: float = 0.95) -> i
     if not (spread > 0 and within > 0 and 0.5 < confidence < 1):
         raise SoiltrendError(f"spread {spread}, within {within} and confidence {confidence} must be above 0",
                              remedy="Give the confidence between 0.5 and 1")
+    if not spread / within <= FINEST:
+        raise SoiltrendError(f"within {within} lies more than {FINEST} times below the spread {spread}",
+                             remedy="Allow a greater distance: nobody takes so many cores")
     count = np.arange(2, 2 + int(np.ceil(50 + 10 * (spread / within) ** 2)))
     wanted = (stdtrit(count - 1, 0.5 + confidence / 2) * spread / within) ** 2
     return int(count[np.argmax(count >= wanted)])
 
 
 def _check(samplings: Sequence[Sampling], shares: Sequence[float]) -> None:
+    if not len(samplings):
+        raise SoiltrendError(f"samplings = {samplings!r} holds none", remedy="Give st.Sampling() or several")
     for item in samplings:
         for name, value in vars(item).items():
             if not value >= 1:

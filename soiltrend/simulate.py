@@ -30,6 +30,7 @@ LEVELS = {"pH": 6.4, "OM": 5.0, "CEC": 14.0, "P": 45.0, "K": 150.0, "Ca": 1800.0
 
 METHODS = {"pH": "water 1:1", "OM": "LOI", "CEC": "summation"}
 OTHERWISE = "Mehlich-3"
+MEASURED = "Write it as in the column analyte, such as K or OM"
 
 
 @dataclass(frozen=True)
@@ -82,7 +83,8 @@ def simulate_garden(*, seed: int, design: Design | None = None, change: Mapping[
     Raises
     ------
     SoiltrendError
-        When the shape is not known, an analyte has no unit, or a season cannot be read.
+        When the shape is not known, an analyte has no unit, a season cannot be read, or the design or the
+        change is none that can be drawn.
 
     Examples
     --------
@@ -91,7 +93,7 @@ def simulate_garden(*, seed: int, design: Design | None = None, change: Mapping[
     (144, ['spring 2022', 'spring 2024'])
     """
     plan = design or Design()
-    _check(plan, shape)
+    _check(plan, shape, change or {})
     rng = np.random.default_rng(seed)
     names = list(plan.levels)
     kinds = pd.DataFrame({"analyte": names, "method": [METHODS.get(name, OTHERWISE) for name in names]})
@@ -110,8 +112,14 @@ def simulate_garden(*, seed: int, design: Design | None = None, change: Mapping[
                   scales.back(np.broadcast_to(truth, y.shape), np.broadcast_to(on, y.shape)))
 
 
-def _check(plan: Design, shape: str) -> None:
-    """Refuse a design that cannot be drawn."""
+def _check(plan: Design, shape: str, change: Mapping[str, float]) -> None:
+    """Refuse a design that cannot be drawn, and a change of what it does not hold."""
+    for name, count in (("beds", plan.beds), ("composites", plan.composites)):
+        if not isinstance(count, (int, np.integer)) or count < 1:
+            raise SoiltrendError(f"{name} = {count!r} is no number of {name}", remedy="Give 1 or more")
+    if not plan.seasons or not plan.levels:
+        raise SoiltrendError(f"seasons = {plan.seasons!r} and levels = {plan.levels!r} make no garden",
+                             remedy="Give one of each or more")
     if shape not in SHAPES:
         raise SoiltrendError(f"shape '{shape}' is not known", remedy="Known shapes: " + ", ".join(SHAPES))
     for name in plan.seasons:
@@ -119,7 +127,15 @@ def _check(plan: Design, shape: str) -> None:
             raise SoiltrendError(f"'{name}' is no season", remedy="Write it as 'spring 2022'")
     for name in plan.levels:
         if not vocabulary.canonical_unit(name):
-            raise SoiltrendError(f"'{name}' is no analyte of the tables")
+            raise SoiltrendError(f"'{name}' is no analyte of the tables", remedy=MEASURED)
+    on = scales.scales(pd.Series(list(plan.levels))).to_numpy()
+    known = np.isfinite(scales.forward(np.array(list(plan.levels.values()), dtype=float), on))
+    for name, level in (pair for pair, sound in zip(plan.levels.items(), known, strict=True) if not sound):
+        raise SoiltrendError(f"a garden cannot lie around {name} {level!r}", remedy="Give a level above 0")
+    for name, much in change.items():
+        if name not in plan.levels or not np.isfinite(much):
+            raise SoiltrendError(f"{name!r} cannot change by {much!r} here",
+                                 remedy=f"The garden has {', '.join(plan.levels)}, each changed by a number")
 
 
 def _shared(rng: np.random.Generator, known: pd.DataFrame, plan: Design) -> np.ndarray:

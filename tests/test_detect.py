@@ -131,7 +131,11 @@ def test_units_and_words():
         (lambda: detectable(noise.noise_model(), power=[1.0]), "1.0 does not lie"),
         (lambda: detectable_slope(noise.noise_model(), years=[2]), "over 2 years are too few"),
         (lambda: detectable_slope(noise.noise_model(), tests=0), "0 tests a year"),
+        (lambda: detectable_slope(noise.noise_model(), years=[]), "over 0 years are too few"),
+        (lambda: detectable(noise.noise_model(), samplings=[]), r"samplings = \[\] holds none"),
         (lambda: cores_needed(30, within=0), "within 0"),
+        (lambda: cores_needed(30, within=1e-9), "within 1e-09 lies more than 300 times below the spread 30"),
+        (lambda: cores_needed(np.inf, within=np.inf), "within inf"),
     ],
 )
 def test_designs_that_cannot_be(call, message):

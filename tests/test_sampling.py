@@ -302,6 +302,7 @@ def test_the_lines_for_the_record_are_read_again(garden):
         ("soon", None, "'soon' is no season"),
         ("fall 2026", None, "'fall 2026' is no season"),
         ("spring 2026", 0, "cores = 0 is below 1"),
+        ("spring 2026", 1.5, "cores = 1.5 is no whole number. Give 15 or more"),
     ],
 )
 def test_plans_that_cannot_be_made(garden, season, cores, match):

@@ -89,7 +89,14 @@ def test_values_below_the_limit_are_limits():
     [
         ({"shape": "bumpy"}, "'bumpy'"),
         ({"design": Design(seasons=("2022",))}, "'2022' is no season"),
-        ({"design": Design(levels={"beetles": 3.0})}, "'beetles'"),
+        ({"design": Design(levels={"beetles": 3.0})}, "'beetles' is no analyte of the tables. Write it"),
+        ({"design": Design(beds=-2)}, "beds = -2 is no number of beds. Give 1 or more"),
+        ({"design": Design(composites=1.5)}, "composites = 1.5 is no number of composites"),
+        ({"design": Design(seasons=())}, r"seasons = \(\) and levels = .* make no garden"),
+        ({"design": Design(levels={})}, r"and levels = \{\} make no garden"),
+        ({"design": Design(levels={"pH": 6.0, "K": 0})}, "cannot lie around K 0. Give a level above 0"),
+        ({"change": {"Foo": 0.2}}, "'Foo' cannot change by 0.2 here. The garden has pH, OM"),
+        ({"change": {"K": np.nan}}, "'K' cannot change by nan here"),
     ],
 )
 def test_designs_that_cannot_be_drawn(given, message):

@@ -97,12 +97,14 @@ def sampling_plan(
     Raises
     ------
     SoiltrendError
-        When the season cannot be read or was sampled already, or the cores are fewer than 1.
+        When the season cannot be read or was sampled already, or the cores are fewer than 1 or no whole
+        number.
     """
     season = " ".join(season.split()).casefold() or next_season(garden)
     start = frames.season_starts(season, hemisphere=garden.hemisphere)
-    if cores is not None and cores < 1:
-        raise SoiltrendError(f"cores = {cores} is below 1", remedy="Give 15 or more")
+    if cores is not None and not (cores >= 1 and cores % 1 == 0):
+        wrong = "below 1" if cores < 1 else "no whole number"
+        raise SoiltrendError(f"cores = {cores} is {wrong}", remedy="Give 15 or more")
     known = bags(garden)
     taken = known[known["season"] == season]
     if len(taken):
