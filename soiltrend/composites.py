@@ -56,7 +56,7 @@ def record(samples: pd.DataFrame | None = None) -> pd.DataFrame:
         if name not in out:
             out[name] = blank
     out = out[list(RECORD)]
-    out["sampled"] = pd.to_datetime(out["sampled"])
+    out["sampled"] = pd.to_datetime(out["sampled"]).dt.tz_localize(None)
     text = ["sample", "bed", "parent", "surface"]
     out[text] = out[text].fillna("").astype("str")
     out["cores"] = pd.to_numeric(out["cores"]).astype(float)

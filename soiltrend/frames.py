@@ -4,8 +4,9 @@
 column                    type      meaning
 ========================  ========  =====================================================
 bed                       text      the grower's name of the bed
-sampled                   datetime  day the soil was taken; missing when the report does
-                                    not say (a year alone is no day)
+sampled                   datetime  day the soil was taken, as the calendar there told it (no
+                                    time zone); missing when the report does not say (a year
+                                    alone is no day)
 season                    text      "spring 2024", from the day and the hemisphere; a bare
                                     year ("2024") when that is all the report says
 top_cm, bottom_cm         float     sampled layer [cm]; missing when not stated
@@ -92,12 +93,14 @@ MIDDLE = 45
 
 SEASONS = ("winter", "spring", "summer", "autumn")
 FAULTS_SHOWN = 8
+DAYS = "is a column of days without a time zone"
+TYPED = "soiltrend.frames.results(frame) gives every column its type"
 
 
 def _typed(values: pd.Series, column: str) -> pd.Series:
     """Return a column of the schema in its type."""
     if column == "sampled":
-        return pd.to_datetime(values)
+        return pd.to_datetime(values).dt.tz_localize(None)
     return values.astype(float) if column in NUMBER else values.fillna("").astype("str")
 
 
@@ -239,7 +242,7 @@ def _is_plainly_tidy(frame: pd.DataFrame) -> bool:
     """Return whether columns that all exist have just the schema's types, and no row breaks a rule."""
     kinds = frame.dtypes
     return bool(
-        kinds.index.is_unique and (kinds[list(TEXT)] == "str").all() and _is_day(frame["sampled"])
+        kinds.index.is_unique and (kinds[list(TEXT)] == "str").all() and is_day(frame["sampled"])
         and (kinds[list(NUMBER)] == "float64").all() and frame[[*TEXT, "value"]].notna().to_numpy().all()
         and all(rule(frame[column]).all() for column, (_, rule) in RULES.items()))
 
@@ -253,19 +256,27 @@ def _misfits(frame: pd.DataFrame) -> list[str]:
     columns = {**dict.fromkeys(TEXT, text), **dict.fromkeys(NUMBER, number)}
     columns |= {name: pa.Column(columns[name].dtype, pa.Check(rule, name=words), nullable=name in LAYER)
                 for name, (words, rule) in RULES.items()}
-    columns["sampled"] = pa.Column(checks=pa.Check(_is_day, name="is a column of days", element_wise=False),
-                                   nullable=True)
+    columns["sampled"] = pa.Column(checks=pa.Check(is_day, name=DAYS, element_wise=False), nullable=True)
     try:
         pa.DataFrameSchema(columns, strict=False).validate(frame, lazy=True)
     except pa.errors.SchemaErrors as error:
-        cases = error.failure_cases
-        return [f"row {row.index}: column '{row.column}' holds {row.failure_case!r} ({row.check})"
-                for row in cases.itertuples(index=False)]
+        return [f"column '{row.column}' holds values of type {frame[row.column].dtype} ({row.check})"
+                if pd.isna(row.index) or row.check == DAYS else
+                f"row {row.index}: column '{row.column}' holds {row.failure_case!r} ({row.check})"
+                for row in error.failure_cases.itertuples(index=False)]
     return []
 
 
-def _is_day(column: pd.Series) -> bool:
-    return bool(pd.api.types.is_datetime64_any_dtype(column))
+def is_day(column: pd.Series) -> bool:
+    """Return whether a column holds days, and no time zone that could move them.
+
+    Examples
+    --------
+    >>> days = pd.Series(pd.to_datetime(["2024-04-02"]))
+    >>> is_day(days), is_day(days.dt.tz_localize("Pacific/Auckland")), is_day(days.astype("str"))
+    (True, False, False)
+    """
+    return bool(pd.api.types.is_datetime64_dtype(column))
 
 
 def _unit_faults(frame: pd.DataFrame) -> list[str]:
@@ -304,7 +315,7 @@ def check(frame: pd.DataFrame) -> pd.DataFrame:
     if faults:
         shown = "; ".join(faults[:FAULTS_SHOWN])
         rest = f"; and {len(faults) - FAULTS_SHOWN} more" if len(faults) > FAULTS_SHOWN else ""
-        raise FrameError(f"the frame is not tidy: {shown}{rest}")
+        raise FrameError(f"the frame is not tidy: {shown}{rest}", remedy=TYPED if " type " in shown else "")
     return frame
 
 

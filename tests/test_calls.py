@@ -173,6 +173,7 @@ UNTIDY = {
     "numbers as text": GARDEN.astype({"value": str}),
     "days as objects": GARDEN.assign(sampled=GARDEN["sampled"].dt.date),
     "days as text": GARDEN.astype({"sampled": str}),
+    "a time zone": GARDEN.assign(sampled=GARDEN["sampled"].dt.tz_localize("Pacific/Auckland")),
     "no columns": pd.DataFrame(),
     "few columns": GARDEN[["bed", "analyte", "value"]],
     "no method": GARDEN.assign(method=GARDEN["method"].where(GARDEN.index > 0)),

@@ -153,6 +153,17 @@ def test_columns_of_another_type_are_refused():
         frames.check(tidy().astype({"value": "str"}))
 
 
+@pytest.mark.parametrize("zone", ["Pacific/Auckland", "America/Los_Angeles", "UTC"])
+def test_a_day_is_that_of_the_calendar_where_the_soil_was_taken(zone):
+    """A time zone is dropped where a frame is made; a frame that bears one is refused with the way out."""
+    rows = tidy()
+    local = rows.assign(sampled=rows["sampled"].dt.tz_localize(zone))
+    pd.testing.assert_frame_equal(frames.results(local), rows)
+    with pytest.raises(FrameError, match=rf"'sampled' holds values of type datetime64\[us, {zone}\] \(is a .*"
+                                         r"without a time zone\)\. soiltrend\.frames\.results\(frame"):
+        frames.check(local)
+
+
 def test_composites_share_all_but_the_analyte():
     """Another bed, day, layer, laboratory or label is another composite; a missing layer equals itself."""
     same = tidy(analyte="Mg", method="DTPA", value=9, place="elsewhere")

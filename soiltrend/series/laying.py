@@ -163,7 +163,7 @@ def _check_columns(results: pd.DataFrame) -> None:
         any(name not in results for name in frames.RESULTS)
         or not (kinds[list(frames.NUMBER)] == "float64").all()
         or not (kinds[list(frames.TEXT)] == "str").all()
-        or not pd.api.types.is_datetime64_any_dtype(kinds["sampled"])
+        or not frames.is_day(results["sampled"])
     ):
         frames.check(results)
 
