@@ -162,9 +162,9 @@ def bridge(
     [{'n': 3, 'offset': 0.097}]
     """
     of, to = (of[0], of[1]), (to[0], to[1])
-    model = noise if noise is not None else noise_model(results, samples=samples)
-    sampling = model.composites if samples is None else composites.record(samples)
+    sampling = composites.record(samples) if noise is None or samples is not None else noise.composites
     rows = both_sides(results, analyte=analyte, sides=(of, to), sampling=sampling)
+    model = noise if noise is not None else noise_model(results, samples=samples)
     pairs = paired(rows, model)
     told = f"{analyte} from {named(of)} to {named(to)}"
     ends = [rows[rows["end"] == end] for end in (0, 1)]
