@@ -61,6 +61,21 @@ def test_nitrogen_from_a_ratio_alone(cn, nitrogen):
     assert table["assumed"].iloc[0] == "carbon taken as 40 % of dry matter"
 
 
+def test_each_row_bears_its_unit_and_says_why_there_is_so_much():
+    """What was given, what the aims ask and within which bounds, and what was taken for granted."""
+    grass = {"material": "grass", "moisture": 77, "C": 45, "N": 2.4}
+    rest = [{"material": "leaves", "moisture": 35, "C": 50, "N": 0.75, "max": 9.0},
+            {"material": "stalks", "CN": 60, "moisture": 12}]  # fmt: skip
+    mixed = blend([grass | {"kg": 10}, *rest], moisture=None)
+    assert set(mixed.table["unit"]) == {"kg"}
+    assert mixed.table["why"].tolist() == [
+        "10.0 kg as given; what is not given is as grass clippings in the tables",
+        "as the aims ask, between 0 kg and 9.00 kg; what is not given is as tree leaves in the tables",
+        "as the aims ask; carbon taken as 40 % of dry matter",
+    ]
+    assert "as the aims ask" not in repr(mixed)
+
+
 def test_a_pound_of_nitrogen():
     """Of a 12 % material about 8 lb bring 1 lb of N (Oregon State Univ. Extension, Penhallegon)."""
     table = blend([{"material": "meal", "N": 12, "C": 45, "moisture": 0, "kg": 8.33}]).table

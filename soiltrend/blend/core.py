@@ -28,6 +28,10 @@ COLUMNS = (
     "moisture",
     "assumed",
 )
+SAID = ("unit", "why")
+"""Columns of the table that its showing goes without: they repeat what its others tell."""
+
+WEIGHED = "kg"
 ENDS = (2.5, 97.5)
 PERCENT = 100.0
 
@@ -40,7 +44,8 @@ class Blend:
     ----------
     table : DataFrame
         One row an ingredient: material, given (fixed, bounded, free), kg [wet], litres, buckets,
-        dry_kg, C_kg, N_kg, CN, moisture [% of wet weight], assumed.
+        dry_kg, C_kg, N_kg, CN, moisture [% of wet weight], assumed; unit (of the amounts that
+        went in) and why (how much of it there is).
     cn, cn_low, cn_high : float
         C:N of the mixture, and its 95 % interval from the ranges of the figures.
     moisture, moisture_low, moisture_high : float
@@ -72,10 +77,10 @@ class Blend:
     analysis: pd.DataFrame
 
     def __repr__(self) -> str:
-        return present.plain(_title(self), self.table) + f"\n{self.why}"
+        return present.plain(_title(self), self.table[list(COLUMNS)]) + f"\n{self.why}"
 
     def _repr_html_(self) -> str:
-        return present.page(f"{_title(self)}. {self.why}", self.table)
+        return present.page(f"{_title(self)}. {self.why}", self.table[list(COLUMNS)])
 
     def added_to(self, materials: pd.DataFrame) -> pd.DataFrame:
         """Return the grower's table of materials with the mixture as one row more.
@@ -160,8 +165,22 @@ def _table(known: list[Part], kg: np.ndarray, problem: Problem) -> pd.DataFrame:
             "CN": [ratio(c, n) for c, n in zip(problem.carbon, problem.nitrogen, strict=True)],
             "moisture": PERCENT * problem.water,
             "assumed": pd.Series([part.assumed for part in known], dtype="str"),
+            "unit": WEIGHED,
+            "why": [_reason(part) for part in known],
         }
-    )[list(COLUMNS)]
+    )[[*COLUMNS, *SAID]]
+
+
+def _reason(part: Part) -> str:
+    """Return why there is so much of an ingredient, and what was taken for granted of it."""
+    most = f"{number(part.high)} kg" if np.isfinite(part.high) else "no limit"
+    ends = f"{number(part.low)} kg and {most}"
+    told = {
+        "fixed": f"{number(part.low)} kg as given",
+        "bounded": f"as the aims ask, between {ends}",
+        "free": "as the aims ask",
+    }
+    return "; ".join(filter(None, (told[part.given], part.assumed)))
 
 
 def _stand(problem: Problem, kg: np.ndarray) -> str:
