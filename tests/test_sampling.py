@@ -1,5 +1,6 @@
 """Sampling plans: like last time, a duplicate nobody can tell, warnings; cores and years as published."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -239,6 +240,15 @@ def test_labels_do_not_tell(garden):
     assert not any(bed in repr(labels) for bed in ("East", "Edge", "West", "duplicate", "second"))
     assert labels.table["bag"].str.fullmatch(r"[A-Z]{2}-26S").all()
     assert labels.table["bag"].is_unique
+
+
+def test_cores_that_nobody_wrote_down_are_not_said_to_be_as_last_time(garden):
+    """A garden without a record of its sampling gets the usual number, and is told why."""
+    blank = re.sub(r",(12|16|18),", ",,", SAMPLES)
+    plan = sampling_plan(garden(samples=blank), season="spring 2026")
+    why = bag(plan, "ED-26S")["why"]
+    assert why.startswith("As in spring 2024: 15 cores, ")
+    assert why.endswith("; how many cores were taken then is not written down")
 
 
 BELOW = SAMPLES + "EB-25A,East,2025-10-07,20,40,18,,removed,,,\n"

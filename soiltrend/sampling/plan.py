@@ -172,11 +172,13 @@ def _buckets(bed: dict[Any, Any], past: pd.DataFrame, season: str, cores: int | 
     of = {ends: last[(top == ends[0]) & (last["bottom_cm"] == ends[1])] for ends in layers(last)}
     bags_of = of or {usual_layer(own, bed["depth_cm"]): last}
     same = {"bed": bed["bed"], "cores": number, "surface": surface, "duplicate_of": "", "lab": lab}
+    untold = len(last) and cores is None and last["cores"].isna().all()
+    rest = "; how many cores were taken then is not written down" if untold else ""
     loose = f", surface {surface}" if surface else ", write down whether the loose surface was removed"
     rows = [
         same
         | {"top_cm": ends[0], "bottom_cm": ends[1]}
-        | {"why": f"{when}: {number} cores, {present.layer(*ends)}{loose}"}
+        | {"why": f"{when}: {number} cores, {present.layer(*ends)}{loose}{rest}"}
         for ends, bags_there in bags_of.items()
         for _ in range(max(bags_there["sample"].nunique(), 1))
     ]
