@@ -308,22 +308,27 @@ def humus_nitrogen(OM: float) -> tuple[float, float, float]:
     return float(each.min()), float(each.median()), float(each.max())
 
 
-def splitting(material: str, *, kind: str = "", hemisphere: str = "north") -> pd.DataFrame:
+def splitting(
+    material: str, *, kind: str = "", nutrients: Sequence[str] = (), hemisphere: str = "north"
+) -> pd.DataFrame:
     """Return how a dressing of a material is split and when it is given.
 
     Parameters
     ----------
     material, kind : str
         As in :func:`dressing_limits`; rules of the material stand before those of its kind.
+    nutrients : sequence of str
+        What it is a carrier of; their rules stand last (:func:`nutrient_splitting`).
     hemisphere : str
         "north" or "south"; months are shifted by half a year for the south.
 
     Returns
     -------
     DataFrame
-        rule, of, what, above [g/m2] (the rule holds from there), parts, gap_days, months and
-        avoid_months (tuples of 1 to 12, empty when any month will do), before_sowing_days,
-        before_harvest_days, words, source, evidence.
+        rule, of, what, above [g/m2, of a nutrient's rule grams of the nutrient] (the rule holds from
+        there), parts, gap_days, months and avoid_months (tuples of 1 to 12, empty when any month will
+        do), before_sowing_days, before_harvest_days, spares (a tuple of crops that get none of it),
+        words, source, evidence.
 
     Raises
     ------
@@ -335,7 +340,8 @@ def splitting(material: str, *, kind: str = "", hemisphere: str = "north") -> pd
     >>> splitting("epsom salt")[["parts", "gap_days", "months"]].values.tolist()
     [[2.0, 120.0, (4, 5, 6, 7, 8)]]
     """
-    return _rules(("material", canonical(material)), ("kind", kind), hemisphere=hemisphere)
+    carried = (("nutrient", nutrient) for nutrient in nutrients)
+    return _rules(("material", canonical(material)), ("kind", kind), *carried, hemisphere=hemisphere)
 
 
 def least_parts(grams: float, *, held: Sequence[Mapping[Any, Any]], at_once: float) -> int:
@@ -380,6 +386,8 @@ def _rules(*wanted: tuple[str, str], hemisphere: str) -> pd.DataFrame:
     shift = HALF_YEAR if hemisphere == SOUTH else 0
     for column in ("months", "avoid_months"):
         rows[column] = pd.Series([_months(cell, shift) for cell in rows[column]], dtype="object")
+    spared = [tuple(filter(None, cell.split(";"))) for cell in rows["spares"]]
+    rows["spares"] = pd.Series(spared, dtype="object")
     return rows
 
 

@@ -250,6 +250,9 @@ def test_boron_by_the_acre():
     assert limits["B", "year"] == pytest.approx(units.convert(2, unit="lb/acre", to="g/m2"), abs=0.005)
     assert ("B", "dressing") not in limits.index
     assert nutrient_splitting("B")["gap_days"].tolist() == [365]
+    assert nutrient_splitting("B")["spares"].tolist() == [("bean",)]
+    both = splitting("borax", kind="trace salt", nutrients=("B",))
+    assert both["of"].tolist() == ["kind", "nutrient"]
 
 
 def test_raw_manure_waits():

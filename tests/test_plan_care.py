@@ -400,3 +400,14 @@ def test_what_has_a_price_or_no_stock_told_can_be_had(tmp_path, more):
     found = planned(tmp_path, FULL | {"K": 30}, materials=shed)
     assert found.doses["grams"].sum() > 300
     assert "K" not in set(found.binding["aim"])
+
+
+@pytest.mark.parametrize(("crop", "kept"), [("bean", True), ("carrot", False)])
+def test_boron_is_held_where_beans_are_to_grow(tmp_path, crop, kept):
+    """Ontario dry bean agronomy pages: no boron on beans. Other crops get theirs, away from their sowing."""
+    bed = f'crop = "{crop}"\nsowing = 2027-05-20\n'
+    own = '[aims]\nB = {low = 0.5, high = 2, method = "Mehlich-3"}\n'
+    found = planned(tmp_path, FULL | {"B": 0.2}, materials="material\nborax\n", bed=bed + own)
+    assert ("borax" in held(found)) == kept
+    assert (found.doses["material"] == "borax").any() != kept
+    assert (found.doses["date"] <= pd.Timestamp(2027, 5, 6)).all()

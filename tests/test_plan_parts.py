@@ -11,13 +11,13 @@ from soiltrend.plan.parts import _parts, _splits, first_day, waiting
 MARCH = pd.Timestamp(2027, 3, 1)
 
 
-def bench(name, *, day=MARCH, sowing=None, picked=None):
+def bench(name, *, day=MARCH, sowing=None, picked=None, crop=""):
     """Return what the dates of one material are reckoned from."""
     near = {name: {"East": day} if day else {} for name, day in (("sowing", sowing), ("harvest", picked))}
     first = pd.Timestamp(day)
     days = SimpleNamespace(dressing=first, test=first + pd.DateOffset(years=1), hemisphere="north")
     shed = SimpleNamespace(rows=known_materials().loc[[name]])
-    return SimpleNamespace(shed=shed, days=days, rules=SimpleNamespace(**near))
+    return SimpleNamespace(shed=shed, days=days, rules=SimpleNamespace(crops={"East": crop}, **near))
 
 
 def parted(name, grams, *, least=(1, ""), **known):
@@ -97,3 +97,58 @@ def test_what_is_slow_with_its_nitrogen_is_not_split_for_it():
     assert _splits(rows.loc["soybean meal"], "N")
     assert _splits(rows.loc["sheep's wool"], "K")
     assert not _splits(rows.loc["cattle manure"], "K")
+
+
+@pytest.mark.parametrize(
+    ("sowing", "first"),
+    [("2027-04-15", "2027-04-01"), ("2027-04-14", "2028-04-01"), ("2026-12-20", "2027-06-20")],
+)
+def test_boron_keeps_away_from_a_sowing(sowing, first):
+    """Two weeks before it, and half a year after, in the months of its rule (tables/splitting.csv)."""
+    here = bench("borax", sowing=pd.Timestamp(sowing))
+    assert first_day(here.shed.rows.iloc[0], here, bed="East") == pd.Timestamp(first)
+    assert "on no standing crop" in parted("borax", 1.5, sowing=pd.Timestamp(sowing)).why
+
+
+@pytest.mark.parametrize("name", ["borax", "boric acid"])
+@pytest.mark.parametrize(
+    ("crop", "sowing", "kept"),
+    [("french bean", "2027-05-20", True), ("Broad beans", None, True), ("carrot", "2027-05-20", False),
+     ("", None, False), ("french bean", "2026-08-01", False)],
+)  # fmt: skip
+def test_beans_get_no_boron(name, crop, sowing, kept):
+    """Ontario dry bean agronomy pages: beans are very sensitive. Beans that are gone do not count."""
+    here = bench(name, sowing=pd.Timestamp(sowing) if sowing else None, crop=crop)
+    told = waiting(here.shed.rows.iloc[0], here, bed="East")
+    assert (told != "") == kept
+    assert not kept or told.startswith(f"{crop} is to grow here: once in the year")
+
+
+def test_a_trace_of_boron_is_no_boron_dressing():
+    """Of ash 30 mg and of compost 0.2 g of boron at their yearly most: beans get both (by the tables)."""
+    for name in ("wood ash", "garden compost", "cattle manure"):
+        here = bench(name, crop="bean")
+        assert waiting(here.shed.rows.iloc[0], here, bed="East") == ""
+
+
+@pytest.mark.parametrize(
+    ("name", "first"),
+    [("poultry litter", "2027-03-01"), ("blood meal", "2027-03-01"), ("cattle manure", "2026-10-17")],
+)
+def test_no_quick_nitrogen_late_in_the_year(name, first):
+    """Lawn and vegetable practice: none from October to January; strawy manure gives its own slowly."""
+    here = bench(name, day=pd.Timestamp(2026, 10, 17))
+    assert first_day(here.shed.rows.iloc[0], here, bed="East") == pd.Timestamp(first)
+
+
+def test_quick_nitrogen_is_split_by_what_it_brings():
+    """At most 5 g/m2 at a time: of litter with 4 % N of which half is quick, some 260 g/m2 and no more."""
+    assert len(parted("poultry litter", 250.0).when) == 1
+    assert len(parted("poultry litter", 400.0).when) == 2
+    assert "5 g/m2 of quick nitrogen" in parted("poultry litter", 400.0).why
+
+
+def test_phosphorus_waits_for_drier_soil():
+    """Rules against run-off (91/676/EEC and its like): rock phosphate not from November to January."""
+    here = bench("rock phosphate", day=pd.Timestamp(2026, 11, 20))
+    assert first_day(here.shed.rows.iloc[0], here, bed="East") == pd.Timestamp(2027, 2, 1)

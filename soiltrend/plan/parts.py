@@ -4,30 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any, TypeAlias
 
 import numpy as np
 import pandas as pd
 
-from soiltrend import aims
+from soiltrend import aims, vocabulary
 from soiltrend.frames import YEAR
 from soiltrend.materials import released
 from soiltrend.plan.bench import Bench, Plot
 from soiltrend.plan.days import Days
+from soiltrend.plan.ruled import QUICK_N, Rules, holds, longest, months_of, rules_of
 from soiltrend.plan.shed import BRINGS, brings_of, greatest
 
 Array: TypeAlias = np.ndarray
-Rules: TypeAlias = list[dict[Any, Any]]
 
 FOUR_WEEKS = 28.0
 """Least days between two parts (common practice)."""
 
 SOME = 0.05
 """Share of what a bed takes of a nutrient at a time below which a material is not split for it: judgement."""
-
-QUICK_N = 0.5
-"""Share of nitrogen come free in the first year from which a material counts as quick: judgement."""
 
 BULKY = ("compost", "manure", "residue")
 """Kinds whose salts are kept safe by how thick they may lie, and not by grams at a time."""
@@ -49,29 +45,12 @@ class Parts:
     why: str
 
 
-@lru_cache(maxsize=1024)
-def rules_of(name: str, kind: str, hemisphere: str) -> Rules:
-    """Return the rules by which a material is split and dated; nobody writes to them."""
-    return aims.splitting(name, kind=kind, hemisphere=hemisphere).to_dict("records")
-
-
 def _into_month(day: pd.Timestamp, months: tuple[int, ...]) -> pd.Timestamp:
     """Return the first day from this on that lies in one of the months, or this one when none is named."""
     if not months or day.month in months:
         return day
     later = pd.date_range(day, periods=13, freq="MS")
     return next(first for first in later if first.month in months)
-
-
-def longest(rules: Rules, name: str) -> float:
-    """Return the most days that any rule asks for, 0 when none does.
-
-    Examples
-    --------
-    >>> longest([{"before_sowing_days": 14.0}, {"before_sowing_days": float("nan")}], "before_sowing_days")
-    14.0
-    """
-    return max([0.0, *(float(rule[name]) for rule in rules if np.isfinite(rule[name]))])
 
 
 def first_day(row: pd.Series, bench: Bench, *, bed: str) -> pd.Timestamp:
@@ -88,7 +67,7 @@ def first_day(row: pd.Series, bench: Bench, *, bed: str) -> pd.Timestamp:
     bed : str
         The bed.
     """
-    rules = rules_of(str(row.name), str(row["kind"]), bench.days.hemisphere)
+    rules = rules_of(row, bench.days.hemisphere)
     return _allowed(bench.days.dressing, rules, bench.rules.sowing.get(bed))
 
 
@@ -97,16 +76,17 @@ def _allowed(day: pd.Timestamp, rules: Rules, sowing: Any) -> pd.Timestamp:
 
     It does from so many days before its sowing as a rule asks for, to half a year after.
     """
-    day, away = _into_month(day, _months(rules)), longest(rules, "before_sowing_days")
+    day, away = _into_month(day, months_of(rules)), longest(rules, "before_sowing_days")
     if sowing is None or not away:
         return day
-    after = pd.Timestamp(sowing) + pd.DateOffset(months=6)
+    after = _gone(sowing)
     near = pd.Timestamp(sowing) - pd.Timedelta(days=away) < day < after
-    return _into_month(after, _months(rules)) if near else day
+    return _into_month(after, months_of(rules)) if near else day
 
 
-def _months(rules: Rules) -> tuple[int, ...]:
-    return next((rule["months"] for rule in rules if rule["months"]), ())
+def _gone(sowing: Any) -> pd.Timestamp:
+    """Return from when on a crop counts as gone."""
+    return pd.Timestamp(sowing) + pd.DateOffset(months=6)
 
 
 def _splits(row: pd.Series, what: str) -> bool:
@@ -160,8 +140,8 @@ def parts_of(plot: Plot, bench: Bench, amounts: Array) -> dict[int, Parts]:
 def _parts(bench: Bench, at: int, *, grams: float, bed: str, least: tuple[int, str]) -> Parts:
     """Return the parts of one material."""
     row = bench.shed.rows.iloc[at]
-    rules = rules_of(str(row.name), str(row["kind"]), bench.days.hemisphere)
-    held = [rule for rule in rules if grams > rule["above"]]
+    rules = rules_of(row, bench.days.hemisphere)
+    held = [rule for rule in rules if holds(rule, row, grams)]
     limit = greatest(row, per="dressing")
     count = aims.least_parts(grams, held=held, at_once=limit)
     told = [f"{rule['words']} ({rule['source']})" for rule in held]
@@ -199,14 +179,29 @@ def waiting(row: pd.Series, bench: Bench, *, bed: str) -> str:
     row : Series
         The material.
     bench : Bench
-        The days, and the first days of picking.
+        The days, the crops and the first days of picking.
     bed : str
         The bed.
     """
+    rules = rules_of(row, bench.days.hemisphere)
+    return _spared(rules, bench, bed) or _unripe(row, rules, bench, bed)
+
+
+def _spared(rules: Rules, bench: Bench, bed: str) -> str:
+    """Return that the crop which is to stand on a bed gets none of a material, by its rules."""
+    crop, sowing = bench.rules.crops.get(bed, ""), bench.rules.sowing.get(bed)
+    known = vocabulary.crop_with_aims(crop)
+    rule = next((rule for rule in rules if known and known in rule["spares"]), None)
+    if rule is None or (sowing is not None and _gone(sowing) <= bench.days.dressing):
+        return ""
+    return f"{crop} is to grow here: {rule['words']} ({rule['source']})"
+
+
+def _unripe(row: pd.Series, rules: Rules, bench: Bench, bed: str) -> str:
+    """Return that a material would lie too short before the picking."""
     picked = bench.rules.harvest.get(bed)
     if picked is None or pd.Timestamp(picked) < bench.days.dressing:
         return ""
-    rules = rules_of(str(row.name), str(row["kind"]), bench.days.hemisphere)
     wait = longest(rules, "before_harvest_days")
     day = first_day(row, bench, bed=bed)
     if not wait or day + pd.Timedelta(days=wait) <= pd.Timestamp(picked):
