@@ -39,6 +39,31 @@ def test_a_sowing_long_past_keeps_nothing_away():
     assert first_day(here.shed.rows.iloc[0], here, bed="East") == MARCH
 
 
+@pytest.mark.parametrize(
+    ("name", "sowing", "picked", "first"),
+    [
+        ("wood ash", "2026-10-25", "2027-07-10", "2027-09-01"),  # garlic over winter, longer than half a year
+        ("wood ash", "2026-10-25", None, "2027-04-25"),
+        ("wood ash", "2026-11-08", "2027-07-10", "2026-10-17"),
+        ("slaked lime", "2026-10-25", "2027-02-10", "2027-02-10"),
+        ("wood ash", "2026-10-25", "2026-07-10", "2027-04-25"),  # the harvest of the crop before
+        ("wood ash", None, "2027-02-10", "2027-02-10"),
+        ("wood ash", None, "2027-07-10", "2026-10-17"),
+    ],
+)
+def test_what_burns_stays_off_a_crop_until_it_is_picked(name, sowing, picked, first):
+    """Rules on caustic limes and ash in gardens: not near plants, and a crop stands until its harvest."""
+    near = {key: day and pd.Timestamp(day) for key, day in (("sowing", sowing), ("picked", picked))}
+    here = bench(name, day=pd.Timestamp(2026, 10, 17), **near)
+    assert first_day(here.shed.rows.iloc[0], here, bed="East") == pd.Timestamp(first)
+
+
+def test_compost_on_a_standing_crop_is_not_said_to_come_before_it():
+    """Garlic in spring: what is told of the day holds for it."""
+    told = parted("garden compost", 900.0, sowing=MARCH - pd.Timedelta(days=120)).why
+    assert told.startswith("before a crop, or thinly between the plants of one that stands")
+
+
 @pytest.mark.parametrize(("sowing", "away"), [("2027-09-20", 28), ("2027-03-20", 28), ("2026-11-15", 28)])
 def test_no_part_of_a_caustic_lime_lies_near_a_sowing(sowing, away):
     """Neither in the four weeks before it nor in the half-year after it, whatever moved it."""

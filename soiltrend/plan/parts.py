@@ -15,9 +15,14 @@ from soiltrend.materials import released
 from soiltrend.plan.bench import Bench, Plot
 from soiltrend.plan.days import Days
 from soiltrend.plan.ruled import QUICK_N, Rules, holds, longest, months_of, rules_of
+from soiltrend.plan.rules import PlanRules
 from soiltrend.plan.shed import BRINGS, brings_of, greatest
 
 Array: TypeAlias = np.ndarray
+Span: TypeAlias = tuple[pd.Timestamp, pd.Timestamp]
+
+STANDS = pd.DateOffset(months=6)
+"""How long a crop stands whose sowing or harvest is not told: judgement."""
 
 FOUR_WEEKS = 28.0
 """Least days between two parts (common practice)."""
@@ -68,25 +73,48 @@ def first_day(row: pd.Series, bench: Bench, *, bed: str) -> pd.Timestamp:
         The bed.
     """
     rules = rules_of(row, bench.days.hemisphere)
-    return _allowed(bench.days.dressing, rules, bench.rules.sowing.get(bed))
+    return _allowed(bench.days.dressing, rules, standing_crop(bench.rules, bed))
 
 
-def _allowed(day: pd.Timestamp, rules: Rules, sowing: Any) -> pd.Timestamp:
+def standing_crop(rules: PlanRules, bed: str) -> Span | None:
+    """Return from when to when the crop stands on a bed; None where neither end of it is told.
+
+    From its sowing to its harvest; where one of them is not told, or the harvest is one before the sowing,
+    for half a year.
+
+    Parameters
+    ----------
+    rules : PlanRules
+        The days of sowing and of harvest.
+    bed : str
+        The bed.
+
+    Examples
+    --------
+    >>> day = pd.Timestamp
+    >>> garlic = PlanRules(sowing={"East": day(2026, 10, 25)}, harvest={"East": day(2027, 7, 10)})
+    >>> [f"{day:%Y-%m-%d}" for day in standing_crop(garlic, "East")]
+    ['2026-10-25', '2027-07-10']
+    """
+    sown, picked = rules.sowing.get(bed), rules.harvest.get(bed)
+    if sown is None:
+        return None if picked is None else (pd.Timestamp(picked) - STANDS, pd.Timestamp(picked))
+    first, last = pd.Timestamp(sown), pd.Timestamp(sown) + STANDS
+    if picked is not None and pd.Timestamp(picked) > first:
+        last = pd.Timestamp(picked)
+    return first, last
+
+
+def _allowed(day: pd.Timestamp, rules: Rules, crop: Span | None) -> pd.Timestamp:
     """Return the first day from this on, in the months of the rules, on which no crop stands too near.
 
-    It does from so many days before its sowing as a rule asks for, to half a year after.
+    It does from so many days before its sowing as a rule asks for, until it is gone.
     """
     day, away = _into_month(day, months_of(rules)), longest(rules, "before_sowing_days")
-    if sowing is None or not away:
+    if crop is None or not away:
         return day
-    after = _gone(sowing)
-    near = pd.Timestamp(sowing) - pd.Timedelta(days=away) < day < after
-    return _into_month(after, months_of(rules)) if near else day
-
-
-def _gone(sowing: Any) -> pd.Timestamp:
-    """Return from when on a crop counts as gone."""
-    return pd.Timestamp(sowing) + pd.DateOffset(months=6)
+    near = crop[0] - pd.Timedelta(days=away) < day < crop[1]
+    return _into_month(crop[1], months_of(rules)) if near else day
 
 
 def _splits(row: pd.Series, what: str) -> bool:
@@ -152,7 +180,7 @@ def _parts(bench: Bench, at: int, *, grams: float, bed: str, least: tuple[int, s
     when = [first]
     while len(when) < count:
         later = when[-1] + pd.Timedelta(days=round(gap))
-        when.append(_allowed(later, rules, bench.rules.sowing.get(bed)))
+        when.append(_allowed(later, rules, standing_crop(bench.rules, bed)))
     wait = longest(held, "before_harvest_days")
     if wait:
         told.append(_picking(when, pd.Timedelta(days=wait), bench.rules.harvest.get(bed)))
@@ -189,10 +217,10 @@ def waiting(row: pd.Series, bench: Bench, *, bed: str) -> str:
 
 def _spared(rules: Rules, bench: Bench, bed: str) -> str:
     """Return that the crop which is to stand on a bed gets none of a material, by its rules."""
-    crop, sowing = bench.rules.crops.get(bed, ""), bench.rules.sowing.get(bed)
+    crop, stands = bench.rules.crops.get(bed, ""), standing_crop(bench.rules, bed)
     known = vocabulary.crop_with_aims(crop)
     rule = next((rule for rule in rules if known and known in rule["spares"]), None)
-    if rule is None or (sowing is not None and _gone(sowing) <= bench.days.dressing):
+    if rule is None or (stands is not None and stands[1] <= bench.days.dressing):
         return ""
     return f"{crop} is to grow here: {rule['words']} ({rule['source']})"
 

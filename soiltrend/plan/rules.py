@@ -32,8 +32,8 @@ class PlanRules:
         Crop of next year by bed, for aims of pH that depend on it: ``{"Ferry": "garlic"}``; over the
         ``crop`` of garden.toml.
     sowing : mapping
-        Day of sowing or planting by bed, which caustic materials keep away from; over the ``sowing`` of
-        garden.toml.
+        Day of sowing or planting by bed, which caustic materials keep away from until the harvest, or for
+        half a year where none is told; over the ``sowing`` of garden.toml.
     harvest : mapping
         First day of picking by bed, before which raw manure has to wait; over the ``harvest`` of garden.toml.
 
