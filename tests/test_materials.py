@@ -542,6 +542,7 @@ TOLD_ONCE = [
     ("acidify", ["system", "texture"]),
     ("ceilings", ["of", "what", "method", "medium", "per", "limit"]),
     ("splitting", ["rule"]),
+    ("apart", ["kind"]),
 ]
 
 

@@ -2,11 +2,14 @@
 
 from types import SimpleNamespace
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from soiltrend.materials import known_materials
-from soiltrend.plan.parts import _parts, _splits, first_day, waiting
+from soiltrend.plan.parts import _parts, _splits, first_day, parts_of, waiting
+from soiltrend.plan.rules import PlanRules
+from soiltrend.plan.shed import open_shed
 
 MARCH = pd.Timestamp(2027, 3, 1)
 
@@ -18,6 +21,17 @@ def bench(name, *, day=MARCH, sowing=None, picked=None, crop=""):
     days = SimpleNamespace(dressing=first, test=first + pd.DateOffset(years=1), hemisphere="north")
     shed = SimpleNamespace(rows=known_materials().loc[[name]])
     return SimpleNamespace(shed=shed, days=days, rules=SimpleNamespace(crops={"East": crop}, **near))
+
+
+def together(names, grams, *, day):
+    """Return the parts of materials that go on one bed in the same year."""
+    here = bench(names[0], day=day)
+    own = known_materials().loc[names].assign(origin="own")
+    here.shed = open_shed(own, rules=PlanRules(scenarios=50), years=1.0)
+    here.at_once = pd.DataFrame({"what": [], "limit": [], "words": []})
+    order = [names.index(name) for name in here.shed.names]
+    found = parts_of(SimpleNamespace(bed={"bed": "East"}), here, np.array(grams)[order])
+    return [found[order.index(at)] for at in range(len(names))]
 
 
 def parted(name, grams, *, least=(1, ""), **known):
@@ -177,3 +191,31 @@ def test_phosphorus_waits_for_drier_soil():
     """Rules against run-off (91/676/EEC and its like): rock phosphate not from November to January."""
     here = bench("rock phosphate", day=pd.Timestamp(2026, 11, 20))
     assert first_day(here.shed.rows.iloc[0], here, bed="East") == pd.Timestamp(2027, 2, 1)
+
+
+@pytest.mark.parametrize("other", ["cattle manure", "poultry litter", "blood meal"])
+@pytest.mark.parametrize("name", ["wood ash", "calcitic limestone", "slaked lime"])
+@pytest.mark.parametrize("day", [MARCH, pd.Timestamp(2026, 10, 17)])
+def test_what_drives_ammonia_off_keeps_four_weeks_from_manure(name, other, day):
+    """Te Ao Hou, December 1961, p. 57: they are not mixed with lime; compost may go on with it."""
+    found = together([name, other], [120.0, 90.0], day=day)
+    gaps = [abs((one - two).days) for one in found[0].when for two in found[1].when]
+    assert min(gaps) >= 28
+    assert found[1].when[0] == parted(other, 90.0, day=day).when[0]
+    assert ("drives ammonia off" in found[0].why) == (found[0].when != parted(name, 120.0, day=day).when)
+    beside = together([name, "garden compost"], [120.0, 900.0], day=day)
+    assert beside[0].when[0] == beside[1].when[0] == day
+
+
+def test_two_parts_of_a_lime_both_keep_from_manure_and_from_each_other():
+    """Half a year apart by their own rule (Penn State AASL), four weeks after manure."""
+    found = together(["cattle manure", "calcitic limestone"], [900.0, 600.0], day=MARCH)
+    assert found[0].when == (MARCH,)
+    assert [f"{day:%Y-%m-%d}" for day in found[1].when] == ["2027-03-29", "2027-09-27"]
+
+
+@pytest.mark.parametrize("kind", ["lime", "ash"])
+def test_all_that_drives_ammonia_off_says_so(kind):
+    """The caution stands with every lime and ash of the table."""
+    rows = known_materials()
+    assert rows.loc[rows["kind"] == kind, "cautions"].str.contains("ammonia").all()

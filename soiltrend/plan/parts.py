@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
@@ -14,7 +14,7 @@ from soiltrend.frames import YEAR
 from soiltrend.materials import released
 from soiltrend.plan.bench import Bench, Plot
 from soiltrend.plan.days import Days
-from soiltrend.plan.ruled import QUICK_N, Rules, holds, longest, months_of, rules_of
+from soiltrend.plan.ruled import QUICK_N, Rules, apart, holds, longest, months_of, rules_of
 from soiltrend.plan.rules import PlanRules
 from soiltrend.plan.shed import BRINGS, brings_of, greatest
 
@@ -157,16 +157,30 @@ def parts_of(plot: Plot, bench: Bench, amounts: Array) -> dict[int, Parts]:
     amounts : array (materials,)
         g/m2 in the year.
     """
-    least = _at_once(bench, amounts)
-    return {
-        int(at): _parts(bench, int(at), grams=float(amounts[at]), bed=str(plot.bed["bed"]),
-                        least=least.get(int(at), (1, "")))
-        for at in np.flatnonzero(amounts > 0)
-    }  # fmt: skip
+    least, bed = _at_once(bench, amounts), str(plot.bed["bed"])
+    rows = {int(at): bench.shed.rows.iloc[at] for at in np.flatnonzero(amounts > 0)}
+    found: dict[int, Parts] = {}
+    for at in sorted(rows, key=lambda at: apart(rows[at]) is not None):  # what keeps from others comes last
+        away = apart(rows[at])
+        taken = [
+            day for other, its in found.items() if away and away.keeps_from(rows[other]) for day in its.when
+        ]
+        found[at] = _parts(
+            bench, at, grams=float(amounts[at]), bed=bed, least=least.get(at, (1, "")), taken=taken
+        )
+    return {at: found[at] for at in rows}
 
 
-def _parts(bench: Bench, at: int, *, grams: float, bed: str, least: tuple[int, str]) -> Parts:
-    """Return the parts of one material."""
+def _parts(
+    bench: Bench,
+    at: int,
+    *,
+    grams: float,
+    bed: str,
+    least: tuple[int, str],
+    taken: Sequence[pd.Timestamp] = (),
+) -> Parts:
+    """Return the parts of one material, clear of the days that are taken by what it keeps from."""
     row = bench.shed.rows.iloc[at]
     rules = rules_of(row, bench.days.hemisphere)
     held = [rule for rule in rules if holds(rule, row, grams)]
@@ -175,12 +189,15 @@ def _parts(bench: Bench, at: int, *, grams: float, bed: str, least: tuple[int, s
     told = [f"{rule['words']} ({rule['source']})" for rule in held]
     if least[0] > count:
         count, told = least[0], [*told, least[1]]
-    first = first_day(row, bench, bed=bed)
-    gap = max(FOUR_WEEKS, longest(held, "gap_days"))
-    when = [first]
-    while len(when) < count:
-        later = when[-1] + pd.Timedelta(days=round(gap))
-        when.append(_allowed(later, rules, standing_crop(bench.rules, bed)))
+    gap = pd.Timedelta(days=round(max(FOUR_WEEKS, longest(held, "gap_days"))))
+    away, crop, when = apart(row), standing_crop(bench.rules, bed), [bench.days.dressing - gap]
+    while len(when) <= count:
+        day = free = _allowed(when[-1] + gap, rules, crop)
+        while away and (near := [other for other in taken if abs(other - free) < away.days]):
+            free = _allowed(max(near) + away.days, rules, crop)
+        when.append(free)
+        told += [away.why] if away and free > day else []
+    when = when[1:]
     wait = longest(held, "before_harvest_days")
     if wait:
         told.append(_picking(when, pd.Timedelta(days=wait), bench.rules.harvest.get(bed)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, TypeAlias
 
@@ -98,6 +99,60 @@ def rules_of(row: pd.Series, hemisphere: str) -> Rules:
         "north" or "south".
     """
     return _looked_up(str(row.name), str(row["kind"]), carried(row), hemisphere)
+
+
+@dataclass(frozen=True)
+class Apart:
+    """How far a material keeps from others.
+
+    Attributes
+    ----------
+    others : frozenset of str
+        Their kinds, and the nutrients that they are carriers of.
+    days : Timedelta
+        How far.
+    why : str
+        In words, with the source.
+    """
+
+    others: frozenset[str]
+    days: pd.Timedelta
+    why: str
+
+    def keeps_from(self, row: pd.Series) -> bool:
+        """Return whether a material is one of the others."""
+        return not self.others.isdisjoint({str(row["kind"]), *carried(row)})
+
+
+@lru_cache(maxsize=1)
+def _apart() -> dict[str, Apart]:
+    return {
+        str(line["kind"]): Apart(
+            frozenset(str(line["apart_from"]).split(";")),
+            pd.Timedelta(days=float(line["days"])),
+            f"{line['words']} ({line['source']})",
+        )
+        for line in tables.load("apart", numbers=("days",)).to_dict("records")
+    }
+
+
+def apart(row: pd.Series) -> Apart | None:
+    """Return how far a material keeps from others; None where it need not.
+
+    Parameters
+    ----------
+    row : Series
+        The material.
+
+    Examples
+    --------
+    >>> from soiltrend.materials import known_materials
+    >>> rows = known_materials()
+    >>> ash = apart(rows.loc["wood ash"])
+    >>> ash.days.days, ash.keeps_from(rows.loc["cattle manure"]), ash.keeps_from(rows.loc["garden compost"])
+    (28, True, False)
+    """
+    return _apart().get(str(row["kind"]))
 
 
 def holds(rule: dict[Any, Any], row: pd.Series, grams: float) -> bool:
