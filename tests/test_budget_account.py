@@ -230,6 +230,15 @@ def test_between_birthdays_what_is_free_grows_evenly(books, material, nutrient):
     assert whole[3].mean() > whole[0].mean()
 
 
+def test_a_salt_is_counted_as_free_after_weeks(books):
+    """Sulphate of potash after half a year: all that comes free in a year; half of it in 14 days."""
+    stock = books().stock
+    name = stock.called("sulphate of potash")
+    whole = stock.freed(name, nutrient="K", years=1.0)
+    np.testing.assert_allclose(stock.freed(name, nutrient="K", years=0.5), whole)
+    np.testing.assert_allclose(stock.freed(name, nutrient="K", years=14 / frames.YEAR), whole / 2)
+
+
 def test_a_card_keeps_layers_apart():
     """Two layers are two rows; with one of them alone nothing is said of it."""
     rows = [

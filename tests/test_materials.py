@@ -13,6 +13,7 @@ from molmass import Formula
 from soiltrend import tables, units
 from soiltrend.errors import GardenError, SoiltrendError
 from soiltrend.folder import read_table, read_toml
+from soiltrend.frames import YEAR
 from soiltrend.garden.folder import APPLICATIONS, MATERIALS
 from soiltrend.materials import (
     COLUMNS,
@@ -395,6 +396,31 @@ def test_years_add_up(years, stages):
         part * row[stage] for part, stage in zip(stages, ("first", "second", "later"), strict=True)
     )
     assert released(KNOWN.loc["garden compost"], years=years)["N"][1] == pytest.approx(expected)
+
+
+DISSOLVES = [("sulphate of potash", "K"), ("borax", "B"), ("wood ash", "K"), ("sheep's wool", "K")]
+
+
+@pytest.mark.parametrize(("name", "nutrient"), DISSOLVES)
+@pytest.mark.parametrize(("days", "part"), [(0, 0.0), (14, 0.5), (28, 1.0), (183, 1.0), (365, 1.0)])
+def test_what_dissolves_is_free_within_weeks(name, nutrient, days, part):
+    """By the words of tables/release.csv; by hand half of the first year's share after two of four weeks."""
+    row = KNOWN.loc[name]
+    table = tables.load("release", numbers=("first_low", "first", "first_high", "within_days"))
+    table = table.set_index(["release", "nutrient"])
+    key = (row["release"], nutrient if (row["release"], nutrient) in table.index else "*")
+    line = table.loc[key]
+    assert "soluble" in line["source"] or "within days or weeks" in line["source"]
+    assert line["within_days"] == 28
+    expected = part * line[["first_low", "first", "first_high"]].to_numpy(dtype=float)
+    assert released(row, years=days / YEAR)[nutrient] == pytest.approx(tuple(expected), abs=1e-9)
+
+
+def test_what_the_table_calls_dissolved_does_not_wait_a_year():
+    """Salts, what is dissolved already, and the water-soluble part of ash: each has its days."""
+    table = tables.load("release", numbers=("within_days",))
+    words = table["source"].str.contains("dissolved already$|days or weeks|water-soluble")
+    assert (table["within_days"] > 0).tolist() == words.tolist()
 
 
 def test_rock_dust_is_not_its_total():

@@ -54,3 +54,13 @@ def test_a_limit_by_volume_is_weighed_by_the_density():
     heavier["density"], unknown["density"] = 2 * compost["density"], np.nan
     assert greatest(heavier) == pytest.approx(2 * greatest(compost))
     assert greatest(unknown) == pytest.approx(litres * 1000)
+
+
+def test_a_salt_given_in_the_summer_counts_whole_at_the_next_test():
+    """Of 100 g of K2SO4 at 95 % some 40 g of K (atomic masses), a year or two months before the test."""
+    own = known_materials().loc[["sulphate of potash"]].assign(origin="own")
+    shed = open_shed(own, rules=PlanRules(scenarios=400), years=1.0)
+    each = (shed.later({0: np.array([years])})[:, 0, HOLDS.index("K")] for years in (1.0, 1 / 6))
+    grams = [100 * share.mean() for share in each]
+    assert grams[0] == pytest.approx(100 * 0.953 * 78.2 / 174.26 * 0.983, rel=0.01)
+    assert grams[1] == pytest.approx(grams[0])

@@ -20,7 +20,7 @@ ACIDITY = "acidity"
 LIMING = "CCE"
 GRAMS = 1000.0
 KNOTS = (0.0, 1.0, 2.0, 3.0)
-"""Ages [years] between which what comes free grows evenly (:func:`soiltrend.materials.released`)."""
+"""Ages [years] between which what comes free grows evenly, by :func:`soiltrend.materials.ripe`."""
 
 PERCENT = 100.0
 
@@ -93,13 +93,14 @@ class Shelf:
         if years <= 0:
             return np.zeros(self.dice.draws)
         if ("curve", name) not in self.memory:
-            row = self.row(name)
+            row = self.memory["row", name] = self.row(name)
             self.memory["curve", name] = _curve(str(row["release"]), str(row["fineness"]))
         if ("freed", name, nutrient) not in self.memory:
             at = self.dice.of("freed", name, nutrient).random(self.dice.draws)
             three = [stage[nutrient] for stage in self.memory["curve", name]]
             self.memory["freed", name, nutrient] = [triangle(*ends, at=at) for ends in three]
-        return _between(self.memory["freed", name, nutrient], years)
+        age = float(materials.ripe(self.memory["row", name], np.asarray(years), nutrient=nutrient))
+        return _between(self.memory["freed", name, nutrient], age)
 
 
 @lru_cache(maxsize=None)

@@ -12,7 +12,7 @@ from soiltrend.materials.card import MaterialCard, material_card
 from soiltrend.materials.dose import LiquidDose, liquid_dose
 from soiltrend.materials.known import known_materials, material
 from soiltrend.materials.reference import COLUMNS, NUTRIENTS, canonical
-from soiltrend.materials.release import grind, release_class, released
+from soiltrend.materials.release import grind, release_class, released, ripe
 from soiltrend.materials.warn import warnings_of
 
 __all__ = [
@@ -35,5 +35,6 @@ __all__ = [
     "material_card",
     "release_class",
     "released",
+    "ripe",
     "warnings_of",
 ]

@@ -9,7 +9,7 @@ import pandas as pd
 
 from soiltrend.frames import YEAR
 from soiltrend.garden import Garden
-from soiltrend.materials import dry_kg, limits, material, released
+from soiltrend.materials import dry_kg, limits, material, released, ripe
 from soiltrend.plan.shed import HOLDS, KILO, SALT, WHOLE, charge, lasting
 
 Array: TypeAlias = np.ndarray
@@ -19,7 +19,7 @@ PER_LAYER = 0.01
 
 DRAWS = 200
 KNOTS = (0.0, 1.0, 2.0, 3.0)
-"""Years between which release runs evenly; beyond the last it goes on as in the last."""
+"""Ages between which release runs evenly (:func:`soiltrend.materials.ripe`); beyond, as in the last year."""
 
 
 class Log:
@@ -110,5 +110,6 @@ class Log:
         if not self.grams[at, column]:
             return np.zeros_like(years)
         known = self._shares(self.materials[at])[:, column]
-        later = np.maximum(years - KNOTS[-1], 0.0) * (known[-1] - known[-2])
-        return np.asarray(np.minimum(np.interp(years, KNOTS, known) + later, 1.0) * self.grams[at, column])
+        age = ripe(self.materials[at], years, nutrient=brings)
+        later = np.maximum(age - KNOTS[-1], 0.0) * (known[-1] - known[-2])
+        return np.asarray(np.minimum(np.interp(age, KNOTS, known) + later, 1.0) * self.grams[at, column])
