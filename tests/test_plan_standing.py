@@ -439,6 +439,20 @@ def test_the_log_counts_what_has_come_free(tmp_path):
     assert after == pytest.approx(2 * 1000 * percent / 100, rel=0.05)
 
 
+def test_a_salt_in_the_log_is_free_two_months_on(tmp_path):
+    """It dissolves within days or weeks (tables/release.csv); of limestone a sixth of a year's share."""
+    (tmp_path / "garden.toml").write_text('[beds."East"]\narea_m2 = 10\n', encoding="utf-8")
+    lines = ["date,bed,material,amount,unit", "2024-04-01,East,sulphate of potash,100,g/m2"]
+    lines.append("2024-04-01,East,calcitic limestone,300,g/m2")
+    (tmp_path / "applications.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    log = Log(open_garden(tmp_path), known=known_materials(), seed=1, before=pd.Timestamp(2025, 12, 1))
+    days = np.array(["2024-06-01", "2025-04-01"], dtype="datetime64[D]").astype(float)
+    soon, later = log.free("East", "K", days)
+    assert soon == pytest.approx(later)
+    soon, later = log.free("East", "CCE", days)
+    assert soon == pytest.approx(later * 61 / 365, rel=0.02)
+
+
 def test_gypsum_for_a_hundred_more_of_calcium():
     """859 lb/acre (96 g/m2) of pure gypsum raise Ca by 100 mg/kg in 2,000,000 lb of soil, by formula.
 
