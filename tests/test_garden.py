@@ -328,6 +328,24 @@ def test_bags_that_no_report_of_their_days_names_are_remarked_on(folder):
     ]
 
 
+def test_a_label_in_the_column_of_the_bed_is_that_sample(folder):
+    """Where a laboratory heads its labels "Field", the record of each bag is found and used in full."""
+    bags = BAGS + "Far 2024,East,2024-04-12,0,30\na1,NA,2023-04-12,0,25\n"
+    report = "Field,Date sampled,pH\nA1,2024-04-12,6.4\nA2,2024-04-12,6.1\nFar 2024,2024-04-12,6.5\n"
+    garden = open_garden(folder(**{"reports/spring.csv": report, "samples.csv": bags}))
+    assert garden.results["sample"].tolist() == ["A1", "A2", "Far 2024"]
+    assert garden.results["bed"].tolist() == ["East", "NA", "East"]
+    assert set(garden.results["bottom_cm"]) == {30.0}
+    assert of_bags(garden) == []
+
+
+def test_a_bed_that_bears_the_label_of_another_day_keeps_its_bed(folder):
+    """A field named in the record of one year stays that bed in a report of the next, without a label."""
+    report = "Field,Date sampled,pH\nA1,2026-04-12,6.4\n"
+    garden = open_garden(folder(**{"reports/spring.csv": report, "samples.csv": BAGS}))
+    assert garden.results[["bed", "sample"]].to_numpy().tolist() == [["East", ""]]
+
+
 def test_a_label_of_another_year_is_no_match(folder):
     """Bag 1 of last year and of this: the test of one year names the bag of that year alone."""
     report = "Sample,Date sampled,pH\nA1,2024-04-12,6.4\nNA,2023-04-12,6.6\n"

@@ -93,16 +93,28 @@ def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Readin
     given = {"hemisphere": settings["hemisphere"], **own, "beds": {**recorded, **own.get("beds", {})}}
     report, told = opened(file), answering.check(given)
     held = _lab_answers(report, told, settings.get("labs", {}))
-    if not held:
-        return report.read(told)
-    merged = {
-        **held,
-        **{
+    if held:
+        given = held | {
             key: {**held[key], **value} if isinstance(value, dict) and key in held else value
             for key, value in given.items()
-        },
-    }
-    return report.read(answering.check(merged))
+        }
+        told = answering.check(given)
+    reading = report.read(told)
+    if not len(samples) or (reading.results["sample"] != "").all():
+        return reading
+    printed = report.read(replace(told, beds={})).results.set_index("place")["bed"]
+    return replace(reading, results=_labelled(reading.results, printed, samples))
+
+
+def _labelled(results: pd.DataFrame, printed: pd.Series, samples: pd.DataFrame) -> pd.DataFrame:
+    """Return the results with the sample's label where it stands in the column of the bed.
+
+    ``printed`` is what stands there, by place. A label is that of a sample whose record fits its day.
+    """
+    text = results["place"].map(printed[~printed.index.duplicated()]).fillna("").astype("str")
+    tried = results.assign(sample=results["sample"].where(results["sample"] != "", text))
+    fits = _records(tried, samples)["bed"].notna().to_numpy()
+    return results.assign(sample=tried["sample"].where(fits, results["sample"]).astype("str"))
 
 
 def _mark(file: Path) -> str:
