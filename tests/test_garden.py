@@ -255,7 +255,7 @@ def test_numeric_observations_are_rows_like_any_other(folder):
         ),
         (
             {"observations.csv": "date,bed,measure,value,unit\n2024-04-12,East,VESS,2,kg\n"},
-            "kept in 'score' and not in 'kg'",
+            "line 2: 'structure score' of 2 kg is kept in 'score' and not in 'kg'",
         ),
     ],
 )
@@ -296,6 +296,16 @@ def test_the_garden_shows_itself(demo):
     assert "Oxmarrow Steps: 8 beds" in repr(demo)
     assert "<table" in demo._repr_html_()
     assert "autumn 2021" not in demo.table["season"].tolist()
+
+
+def test_samples_of_a_season_are_the_bags_that_were_tested(folder):
+    """A bag without a label of its own counts by its bed, and what was seen in a bed is no bag."""
+    report = "Bed,Date sampled,pH,K (Mehlich-3) ppm\nEast,2024-04-12,6.4,142\nNA,2024-04-12,7.0,88\n"
+    seen = "bed,date,measure,value\nEast,2024-04-12,worms,9\nEast,2024-10-01,worms,7\n"
+    told = open_garden(folder(**{"reports/spring.csv": report, "observations.csv": seen})).table
+    assert told[["season", "samples", "values"]].to_numpy().tolist() == [
+        ["spring 2024", 2, 5], ["autumn 2024", 0, 1]
+    ]
 
 
 BAGS = "sample,bed,sampled,top_cm,bottom_cm\nA1,East,2024-04-12,0,30\nA2,NA,2024-04-12,0,30\n"

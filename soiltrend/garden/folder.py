@@ -7,7 +7,7 @@ garden's or its file cannot be read, stands in ``set_aside`` with the reason.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, present, units, vocabulary
+from soiltrend import composites, frames, present, units, vocabulary
 from soiltrend.errors import GardenError
 from soiltrend.folder import Columns, read_table
 from soiltrend.garden import revisions
@@ -67,6 +67,9 @@ HARVESTS = Columns(
     required=("date", "bed", "crop", "kg"),
     choices={"residue": ("kept", "removed")},
 )
+OBSERVED = "observations.csv"
+"""The file of what was seen in the beds; no laboratory had a bag of it."""
+
 OBSERVATIONS = Columns(
     text=("bed", "measure", "value", "unit", "note"),
     day=("date",),
@@ -123,15 +126,14 @@ class Garden:
 
     @property
     def table(self) -> pd.DataFrame:
-        """One row a season: first day, beds, samples and values of it."""
+        """One row a season: first day, beds, samples (bags that a laboratory tested) and values of it."""
         order = frames.seasons(self.results)
-        grouped = self.results.groupby("season")
-        table = grouped.agg(
-            first_day=("sampled", "min"),
-            beds=("bed", "nunique"),
-            samples=("sample", "nunique"),
-            values=("value", "size"),
+        table = self.results.groupby("season").agg(
+            first_day=("sampled", "min"), beds=("bed", "nunique"), values=("value", "size")
         )
+        lab = self.results[self.results["source"] != OBSERVED]
+        bags = lab.drop_duplicates([*composites.BUCKET, "sample"]).groupby("season").size()
+        table.insert(2, "samples", bags.reindex(table.index, fill_value=0))
         return table.reindex(order).reset_index()
 
     def __repr__(self) -> str:
@@ -148,15 +150,17 @@ class Garden:
         )
 
 
-def _unit(analyte: str, unit: str) -> str:
+def _unit(row: Mapping[Hashable, Any], analyte: str) -> str:
     """Return the unit an observation is kept in: its own, or the measure's when none is given."""
+    unit = row["unit"]
     wanted = vocabulary.canonical_unit(analyte)
     known = units.find(unit)
     given = known.name if known else unit
     if wanted and given and given != wanted:
         raise GardenError(
-            f"'{analyte}' is kept in '{wanted}' and not in '{unit}'",
-            file="observations.csv",
+            f"'{analyte}' of {row['value']} {unit} is kept in '{wanted}' and not in '{unit}'",
+            file=OBSERVED,
+            place=f"line {row['line']}",
             remedy=f"Write the value in {wanted}, or give the measure a name of your own",
         )
     return given or wanted
@@ -170,7 +174,7 @@ def _check_observed(value: float, analyte: str, line: int) -> None:
         ends = f"from {low:g}" + ("" if np.isnan(high) else f" to {high:g}")
         raise GardenError(
             f"'{analyte}' of {value:g} is off its scale, which goes {ends} ({scale['words']})",
-            file="observations.csv",
+            file=OBSERVED,
             place=f"line {line}",
             remedy="Correct the number, or give a scale of another kind a name of your own",
         )
@@ -183,7 +187,7 @@ def _observed(observations: pd.DataFrame) -> pd.DataFrame:
     analyte = rows["measure"].map(lambda text: vocabulary.analytes().get(vocabulary.key(text), text))
     for number, name, line in zip(value.dropna(), analyte, rows["line"], strict=True):
         _check_observed(number, name, line)
-    pairs = zip(analyte, rows["unit"], strict=True)
+    named = zip(rows.to_dict("records"), analyte, strict=True)
     return frames.results(
         pd.DataFrame(
             {
@@ -192,10 +196,10 @@ def _observed(observations: pd.DataFrame) -> pd.DataFrame:
                 "analyte": analyte,
                 "method": "visual",
                 "value": value.dropna(),
-                "unit": [_unit(name, unit) for name, unit in pairs],
+                "unit": [_unit(row, name) for row, name in named],
                 "reported_value": rows["value"],
                 "reported_unit": rows["unit"],
-                "source": "observations.csv",
+                "source": OBSERVED,
                 "place": "line " + rows["line"].astype(str),
             }
         )
