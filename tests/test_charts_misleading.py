@@ -8,6 +8,7 @@ from soiltrend.charts import misleading, save_chart
 from soiltrend.charts.misleading import ON_PURPOSE
 from soiltrend.charts.style import SIZES
 from soiltrend.charts.tricks import TRICKS
+from soiltrend.compare import compare
 from soiltrend.errors import SoiltrendError
 from soiltrend.latest import compare_latest
 
@@ -40,11 +41,12 @@ def test_picked_measures_are_few_of_many_and_the_farthest():
     """Three of the measures with a percent, none of which moved less than one that is left out."""
     data = comparison(4).table
     shown = web("picked measures").data
-    garden = data[(data["bed"] == "(garden)") & data["percent"].notna()].drop_duplicates("analyte")
+    every = data[(data["bed"] == "(garden)") & (data["verdict"] != "not comparable")]
+    garden = every[every["percent"].notna()].drop_duplicates("analyte")
     down = (shown["percent"] < 0).all()
     left = garden[~garden["analyte"].isin(shown["analyte"])]["percent"]
     assert len(shown) == 3
-    assert f"3 of {len(garden)} measures" in web("picked measures").words.subtitle
+    assert f"3 of {every['analyte'].nunique()} measures" in web("picked measures").words.subtitle
     assert (shown["percent"].max() <= left.min()) if down else (shown["percent"].min() >= left.max())
 
 
@@ -76,6 +78,44 @@ def test_shares_alone_show_no_amount():
 def test_every_step_counts_as_a_change():
     """Of four beds all went down, the claim says, whatever the noise."""
     assert web("unlike days").words.headline == "Potassium is down in 4 of 4 beds between two samplings"
+
+
+def autumns_and_springs():
+    """Two beds over four years whose potassium is lower every autumn and rises all the same."""
+    ends = [(f"{year}-{month}", 120 + 12 * (year - 2020) - (60 if month == "10-10" else 0))
+            for year in range(2020, 2024) for month in ("04-10", "10-10")]
+    rows = [(bed, day, "K", value + more) for day, value in ends for bed, more in (("A", 0), ("B", 9))]
+    return compare(tidy(rows), before="spring 2023", after="autumn 2023")
+
+
+def test_what_is_counted_is_what_is_drawn():
+    """The swing of the season is in the arrows, so it is in the claim, whatever the comparison takes off."""
+    found = autumns_and_springs()
+    beds_only = found.table[found.table["bed"] != "(garden)"]
+    assert not (beds_only["change"] < -30).any()  # the fall is the season's
+    chart = misleading(found, trick="unlike days", analyte="K")
+    assert (chart.data["after"] < chart.data["before"]).all()
+    assert chart.words.headline == "Potassium is down in 2 of 2 beds between two samplings"
+
+
+def test_a_measure_without_a_percent_was_compared_all_the_same():
+    """pH moves in units of its own and counts among what is left out."""
+    days = (("2022-04-04", (6.0, 200)), ("2024-04-08", (6.6, 90)))
+    rows = [(bed, day, name, value) for bed in "AB" for day, both in days
+            for name, value in zip(("pH", "K"), both, strict=True)]
+    words = misleading(compare_latest(tidy(rows)), trick="picked measures").words
+    assert "1 of 2 measures are shown" in words.subtitle
+
+
+def test_one_bed_is_drawn_alone_when_it_is_asked_for():
+    """Its shares, its line and no other's; a bed that is none is refused with those there are."""
+    name = beds(4)[2]
+    for trick in ("shares alone", "two dates joined", "two axes", "cut axis"):
+        assert misleading(comparison(4), trick=trick, analyte="K", bed=name).bed == name
+    assert web("shares alone").bed in beds(4)  # so that the amounts of the same bed can be set beside it
+    assert web("cut axis").bed == ""
+    with pytest.raises(SoiltrendError, match="no bed 'Nowhere'"):
+        misleading(comparison(4), trick="shares alone", bed="Nowhere")
 
 
 @pytest.mark.parametrize("trick", TRICKS)

@@ -104,6 +104,12 @@ class Chart(Figure):
         self.again = again
         self.pages = pages or (lambda other: [again(other)])
 
+    @property
+    def bed(self) -> str:
+        """The only bed of which the chart draws anything; blank where there are several or none."""
+        beds = set(self.data["bed"]) if "bed" in self.data else set()
+        return str(beds.pop()) if len(beds) == 1 else ""
+
     @one_look()
     def draw(self, renderer: RendererBase) -> None:
         """Draw the chart, with letters joined as in one language, whatever the customs of the place are."""

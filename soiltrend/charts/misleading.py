@@ -94,7 +94,17 @@ def _measure(table: pd.DataFrame, analyte: str) -> str:
     return str(beds["analyte"].iloc[0]) if len(beds) else ""
 
 
-def misleading(comparison: Comparison, *, trick: str, analyte: str = "", size: str = "web") -> Chart:
+def _of_bed(comparison: Comparison, table: pd.DataFrame, bed: str) -> pd.DataFrame:
+    """Return the rows of one bed, which then stands for the whole; all rows when none is named."""
+    beds = comparison.table["bed"]
+    if bed and bed not in set(beds):
+        names = ", ".join(map(str, beds[beds != frames.GARDEN].unique()))
+        raise SoiltrendError(f"there is no bed '{bed}' in this comparison", remedy=f"There are: {names}")
+    return table[table["bed"] == bed].assign(whole=True) if bed else table
+
+
+def misleading(comparison: Comparison, *, trick: str, analyte: str = "", bed: str = "",
+               size: str = "web") -> Chart:
     """Draw a comparison so that it misleads, marked as such, to be mended before a class.
 
     Parameters
@@ -105,6 +115,8 @@ def misleading(comparison: Comparison, *, trick: str, analyte: str = "", size: s
         "cut axis", "picked measures", "unlike days", "two dates joined", "shares alone" or "two axes".
     analyte : str
         The measure; the first of the comparison when none is named.
+    bed : str
+        One bed; all when none is named, and of shares the first bed that has them. ``data`` tells which.
     size : str
         As for :func:`chart_change`.
 
@@ -117,11 +129,11 @@ def misleading(comparison: Comparison, *, trick: str, analyte: str = "", size: s
     Raises
     ------
     SoiltrendError
-        When there is no such trick.
+        When there is no such trick or bed.
     """
     if trick not in TRICKS:
         raise SoiltrendError(f"there is no trick '{trick}'", remedy="There are: " + ", ".join(TRICKS))
-    table = _compared(comparison)
+    table = _of_bed(comparison, _compared(comparison), bed)
     name = _measure(table, analyte)
     drawn = TRICKS[trick](table, name)
     if drawn is None:

@@ -20,6 +20,7 @@ from soiltrend.story import Words
 PICKED = 3
 """Measures that the trick of picking shows."""
 
+ALL_BEDS = "all beds"
 SHARE = " saturation"
 AHEAD = 60
 """Most years that two dates are drawn on, when nothing happens before."""
@@ -49,9 +50,16 @@ def _claim(up: bool) -> str:
     return "claim_up" if up else "claim_down"
 
 
+def _drawn(rows: pd.DataFrame) -> pd.Series:
+    """Return how far each row goes as it is drawn; ``change`` is without what the season alone moves."""
+    step: pd.Series = rows["after"] - rows["before"]
+    return step
+
+
 def _up(rows: pd.DataFrame) -> bool:
-    """Return whether more rows went up than down."""
-    return bool((rows["change"] > 0).sum() >= (rows["change"] < 0).sum())
+    """Return whether more rows are drawn upwards than down."""
+    step = _drawn(rows)
+    return bool((step > 0).sum() >= (step < 0).sum())
 
 
 def _beds(table: pd.DataFrame, analyte: str) -> pd.DataFrame:
@@ -59,6 +67,12 @@ def _beds(table: pd.DataFrame, analyte: str) -> pd.DataFrame:
     rows = table[(table["analyte"] == analyte) & (table["bed"] != frames.GARDEN)]
     rows = rows.sort_values("after", ascending=False, kind="stable").drop_duplicates("bed")
     return rows.assign(label=rows["bed"])
+
+
+def _place(rows: pd.DataFrame) -> str:
+    """Return the only bed that rows are of, or words for all of them."""
+    beds = rows["bed"].unique()
+    return str(beds[0]) if len(beds) == 1 and beds[0] != frames.GARDEN else ALL_BEDS
 
 
 def _cut_axis(table: pd.DataFrame, analyte: str) -> Trick | None:
@@ -84,6 +98,7 @@ def _cut_axis(table: pd.DataFrame, analyte: str) -> Trick | None:
 
 def _picked(table: pd.DataFrame, analyte: str) -> Trick | None:  # noqa: ARG001 (all tricks are called alike)
     """Return the few measures that went furthest the way that tells a story."""
+    compared = table[table["whole"]].drop_duplicates("analyte")
     rows = table[table["whole"] & np.isfinite(table["percent"])]
     rows = rows.sort_values("percent", kind="stable").drop_duplicates("analyte")
     if rows.empty:
@@ -102,7 +117,7 @@ def _picked(table: pd.DataFrame, analyte: str) -> Trick | None:  # noqa: ARG001 
     said = [f"{row['percent']:+.0f} %".replace("-", "\u2212") for _, row in picked.iterrows()]
     limits = (0.0, reach) if up else (-reach, 0.0)
     shown = Rows(_written(picked, said), limits, "change [%]", draw)
-    figures = {"listed": story.listed(list(picked["label"])), "shown": len(picked), "of": len(rows)}
+    figures = {"listed": story.listed(list(picked["label"])), "shown": len(picked), "of": len(compared)}
     return Trick(_claim(up), figures, lambda words, size: draw_rows(shown, words=words, size=size))
 
 
@@ -129,7 +144,8 @@ def _unlike_days(table: pd.DataFrame, analyte: str) -> Trick | None:
             }
             axes.annotate("", (row["after"], -at), (row["before"], -at), arrowprops=arrow)
 
-    moved = int(((rows["change"] > 0) == up).sum())
+    step = _drawn(rows) if up else -_drawn(rows)
+    moved = int((step > 0).sum())
     limits = (float(ends.min()) - room, float(ends.max()) + room)
     shown = Rows(_written(rows, _steps(rows)), limits, story.spoken(analyte), draw)
     figures = {"name": story.spoken(analyte), "moved": moved, "of": len(rows)}
@@ -148,7 +164,8 @@ def _joined(table: pd.DataFrame, analyte: str) -> Trick | None:
     slope = (after - before) / (years[1] - years[0])
     goal = 2 * after if slope >= 0 else 0.0
     ahead = float(np.clip((goal - after) / slope, 1, AHEAD)) if slope else float(AHEAD)
-    data = pd.DataFrame({"bed": "all beds", "year": years, "value": (before, after)})
+    place = _place(rows)
+    data = pd.DataFrame({"bed": place, "year": years, "value": (before, after)})
 
     def draw(axes: Axes, name: str, width: float) -> None:  # noqa: ARG001 (the one panel there is)
         """Draw the trick."""
@@ -160,7 +177,7 @@ def _joined(table: pd.DataFrame, analyte: str) -> Trick | None:
         axes.locator_params(axis="y", nbins=4)
         axes.xaxis.set_major_formatter(lambda x, _: f"{x:.0f}")
 
-    panels = Panels({"all beds": story.spoken(analyte)}, data, "", draw)
+    panels = Panels({place: story.spoken(analyte)}, data, "", draw)
     figures = {"name": story.spoken(analyte), "year": f"{years[1] + ahead:.0f}"}
     return Trick(_claim(slope >= 0), figures, lambda words, size: draw_panels(panels, words=words, size=size))
 
@@ -191,6 +208,14 @@ def _shares(table: pd.DataFrame, analyte: str) -> Trick | None:
     return Trick(_claim(up), figures, lambda words, size: draw_rows(shown, words=words, size=size))
 
 
+def _beside(axes: Axes, measure: str, values: np.ndarray, *, side: str, size: float) -> None:
+    """Write the name of a measure at one end of its line, on the side from which the line goes away."""
+    end = 0 if side == "left" else 1
+    above = (values[1] < values[0]) == (side == "left")
+    axes.annotate(story.spoken(measure), (end, values[end]), (0, (0.4 if above else -0.4) * size),
+                  textcoords="offset points", size=size, color=INK, ha=side, va="bottom" if above else "top")
+
+
 def _two_axes(table: pd.DataFrame, analyte: str) -> Trick | None:
     """Return two measures on two scales, chosen to make them cross or go together."""
     rows = table[table["whole"] & np.isfinite(table["change"])]
@@ -202,8 +227,10 @@ def _two_axes(table: pd.DataFrame, analyte: str) -> Trick | None:
     amounts = others[others["unit"] == "mg/kg"]
     pool = amounts if len(amounts) else others
     other = str(pool["change"].abs().div(pool["before"].abs()).idxmax())
-    same = bool(rows.loc[one, "change"] * rows.loc[other, "change"] >= 0)
-    data = rows.loc[[one, other]].reset_index().assign(bed="all beds")
+    step = _drawn(rows)
+    same = bool(step[one] * step[other] >= 0)
+    place = _place(rows)
+    data = rows.loc[[one, other]].reset_index().assign(bed=place)
 
     def draw(axes: Axes, name: str, width: float) -> None:  # noqa: ARG001 (the one panel there is)
         """Draw the trick."""
@@ -214,16 +241,13 @@ def _two_axes(table: pd.DataFrame, analyte: str) -> Trick | None:
             at.plot([0, 1], values, color=ink, lw=size / 4, ls="-" if side == "left" else "--")
             at.set_ylim(values.min() - room, values.max() + room)
             at.set_yticks([])
-            edge, where = (0.0, "left") if side == "left" else (1.0, "right")
-            at.annotate(
-                story.spoken(measure), (edge, values[int(edge)]), size=size, color=INK, ha=where, va="bottom"
-            )
+            _beside(at, measure, values, side=side, size=size)
             at.spines[:].set_visible(False)
         axes.set_xticks([0, 1], ["before", "after"])
         axes.set_xlim(-0.15, 1.15)
 
-    panels = Panels({"all beds": "each on a scale of its own"}, data, "", draw)
-    first, second = (one, other) if rows.loc[one, "change"] >= 0 else (other, one)
+    panels = Panels({place: "each on a scale of its own"}, data, "", draw)
+    first, second = (one, other) if step[one] >= 0 else (other, one)
     figures = {"name": story.spoken(first), "other": story.spoken(second)}
     return Trick(_claim(same), figures, lambda words, size: draw_panels(panels, words=words, size=size))
 
