@@ -15,9 +15,9 @@ from soiltrend.budget import judge, words
 from soiltrend.budget.chance import Dice, check, setting, spread, triangle
 from soiltrend.budget.crops import contents, taken
 from soiltrend.budget.invented import Plot, invented
-from soiltrend.budget.log import unlogged
 from soiltrend.budget.movement import Layer, grams
 from soiltrend.errors import SoiltrendError
+from soiltrend.garden.log import unlogged
 from soiltrend.materials.reference import molar_mass
 
 ACRE_M2 = 4046.8564224  # NIST Handbook 44, appendix C

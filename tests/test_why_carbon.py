@@ -164,3 +164,26 @@ def test_a_season_without_organic_matter_is_refused(demo):
     bare = replace(demo, results=demo.results[~demo.results["analyte"].isin(["OM", "TOC"])])
     with pytest.raises(SoiltrendError, match="no organic matter was measured alike"):
         carbon(bare, **ENDS)
+
+
+def test_what_was_not_logged_is_not_nothing(demo):
+    """A bed without a line has no amount, unless it is the check bed; lines of 0 say that nothing went on."""
+    check = demo.beds.loc[demo.beds["check"], "bed"].iloc[0]
+    bare = replace(demo, applications=demo.applications.iloc[:0])
+    silent = carbon(bare, **ENDS)
+    table = silent.table.set_index("bed")
+    others = table.drop(index=check)
+    assert others[["added", "added_low", "added_high", "kept"]].isna().all(axis=None)
+    assert others["why"].str.contains("how much carbon went on is not known: nothing was logged in the whole "
+                                      "garden; if nothing went on, write a line with the amount 0").all()
+    assert table["gained"].notna().all()
+    assert table["added"][check] > 0  # the haulm of its harvests
+    own = silent.years[silent.years["practice"].str.startswith("as on this bed")]
+    assert set(own["bed"]) <= {check}
+    bed = others.index[0]
+    days = pd.to_datetime([f"{year}-05-01" for year in range(2020, 2026)])
+    line = demo.applications.head(1)
+    none = pd.concat([line.assign(bed=bed, date=day, amount=0.0) for day in days])
+    told = carbon(replace(demo, applications=none, harvests=demo.harvests.iloc[:0]), bed=bed, **ENDS).table
+    assert told["added"].tolist() == [0]
+    assert "0 kg of carbon a square metre went on" in told["why"].iloc[0]

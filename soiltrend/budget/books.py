@@ -11,9 +11,9 @@ import pandas as pd
 from soiltrend.budget.chance import Draws
 from soiltrend.budget.crops import Taken, taken
 from soiltrend.budget.inputs import Inputs, inputs
-from soiltrend.budget.log import unlogged
 from soiltrend.budget.shelf import ACIDITY, Lot, Shelf, lots
 from soiltrend.garden import Garden
+from soiltrend.garden.log import unlogged
 
 Test = dict[str, Any]
 """One row of :func:`soiltrend.budget.periods.tests`, or of a nutrient without a test."""

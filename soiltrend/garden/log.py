@@ -8,14 +8,16 @@ from itertools import pairwise
 
 import pandas as pd
 
-from soiltrend.budget.chance import setting
+from soiltrend import tables
 from soiltrend.frames import YEAR
+from soiltrend.garden.folder import Garden
 
 
 @lru_cache(maxsize=None)
 def _stretches(days: tuple[pd.Timestamp, ...], start: pd.Timestamp, end: pd.Timestamp) -> list[str]:
     """Return the stretches of a period that lie in a gap of the log longer than it usually has."""
-    longest = pd.Timedelta(days=setting("unlogged") * YEAR)
+    usual = tables.load("account", numbers=("value",)).set_index("name")["value"]
+    longest = pd.Timedelta(days=float(usual["unlogged"]) * YEAR)
     marks = [pd.Timestamp.min, *sorted(days), pd.Timestamp.max]
     told = []
     for first, second in pairwise(marks):
@@ -56,3 +58,22 @@ def unlogged(
         return f"nothing was ever logged for {bed}"
     told = _stretches(kept, *days)
     return f"nothing was logged from {' and from '.join(told)}" if told else ""
+
+
+def not_logged(garden: Garden, *, bed: str, days: tuple[pd.Timestamp, pd.Timestamp]) -> str:
+    """Return in which part of a period what went on a bed was not logged; of a check bed nothing is missing.
+
+    Parameters
+    ----------
+    garden : Garden
+        Whose log it is; harvests and what was seen count as days on which it was kept.
+    bed : str
+        The bed in question.
+    days : tuple of Timestamp
+        The period.
+    """
+    if garden.beds.set_index("bed")["check"][bed]:
+        return ""
+    tables_kept = (garden.applications, garden.harvests, garden.observations)
+    kept = tuple(day for table in tables_kept if "date" in table for day in table["date"])
+    return unlogged(set(garden.applications["bed"]), kept, bed=bed, days=days)

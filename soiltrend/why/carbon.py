@@ -17,6 +17,7 @@ import pandas as pd
 from soiltrend import composites, present
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
+from soiltrend.garden.log import not_logged
 from soiltrend.noise import Noise
 from soiltrend.why import fed, showing
 from soiltrend.why.charges import Move, by_pair, matched, moves
@@ -48,8 +49,8 @@ class Carbon:
         ``measure`` ("OM" or "TOC" [%]); ``carbon_*_low`` and ``_high`` are organic carbon [%] by the range of
         factors; ``stock_*`` [kg C/m2] and ``gained`` are over the same ``mass`` of soil [kg/m2],
         ``gained_fixed_depth`` over the same depth; ``beside_check`` is what was gained less what the beds
-        left without dressings gained. ``added`` is the carbon of compost, mulch and residues.
-        ``kept`` is gained in 100 of added; missing where nothing was added.
+        left without dressings gained. ``added`` is the carbon of compost, mulch and residues, missing where
+        the log is silent. ``kept`` is gained in 100 of added; missing where nothing is known to be added.
     sources : DataFrame
         ``bed, material, unit, added, low, high`` [kg C/m2].
     years : DataFrame
@@ -157,12 +158,16 @@ def carbon(garden: Garden, *, before: str, after: str, bed: str | None = None, n
         brought = fed.fed(garden, log, name, (row["from"], row["to"]), rng)
         mass = _masses(given, name, row)
         own = bool(garden.beds.set_index("bed")["check"][name])
-        rows.append(_row(row, brought.total, mass, np.full(DRAWS, np.nan) if own else check, confidence))
+        silent = not_logged(garden, bed=name, days=(row["from"], row["to"]))
+        added = np.full(DRAWS, np.nan) if silent else brought.total
+        told = _row(row, added, mass, np.full(DRAWS, np.nan) if own else check, confidence)
+        rows.append(told | {"why": showing.sentence(told, mass, silent)})
         sources += brought.rows(name, confidence)
         aside += brought.aside
         aside += [] if mass else [(name, "stock", "no bulk density is stated in garden.toml or measured")]
         if mass:
-            years += showing.years(given, name, min(mass), brought.yearly(row["from"], row["to"]), confidence)
+            yearly = np.zeros(DRAWS) if silent else brought.yearly(row["from"], row["to"])
+            years += showing.years(given, name, min(mass), yearly, confidence)
     return Carbon(pd.DataFrame(rows, columns=COLUMNS), pd.DataFrame(sources, columns=fed.COLUMNS),
                   pd.DataFrame(years, columns=showing.COLUMNS),
                   pd.DataFrame(aside, columns=["bed", "what", "why"]), *ends, confidence)
@@ -260,9 +265,9 @@ def _row(row: Move, added: np.ndarray, mass: tuple[float, float] | None, check: 
                 "gained_fixed_depth": float(np.median(fixed))}
         if np.isfinite(check).all():
             out |= _three("beside_check", gained - check, confidence)
-        if added.any():
+        if (added > 0).any():
             out |= _three("kept", 100 * gained / np.maximum(added, 1e-9), confidence)
-    return out | {"why": showing.sentence(out, mass)}
+    return out
 
 
 def _three(name: str, drawn: np.ndarray, confidence: float) -> dict[str, float]:

@@ -90,13 +90,16 @@ def _seen(given: Given, bed: str) -> dict[int, float]:
     return {int(count): float(least) for count, least in found[["years", "smallest"]].itertuples(index=False)}
 
 
-def sentence(row: Mapping[str, Any], mass: tuple[float, float] | None) -> str:
-    """Return the sentence of one bed."""
+def sentence(row: Mapping[str, Any], mass: tuple[float, float] | None, silent: str = "") -> str:
+    """Return the sentence of one bed; ``silent`` is in which part of the time nothing was logged."""
     low, high = (f"{row[f'carbon_before_{side}']:.2f}" for side in ("low", "high"))
     lead = (f"{row['measure']} {row['verdict']}: {number(row['before'])} to {number(row['after'])} % "
             f"({low} to {high} % of carbon at first)")
     added = (f"{number(row['added'], digits=2)} kg of carbon a square metre went on "
              f"({number(row['added_low'], digits=2)} to {number(row['added_high'], digits=2)})")
+    if silent:
+        added = (f"how much carbon went on is not known: {silent}; if nothing went on, write a line with the "
+                 "amount 0")
     if mass is None:
         return f"{lead}; no stock, because no bulk density is known; {added}"
     lighter = ("over the same mass of soil" if mass[0] != mass[1]
