@@ -1,8 +1,13 @@
 """The page for the hurried says what its chapters say, and no more."""
 
+from dataclasses import replace
+from datetime import date
+
+import pandas as pd
 import pytest
 
 import soiltrend as st
+from soiltrend import brief
 from soiltrend.brief import in_short
 
 TOML = '[beds."East"]\narea_m2 = 10\ndepth_cm = 15\n[beds."West"]\narea_m2 = 4\ndepth_cm = 15\ncheck = true\n'
@@ -60,13 +65,57 @@ def test_the_trends_that_stand_are_told(garden):
     """Ten years up in one bed: the record of the other is steady, and is not told as moving."""
     mine = garden(**{f"y{2016 + at}": 20 * 1.12**at for at in range(10)})
     told = answers(in_short(mine).table, "Which trends stand")
-    assert told == ["Phosphorus is rising in 1 of 2 beds, 2016 to 2025"]
+    assert told == [
+        "Phosphorus is rising in 1 of 2 beds, 2016 to 2025",
+        "The garden as a whole, phosphorus: rising, +5.8 % a year.",
+    ]
     flat = garden(**{f"y{2016 + at}": 20 + at % 2 for at in range(10)})
     assert answers(in_short(flat).table, "Which trends") == [
         "No bed has a trend that is more than luck can make among so many."
     ]
     few = answers(in_short(garden(y2022=20, y2025=140)).table, "Which trends")
     assert few == ["No bed has enough tests by one laboratory, method and layer for a trend."]
+
+
+def test_the_trend_of_the_garden_is_told_where_no_bed_has_one(garden, monkeypatch):
+    """A row of the garden that stands is told beside the beds; one that luck can make is not, nor a share."""
+    mine = garden(**{f"y{2016 + at}": 20 + at % 2 for at in range(10)})
+    found = st.trend(st.prepared(mine))
+    row = found.table[(found.table["analyte"] == "P") & (found.table["bed"] == "East")]
+    moved = row.assign(bed="(garden)", verdict="rising", slope_per_year=1.0, percent_per_year=2.1, q=0.049)
+    weak, share = moved.assign(analyte="K", q=0.2), moved.assign(analyte="K saturation")
+    table = pd.concat([found.table[found.table["bed"] != "(garden)"], moved, weak, share])
+    monkeypatch.setattr(brief, "trend", lambda results, *, noise: replace(found, table=table))
+    assert answers(in_short(mine).table, "Which trends") == [
+        "No bed has a trend that is more than luck can make among so many.",
+        "The garden as a whole, phosphorus: rising, +2.1 % a year.",
+    ]
+
+
+def test_nothing_held_back_is_said(garden, monkeypatch):
+    """The row stands in any garden that has tests, as its question is promised."""
+    mine = garden(y2022=20, y2025=30)
+    plan = st.plan(mine, season="spring 2026")
+    monkeypatch.setattr(brief, "plan", lambda garden, *, season: replace(plan, hold=plan.hold.iloc[:0]))
+    assert answers(in_short(mine).table, "What to hold back?") == [
+        "Nothing: no bed is known to hold so much of anything that more of it should wait."
+    ]
+
+
+def test_a_dose_of_several_days_is_that_of_each(garden, monkeypatch):
+    """One amount on two days is given each time; on one day nothing is added to it."""
+    mine = garden(y2022=20, y2025=30)
+    plan = st.plan(mine, season="spring 2026")
+    once = plan.doses.head(1).assign(material="crab meal", g_per_m2=90.0, kitchen="4 level cups (360 g)")
+    twice = pd.concat([once.assign(date=date(2026, month, 20)) for month in (4, 5)])
+    told = []
+    for doses in (twice, twice.head(1)):
+        monkeypatch.setattr(brief, "plan", lambda garden, *, season, doses=doses: replace(plan, doses=doses))
+        told += answers(in_short(mine).table, "What to add")[:1]
+    assert told[0].endswith(
+        "crab meal 90.0 g/m2, 4 level cups, each time, on 2026-04-20 and 2026-05-20."
+    )
+    assert told[1].endswith("crab meal 90.0 g/m2, 4 level cups, on 2026-04-20.")
 
 
 def test_one_test_is_a_beginning(garden):
