@@ -70,6 +70,12 @@ def test_nobody_is_named(room):
     assert set(found.key["name"]) == {"Rook", "Wren", "Teal"}
 
 
+def test_one_garden_that_moved_is_told_as_one(room):
+    """The only one measured is no share of many."""
+    chart = st.chart_workshop(st.workshop(room[:1]), analyte="P")
+    assert chart.words.headline == "Phosphorus surely rose in the one garden measured"
+
+
 def test_folders_will_do_for_gardens(room):
     """What is opened from a folder gives the same rows."""
     pd.testing.assert_frame_equal(st.workshop([room[0].path]).table, st.workshop(room[:1]).table)

@@ -30,6 +30,7 @@ def workshop_words(result: Workshop, *, analyte: str, method: str, voice: Voice 
         if verb in sure
     ]
     told["moved"] = listed(moved, voice=voice)
+    told["verb"] = voice.say(f"verb.{sure.index[0]}") if moved else ""
     head = voice.counted("workshop.headline" if moved else "workshop.none_sure", len(drawn), told)
     return Words(
         head,
