@@ -15,7 +15,12 @@ PLACES = {"report.toml": "reports"}
 
 SAID: dict[str, dict[str, tuple[tuple[str, str], ...]]] = {
     "hemisphere": {
-        "south": (('hemisphere = "north"        # or "south"', 'hemisphere = "south"        # or "north"'),)
+        "south": (
+            ('hemisphere = "north"        # or "south"', 'hemisphere = "south"        # or "north"'),
+            ("sowing = 2027-04-20", "sowing = 2026-10-20"),
+            ("harvest = 2027-07-15", "harvest = 2027-01-15"),
+            ("[4, 4, 6, 8, 11, 14, 16, 16, 14, 11, 7, 5]", "[16, 16, 14, 11, 7, 5, 4, 4, 6, 8, 11, 14]"),
+        )
     },
     "units": {
         "US": (

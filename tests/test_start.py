@@ -2,6 +2,7 @@
 
 import errno
 import os
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -129,3 +130,21 @@ def test_a_garden_of_neither_kind_is_refused(tmp_path, wrong):
     with pytest.raises(GardenError, match="Say one of"):
         new_garden(tmp_path / "mine", **wrong)
     assert not (tmp_path / "mine").exists()
+
+
+def test_what_is_told_for_all_reports_holds_for_all(tmp_path):
+    """The days of one report stand beside that report (README), and are not offered for all of them."""
+    new_garden(tmp_path / "mine")
+    text = (tmp_path / "mine" / "reports" / "report.toml").read_text(encoding="utf-8")
+    assert not any(line.startswith(("#sampled", "#reported", "#season")) for line in text.splitlines())
+
+
+def test_a_southern_template_has_the_months_of_the_south(tmp_path):
+    """Sown in its spring, picked in its summer, and January among the warmest months."""
+    new_garden(tmp_path / "mine", hemisphere="south")
+    text = (tmp_path / "mine" / "garden.toml").read_text(encoding="utf-8")
+    told = tomllib.loads("\n".join(line.removeprefix("#") for line in text.splitlines()
+                                   if line.startswith(("#sowing", "#harvest", "#monthly"))))
+    assert told["sowing"].month in (9, 10, 11)
+    assert told["harvest"].month in (12, 1, 2)
+    assert told["monthly_mean_C"][0] == max(told["monthly_mean_C"])
