@@ -11,6 +11,7 @@ from soiltrend import frames
 from soiltrend.compare import compare
 from soiltrend.errors import GardenError
 from soiltrend.garden import account, cautions, open_garden, reasons
+from soiltrend.garden.account import missing
 
 DEMO = Path(__file__).parents[1] / "data_demo" / "oxmarrow-steps"
 TOML = """\
@@ -296,6 +297,22 @@ def test_the_garden_shows_itself(demo):
     assert "Oxmarrow Steps: 8 beds" in repr(demo)
     assert "<table" in demo._repr_html_()
     assert "autumn 2021" not in demo.table["season"].tolist()
+
+
+def test_organic_matter_without_a_method_is_asked_for(folder):
+    """What is burnt off and what is oxidised are two numbers; a texture has no method to ask for."""
+    report = "Bed,Date sampled,Lab,OM %,clay %\nEast,2024-04-12,Hollin Bench,4.2,18\n"
+    told = missing(open_garden(folder(**{"reports/spring.csv": report}))).table
+    asked = told[told["missing"].str.startswith("the method of")]
+    assert asked["missing"].tolist() == ["the method of OM is not told in reports/spring.csv"]
+    assert asked["so"].iloc[0].endswith('methods = { "OM" = "its method" }')
+
+
+def test_the_tests_that_a_trend_takes_are_told_as_the_trend_counts_them(folder):
+    """Three tests make one (soiltrend.slopes), and a bed of one test is told so."""
+    garden = open_garden(folder(**{"reports/spring.csv": REPORT}))
+    told = missing(garden).table.set_index("missing")["so"]
+    assert told["bed 'East' has one test only"] == "two make a difference, three or more a trend"
 
 
 def test_samples_of_a_season_are_the_bags_that_were_tested(folder):

@@ -92,8 +92,11 @@ NO_LAB = (
     "two laboratories cannot be told apart, and all is compared as if one had measured it: "
     'write lab = "its name" into reports/report.toml, or into a file beside each report'
 )
-BY_METHOD = ("mg/kg", "pH")
+BY_METHOD = ("mg/kg", "pH", "dS/m")
 """Units of what an extractant or a dilution decides."""
+
+ALSO_BY_METHOD = ("OM",)
+"""Measures of other units whose number hangs on the method (burnt off or oxidised, for one)."""
 
 NO_AREA = "it is taken as 1 m2, so what went on and came off it in kilograms or litres is reckoned by that"
 
@@ -119,7 +122,8 @@ def _strange(garden: Garden) -> list[str]:
 
 def _by_no_method(lab: pd.DataFrame) -> list[tuple[str, str]]:
     """Return what was read of which files without the method on which its number hangs, and what to write."""
-    rows = lab[(lab["method"] == "") & (lab["unit"].isin(BY_METHOD))]
+    hangs = lab["unit"].isin(BY_METHOD) | lab["analyte"].isin(ALSO_BY_METHOD)
+    rows = lab[(lab["method"] == "") & hangs]
     files: dict[tuple[str, ...], list[str]] = {}
     for file, told in rows.groupby("source", sort=False)["analyte"]:
         files.setdefault(tuple(told.unique()), []).append(str(file))
@@ -158,7 +162,7 @@ def missing(garden: Garden) -> Listing:
         if tests.empty:
             rows.append((f"no laboratory report has a value of bed '{bed}'", "nothing can be said of it"))
         elif len(tests) == 1:
-            rows.append((f"bed '{bed}' has one test only", "two make a difference, four or more a trend"))
+            rows.append((f"bed '{bed}' has one test only", "two make a difference, three or more a trend"))
     return Listing(f"{len(rows)} things are missing", pd.DataFrame(rows, columns=["missing", "so"]))
 
 
