@@ -370,6 +370,8 @@ def test_how_it_shows_itself():
     """The title counts; an empty result is a table without rows; text is escaped."""
     none = odd(frames.results(years(100.0 * STIR)))
     assert isinstance(none, Odd)
+    few = repr(odd(frames.results(years([100.0, 101.0]))))
+    assert few.startswith("Nothing could be judged yet: 2 values with fewer than 3 others")
     assert repr(none).startswith("0 odd of 8 values (0 more have fewer than 3 others")
     one = odd(frames.results(years([100.0, 100.0, 1000.0, 100.0], bed="<b>")))
     assert "&lt;b&gt;" in one._repr_html_()

@@ -78,6 +78,11 @@ class Odd:
 
 
 def _title(result: Odd) -> str:
+    if not result.looked_at:
+        return (
+            f"Nothing could be judged yet: {present.counted(result.left, 'value')} with fewer than "
+            f"{alone.OTHERS} others to be held against, or beyond a limit"
+        )
     return (
         f"{len(result.table)} odd of {result.looked_at} values ({result.left} more have fewer than "
         f"{alone.OTHERS} others to be held against, or lie beyond a limit)"
