@@ -58,7 +58,7 @@ def number(value: float, *, digits: int = 3) -> str:
     if value is None or np.isnan(value):
         return ""
     if np.isinf(value):
-        return "no limit" if value > 0 else "-no limit"
+        return "no limit"
     if value == 0:
         return "0"
     places = digits - 1 - int(np.floor(np.log10(abs(value))))

@@ -276,6 +276,7 @@ def test_ash_without_a_buffer_may_be_on_sand(tmp_path):
         assert row["after"] > row["left_alone"]
     assert given["unknown"] < 0.5 * given["clay"]
     assert "from sand to clay" in planned_why(tmp_path)
+    assert "e+0" not in planned_why(tmp_path)
 
 
 def planned_why(tmp_path):

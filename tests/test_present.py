@@ -41,7 +41,7 @@ BEDS = pd.DataFrame(
         (123456.0, "123000"),
         (float("nan"), ""),
         (float("inf"), "no limit"),
-        (float("-inf"), "-no limit"),
+        (float("-inf"), "no limit"),
     ],
 )
 def test_numbers(value, shown):

@@ -119,3 +119,6 @@ def test_limits_are_named():
     assert sentence.startswith(
         "Rose, whatever lies beyond the laboratory's limit (0.2 mg/kg was its lower limit before)"
     )
+    rows = rows.assign(value=[1000.0, 1800.0], qualifier=[">", ""], analyte="Ca")
+    sentence = compare(frames.results(rows), **ENDS).table.loc[0, "why"]
+    assert "(1000 mg/kg was its upper limit before)" in sentence

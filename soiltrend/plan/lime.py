@@ -8,6 +8,7 @@ import numpy as np
 
 from soiltrend import tables
 from soiltrend.lime import lime_need, lime_systems, system_row, systems_of
+from soiltrend.present import number
 
 WIDE = (0.5, 2.0)
 """How far an estimate without a buffer may lie off, half to double: judgement."""
@@ -118,18 +119,19 @@ def per_unit(
         low, high = float(values.min()), float(values.max())
         if len(values) == 1:
             low, high = SPREAD[0] * low, SPREAD[1] * high
-        told = ", ".join(f"{name} {value:.3g}" for name, value in known.items())
+        told = ", ".join(f"{name} {number(value)}" for name, value in known.items())
         return (low, float(values.mean()), high), True, f"g CaCO3/m2 for one pH: {told}"
     weak = _weak(capacity, pH=pH, target=target, depth_cm=depth_cm)
     if np.isfinite(weak):
         told = (
-            f"g CaCO3/m2 for one pH: {weak:.3g}, a weak estimate from exchange capacity and pH "
+            f"g CaCO3/m2 for one pH: {number(weak)}, a weak estimate from exchange capacity and pH "
             f"(half to double; {len(lime_systems())} systems are known, none reads this bed)"
         )
         return (WIDE[0] * weak, weak, WIDE[1] * weak), True, told
     low, middle, high = _any_soil(target=target, depth_cm=depth_cm)
     told = (
         "neither a buffer pH that a table reads nor an exchange capacity: no lime is planned, and what "
-        f"else limes is reckoned for anything from sand to clay, {low:.2g} to {high:.2g} g CaCO3/m2 a pH"
+        f"else limes is reckoned for anything from sand to clay, {number(low, digits=2)} to "
+        f"{number(high, digits=2)} g CaCO3/m2 a pH"
     )
     return (low, middle, high), False, told
