@@ -212,7 +212,7 @@ def test_a_function_that_breaks_over_an_untidy_frame_says_what_is_not_tidy():
 
     broken.__annotations__["results"] = "pd.DataFrame"
     asked = calls.guarded(broken, public=dict, tidy=frames.check)
-    with pytest.raises(FrameError, match="column 'value' holds 'str'") as caught:
+    with pytest.raises(FrameError, match="column 'value' holds values of type str") as caught:
         asked(UNTIDY["numbers as text"])
     assert isinstance(caught.value.__cause__, OverflowError)
     with pytest.raises(OverflowError, match="a slip of ours"):
