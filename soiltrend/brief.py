@@ -13,18 +13,8 @@ from soiltrend.plan import NO_AIM, Plan, plan
 from soiltrend.prepare import garden_noise, prepared
 from soiltrend.present import Listing
 from soiltrend.sampling import next_season
-from soiltrend.story import (
-    PLAIN,
-    Voice,
-    amount,
-    in_brief,
-    is_share,
-    listed,
-    spoken,
-    trend_said,
-    trends_in_brief,
-)
-from soiltrend.trend import FALLING, RISING, Trend, trend
+from soiltrend.story import PLAIN, Voice, amount, in_brief, listed, trends_in_brief
+from soiltrend.trend import trend
 
 
 def _unclear(comparison: Comparison, *, voice: Voice) -> str:
@@ -53,18 +43,6 @@ def _drifting(results: pd.DataFrame, *, voice: Voice) -> str:
     told = voice.say("list.join").join(named) or voice.say("brief.drifting_none")
     waits = voice.counted("brief.loose_said", loose) if loose else ""
     return voice.say("brief.drifting_said", {"firm": told, "loose": waits})
-
-
-def _going(found: Trend, *, voice: Voice) -> list[str]:
-    """Return the trends that stand, of beds and then of the garden as a whole; shares are left out."""
-    sure = found.table["verdict"].isin([RISING, FALLING]) & (found.table["q"] <= 1 - found.confidence)
-    told = trends_in_brief(found, voice=voice)
-    for row in found.table[sure & (found.table["bed"] == frames.GARDEN)].to_dict("records"):
-        if not is_share(row["analyte"]):
-            cells = {str(key): cell for key, cell in row.items()}
-            said = trend_said(cells, confidence=found.confidence, voice=voice)
-            told.append(voice.say("brief.trend_garden", {"name": spoken(row["analyte"]), "said": said}))
-    return told
 
 
 def _hold(found: Plan, *, voice: Voice) -> list[str]:
@@ -129,7 +107,7 @@ def in_short(garden: Garden, *, voice: Voice = PLAIN) -> Listing:
     changed = voice.say("brief.changed_between" if len(comparison.table) else "brief.changed", ends)
     rows = [(changed, text) for text in in_brief(comparison, voice=voice)]
     rows += [(voice.say("brief.unclear"), _unclear(comparison, voice=voice))]
-    going = _going(trend(results, noise=noise), voice=voice) if len(results) else []
+    going = trends_in_brief(trend(results, noise=noise), voice=voice) if len(results) else []
     rows += [(voice.say("brief.trends"), text) for text in going]
     rows += [(voice.say("brief.drifting"), _drifting(results, voice=voice))]
     if len(results):

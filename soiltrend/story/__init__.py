@@ -18,7 +18,7 @@ from soiltrend.story.change import (
     uncompared_words,
 )
 from soiltrend.story.claims import whole
-from soiltrend.story.core import Words, headed, is_share, nothing_words, spoken, with_note
+from soiltrend.story.core import Words, headed, nothing_words, spoken, with_note
 from soiltrend.story.drift import drift_words, flags
 from soiltrend.story.listings import bed_to_tell, headlines, in_brief, refused
 from soiltrend.story.mulch import blend_words, no_season_words, season_words
@@ -55,7 +55,6 @@ __all__ = [
     "headline_of_beds",
     "headlines",
     "in_brief",
-    "is_share",
     "listed",
     "luck_words",
     "no_season_words",

@@ -129,7 +129,8 @@ def trend_headline(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> str:
 def trends_in_brief(trend: Trend, *, voice: Voice = PLAIN) -> list[str]:
     """Return a sentence for each measure of which a bed's trend stands among all those fitted, or for none.
 
-    Shares of the exchange capacity are left out: they move with each other, and never stand alone.
+    After them those of the garden as a whole. Shares of the exchange capacity are left out: they move with
+    each other, and never stand alone.
 
     Parameters
     ----------
@@ -142,7 +143,12 @@ def trends_in_brief(trend: Trend, *, voice: Voice = PLAIN) -> list[str]:
     names = [name for name in beds["analyte"].unique() if not is_share(name)]
     moved = [name for name in names if len(_standing(trend, _beds(trend, name)))]
     none = "trend.seen_none" if (beds["verdict"] != TOO_FEW).any() else "trend.seen_few"
-    return [trend_headline(trend, analyte=name, voice=voice) for name in moved] or [voice.say(none)]
+    told = [trend_headline(trend, analyte=name, voice=voice) for name in moved] or [voice.say(none)]
+    for row in _standing(trend, trend.table[trend.table["bed"] == frames.GARDEN]).to_dict("records"):
+        said = trend_said({str(k): v for k, v in row.items()}, confidence=trend.confidence, voice=voice)
+        if not is_share(row["analyte"]):
+            told.append(voice.say("trend.whole", {"name": spoken(row["analyte"]), "said": said}))
+    return told
 
 
 def trend_headlines(trend: Trend) -> present.Listing:
