@@ -101,14 +101,15 @@ def test_check_says_that_plans_go_on_from_an_old_test(folder, capsys, day, old):
 
 
 def test_check_asks_for_the_method_on_which_a_number_hangs(folder, capsys):
-    """What is kept as of a method not told is named, with the line; organic matter is not."""
+    """What is kept as of a method not told is named, with the line; organic matter as well."""
     path = folder("Sample,Date sampled,P (ppm),OM (%),pH water 1:1\nEast,2024-04-12,30,3.1,6.4\n")
-    line = 'methods = { "P" = "its method" }'
+    line = 'methods = { "P" = "its method", "OM" = "its method" }'
     cli.main(["check", path])
     out = capsys.readouterr().out
-    assert "the method of P is not told in reports/spring.csv: no aim holds for them" in out
+    assert "the method of P, OM is not told in reports/spring.csv: no aim holds for them" in out
     assert line in out
-    Path(path, "reports", "spring.toml").write_text(line.replace("its method", "Olsen"), encoding="utf-8")
+    told = 'methods = { "P" = "Olsen", "OM" = "LOI" }'
+    Path(path, "reports", "spring.toml").write_text(told, encoding="utf-8")
     cli.main(["check", path])
     assert "the method of" not in capsys.readouterr().out
 

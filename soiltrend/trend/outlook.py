@@ -131,6 +131,8 @@ def _years(
 ) -> dict[str, Any]:
     """Return years and words for a gap that is left on the analysis scale."""
     none = {"years": np.nan, "years_low": np.nan, "years_high": np.nan}
+    if not np.isfinite(gap):
+        return {**none, "why": "No years: no aim of its own"}
     if row["verdict"] not in VERDICTS[:2]:
         return {**none, "why": f"No years: the trend is {row['verdict']}"}
     if not row["q"] <= rate:
