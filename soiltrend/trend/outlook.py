@@ -131,13 +131,13 @@ def _years(
 ) -> dict[str, Any]:
     """Return years and words for a gap that is left on the analysis scale."""
     none = {"years": np.nan, "years_low": np.nan, "years_high": np.nan}
-    if not np.isfinite(gap):
-        return {**none, "why": "No years: no aim of its own"}
     if row["verdict"] not in VERDICTS[:2]:
         return {**none, "why": f"No years: the trend is {row['verdict']}"}
     if not row["q"] <= rate:
         chance = present.number(float(row["q"]), digits=2)
         return {**none, "why": f"No years: among all the trends fitted luck can make this one (q = {chance})"}
+    if not np.isfinite(gap):
+        return {**none, "why": "No years: no aim of its own"}
     slope, low, high = slopes
     if gap * slope <= 0:
         return {**none, "why": "No years: it stands beyond the aim or moves away from it"}
