@@ -20,13 +20,12 @@ from soiltrend import frames, present, tables
 from soiltrend.garden import Garden
 from soiltrend.noise import Noise
 from soiltrend.why import words
-from soiltrend.why.charges import IONS, Move, by_pair, capacities, draws, ion_moves, matched, moves
+from soiltrend.why.charges import IONS, PLACE, Move, by_pair, capacities, draws, ion_moves, matched, moves
 from soiltrend.why.given import DRAWS, SEED, Given, check_question, interval, take
 from soiltrend.why.log import Log, read_log
 from soiltrend.why.suspects import suspects
 
 SUM, CATION, EXPLAINS, FAKES, REST = "sum", "cation", "can explain", "can fake", "left over"
-PLACE = ["bed", "lab", "top_cm", "bottom_cm"]
 COLUMNS = [*PLACE, "part", "kind", "method", "unit", "before", "after", "change", "low", "high", "verdict",
            "why"]
 SHOWN = ["bed", *COLUMNS[2:-1]]

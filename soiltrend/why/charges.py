@@ -29,6 +29,9 @@ KEPT = "looked at although it "
 _FINE = 12
 """Decimals kept of a difference: what lies beyond is the machine's."""
 
+PLACE = ["bed", "lab", "top_cm", "bottom_cm"]
+"""Whose soil an answer of this room is of."""
+
 Move = dict[str, Any]
 """One row of :func:`moves`."""
 

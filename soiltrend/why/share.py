@@ -22,10 +22,9 @@ from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 from soiltrend.noise import Noise
 from soiltrend.why import closure
-from soiltrend.why.charges import BASES, IONS, Move, by_pair, capacities, ion_moves, matched
+from soiltrend.why.charges import BASES, IONS, PLACE, Move, by_pair, capacities, ion_moves, matched
 from soiltrend.why.given import Given, check_question, take
 
-PLACE = ["bed", "lab", "top_cm", "bottom_cm"]
 COLUMNS = [*PLACE, "ion", "unit", "before", "after", "change", "percent", "percent_low", "percent_high",
            "verdict", "share_before", "share_after", "share_change", "share_low", "share_high",
            "share_verdict", "centred", "centred_low", "centred_high", "additive", "additive_low",
