@@ -204,6 +204,15 @@ def test_footnotes_do_not_become_samples(read):
     assert "stands apart or holds words" in reading.set_aside["reason"][0]
 
 
+def test_a_sample_of_which_there_was_too_little_keeps_its_one_figure(read):
+    """The same words under several headings say why there is no figure; ratings in their place make no sample."""
+    short = "not enough soil"
+    reading = read([["Sample", "pH", "K ppm", "P ppm"], ["A", 6.4, 120, 20], ["B", 6.1, short, short],
+                    ["rated", 5.9, "low", "low"]])
+    assert values(reading) == {("A", "pH", ""): 6.4, ("A", "K", ""): 120.0, ("A", "P", ""): 20.0, ("B", "pH", ""): 6.1}
+    assert sorted(reading.set_aside["text"]) == ["5.9", "low", "low", short, short]
+
+
 def test_shares_that_sum_to_a_hundred_prove_themselves(read):
     """%K, %Mg, %Ca and %H that sum to 100 in every sample are shares of the exchange capacity."""
     rows = [["Sample", "K ppm", "%K", "%Mg", "%Ca", "%H"], ["A", 120, 3.8, 14.2, 70.1, 11.9],

@@ -205,11 +205,20 @@ def _judge(table: Table, row: Sequence[str], columns: Sequence[int], *, gap: boo
         return "aside"
     if gap and figures and len(columns) > 3 and figures <= APART * len(columns):
         return "aside"
-    words = sum(cells.read(row[i]).kind == "text" for i in columns
-                if i < len(row) and meaning.read_heading(table.heads[i]).analyte)
-    if table.kind == WIDE and figures and words >= max(figures, MOST_WORDS):
+    if table.kind == WIDE and figures and _words(table, row, columns) >= max(figures, MOST_WORDS):
         return "aside"
     return "data" if figures else "other"
+
+
+def _words(table: Table, row: Sequence[str], columns: Sequence[int]) -> int:
+    """Return how many words a row holds under headings of measurements.
+
+    A text that comes again, such as "not enough soil", says the same of each and counts once; a rating does not.
+    """
+    texts = [row[i] for i in columns if i < len(row) and meaning.read_heading(table.heads[i]).analyte
+             and cells.read(row[i]).kind == "text"]
+    rated = [text for text in texts if roles.of_mark(text) == "rating"]
+    return len(rated) + len({text.casefold() for text in texts} - {text.casefold() for text in rated})
 
 
 def _why_aside(row: Sequence[str]) -> str:
