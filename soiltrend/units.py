@@ -245,6 +245,8 @@ def _to_mass(unit: Unit, *, analyte: str, depth_cm: float, bulk_density: float) 
 
 _BRIDGED = ("mass fraction", "charge", "area", "volume", "volume charge")
 _PURE_CHARGE = {"charge", "volume charge"}
+_BY_VOLUME = {"volume": 1.0, "density": 1e6}
+"""mg/dm3 in the base unit of each dimension that is a mass by a volume: a bulk density is told in both."""
 
 
 def _bridge(start: Unit, end: Unit, *, analyte: str, depth_cm: float, bulk_density: float) -> float:
@@ -292,6 +294,9 @@ def factor(unit: str, to: str, *, analyte: str = "", depth_cm: float = 15.0,
                         f"'{unit}' cannot be turned into '{to}'")
     if start.dimension == end.dimension and start.form == end.form:
         return start.factor / end.factor
+    if {start.dimension, end.dimension} == set(_BY_VOLUME) and _analyte_row(analyte)[0] == "density":
+        per_dm3 = [unit.factor * _BY_VOLUME[unit.dimension] for unit in (start, end)]
+        return per_dm3[0] / per_dm3[1]
     if not {start.dimension, end.dimension} <= set(_BRIDGED):
         raise UnitError(f"'{unit}' cannot be turned into '{to}'",
                         remedy=f"'{unit}' measures {start.dimension}, '{to}' measures {end.dimension}.")

@@ -65,3 +65,9 @@ def test_unit_and_method_of_a_heading_in_any_order(read, heading, analyte, metho
     """The unit before a bracketed method, or behind a dot; a method before "pH", which is name and unit."""
     units = {"K": "mg/kg", "P": "mg/kg", "K index": "index", "pH": "pH"}
     assert (analyte, method, 7.0, units[analyte]) in kept(read(f"Bed,Na ppm,{heading}\nEast,9,7\n"))
+
+
+def test_a_bulk_density_in_kilograms_to_the_cubic_metre(read):
+    """1,250 kg/m3 are 1.25 g/cm3; no density of the scooped soil is asked for."""
+    reading = read("Bed,bulk density kg/m3\nEast,1250\n")
+    assert kept(reading) == [("bulk density", "", 1.25, "g/cm3")]

@@ -69,6 +69,16 @@ def test_old_units_of_conductivity(spelling, same):
     assert units.convert(1.0, unit=spelling, to="dS/m") == pytest.approx(expected)
 
 
+@pytest.mark.parametrize("unit", ["kg/m3", "g/L", "mg/dm3"])
+def test_a_bulk_density_is_a_mass_by_a_volume(unit):
+    """Pint is the judge; of no other measure does the one say the other."""
+    expected = UREG(unit.replace("dm3", "dm**3").replace("m3", "m**3")).to("g/cm**3").magnitude
+    found = units.convert(1.0, unit=unit, to="g/cm3", analyte="bulk density")
+    assert found == pytest.approx(expected, rel=1e-9)
+    with pytest.raises(UnitError):
+        units.convert(1.0, unit=unit, to="g/cm3", analyte="K")
+
+
 @given(
     st.floats(1, 100),
     st.floats(0.1, 2.0),

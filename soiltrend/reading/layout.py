@@ -213,7 +213,8 @@ def _judge(table: Table, row: Sequence[str], columns: Sequence[int], *, gap: boo
 def _words(table: Table, row: Sequence[str], columns: Sequence[int]) -> int:
     """Return how many words a row holds under headings of measurements.
 
-    A text that comes again, such as "not enough soil", says the same of each and counts once; a rating does not.
+    A text that comes again, such as "not enough soil", says the same of each and counts once;
+    a rating does not.
     """
     texts = [row[i] for i in columns if i < len(row) and meaning.read_heading(table.heads[i]).analyte
              and cells.read(row[i]).kind == "text"]

@@ -174,8 +174,8 @@ def _checked(found: Meaning, label: str) -> Meaning:
     except UnitError as error:
         return _fail(found, label, error.problem, "units", found.canonical)
     needs = "depth" if unit.dimension in ASKED_DEPTH else "density" if unit.dimension in ASKED_DENSITY else ""
-    same = units.parse(found.canonical).dimension == unit.dimension
-    return Meaning(found.analyte, found.method, found.canonical, found.unit, "" if same else needs)
+    itself = units.parse(found.canonical).dimension in (unit.dimension, "density")
+    return Meaning(found.analyte, found.method, found.canonical, found.unit, "" if itself else needs)
 
 
 def _of_index(found: Meaning, label: str, unit: str) -> Meaning:
