@@ -64,6 +64,14 @@ def test_a_layer_upside_down_is_named_with_its_line(garden, layer, said):
         garden("Sample,pH\nA1,6.4\n", f"A1,East,2025-04-09,{layer}\n")
 
 
+@pytest.mark.parametrize(("layer", "said"), [("20,", "20 to 15 cm"), (",5", "10 to 5 cm")])
+def test_one_edge_of_a_layer_that_does_not_fit_the_report_s_other_edge(garden, layer, said):
+    """The report tells a layer from 10 to 15 cm; the record one edge that turns it upside down."""
+    place = r"^samples\.csv: sample 'A1' of reports/spring\.csv"
+    with pytest.raises(GardenError, match=f"{place} would come from {said} "):
+        garden("Sample,Depth,pH\nA1,10-15 cm,6.4\n", f"A1,East,2025-04-09,{layer}\n")
+
+
 def test_answers_that_cannot_be_used_name_their_own_file(garden):
     """The layer stands in spring.toml, and not in report.toml."""
     read = garden("Sample,pH\nEast,6.4\n", "", "depth_cm = [15, 0]\n")

@@ -356,11 +356,26 @@ def placed(results: pd.DataFrame, beds: pd.DataFrame, *,
     return known, aside[list(frames.SET_ASIDE)]
 
 
+def _refuse_upside_down(results: pd.DataFrame) -> None:
+    """Refuse the edge of a layer in samples.csv that does not fit the other edge, which the report tells."""
+    wrong = results[results["top_cm"] >= results["bottom_cm"]]
+    if wrong.empty:
+        return
+    row = wrong.iloc[0]
+    raise GardenError(
+        f"sample '{row['sample']}' of {row['source']} would come from {row['top_cm']:g} to "
+        f"{row['bottom_cm']:g} cm by top_cm or bottom_cm here and the other edge there",
+        file="samples.csv",
+        remedy="Write both top_cm and bottom_cm of this sample, top_cm the smaller.",
+    )
+
+
 def layers(results: pd.DataFrame, beds: pd.DataFrame) -> pd.DataFrame:
     """Return the results with the bed's own depth as the layer where nothing else states one.
 
     A layer of which only the lower end is stated begins at the surface.
     """
+    _refuse_upside_down(results)
     depth = results["bed"].map(beds.set_index("bed")["depth_cm"]).astype(float)
     unstated = results["top_cm"].isna() & results["bottom_cm"].isna()
     return results.assign(
