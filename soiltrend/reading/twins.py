@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from soiltrend import units
+from soiltrend import present, units
 from soiltrend.reading.gather import Found
 from soiltrend.reading.meaning import Meaning
 from soiltrend.reading.placing import Where
@@ -181,8 +181,9 @@ def _settle_pair(values: Values, base: tuple[int, float], twin: tuple[int, float
     if not values.meanings[values.codes[twin[0]]].needs:
         where.append(base[0])
     unit = values.meanings[values.codes[base[0]]].canonical
-    why.put_at(where, f"it contradicts its twin: {_named(values, base[0])} comes to {base[1]:.4g} {unit}, "
-               f"{_named(values, twin[0])} to {twin[1]:.4g} {unit}. Write in report.toml which of the two is "
+    one, other = (f"{float(present.number(value, digits=4)):.15g} {unit}" for value in (base[1], twin[1]))
+    why.put_at(where, f"it contradicts its twin: {_named(values, base[0])} comes to {one}, "
+               f"{_named(values, twin[0])} to {other}. Write in report.toml which of the two is "
                "wrong under [ignore], or how they differ under [methods]")
 
 
@@ -213,5 +214,5 @@ def _settle_area(values: Values, base: int, at: int, why: Reasons) -> None:
     if THINNEST <= layer <= THICKEST:
         why.put_at([at], f"the same measurement as {named} in another unit, for a depth that is not stated")
     else:
-        why.put_at([at], f"it contradicts {named}: {_text(values, at)} would need a layer of {layer:.3g} cm "
-                   f"at a bulk density of {DENSITY:g} g/cm3")
+        why.put_at([at], f"it contradicts {named}: {_text(values, at)} would need a layer of "
+                   f"{present.number(layer)} cm at a bulk density of {DENSITY:g} g/cm3")
