@@ -129,6 +129,16 @@ def test_lime_in_two_is_half_a_year_apart_and_a_bed_s_own_count_is_told_where_it
     assert more.why.endswith("; the bed's; what goes on from 2028-03-01 on comes too late for the next test")
 
 
+@pytest.mark.parametrize(("weeks", "told"), [(20, False), (9, False), (8, True)])
+def test_a_test_too_soon_after_the_last_part_is_told(weeks, told):
+    """Common practice: two months between a dressing and the next sample."""
+    here = bench("sulphate of potash")
+    here.days.test = MARCH + pd.Timedelta(weeks=weeks)
+    found = _parts(here, 0, grams=40.0, bed="East", least=(1, ""))
+    assert ("days after the last of it" in found.why) == told
+    assert not told or f"comes {7 * weeks} days after" in found.why
+
+
 def test_what_is_slow_with_its_nitrogen_is_not_split_for_it():
     """Of wool two fifths come free in the first year, of soybean meal half (tables/release.csv)."""
     rows = known_materials()

@@ -11,6 +11,7 @@ import pandas as pd
 
 from soiltrend import aims, vocabulary
 from soiltrend.frames import YEAR
+from soiltrend.garden.reports import FRESH_DAYS
 from soiltrend.materials import released
 from soiltrend.plan.bench import Bench, Plot
 from soiltrend.plan.days import Days
@@ -201,9 +202,17 @@ def _parts(
     wait = longest(held, "before_harvest_days")
     if wait:
         told.append(_picking(when, pd.Timedelta(days=wait), bench.rules.harvest.get(bed)))
-    if when[-1] >= bench.days.test:
-        told.append(f"what goes on from {bench.days.test:%Y-%m-%d} on comes too late for the next test")
+    told += _before(when[-1], bench.days.test)
     return Parts(tuple(when), "; ".join(dict.fromkeys(told)))
+
+
+def _before(last: pd.Timestamp, test: pd.Timestamp) -> list[str]:
+    """Return what the next test can say of the last part, when it comes after it or too soon to tell."""
+    if last >= test:
+        return [f"what goes on from {test:%Y-%m-%d} on comes too late for the next test"]
+    days = (test - last).days
+    soon = f"the next test, about {test:%Y-%m-%d}, comes {days} days after the last of it"
+    return [f"{soon}: sample before it goes on, or {FRESH_DAYS} days after"] if days < FRESH_DAYS else []
 
 
 def _picking(when: list[pd.Timestamp], wait: pd.Timedelta, picked: Any) -> str:
