@@ -18,6 +18,7 @@ EQUAL = dict.fromkeys(IONS, 2.5)
 GROWN = {"K": 0.61, "Ca": 9.76, "Mg": 2.44, "Na": 0.122, "acidity": 1.22}
 BEDS = {
     "more Ca": (START, {**START, "Ca": 12.0}, 6.4),
+    "odd K": ({**START, "K": 0.55}, {**START, "K": 0.55, "Ca": 12.0}, 6.4),
     "less K": (START, {**START, "K": 0.25}, 6.4),
     "more of both": (START, {**START, "K": 0.6, "Ca": 16.0}, 6.4),
     "more acid": (START, {**START, "acidity": 7.0}, 6.4),
@@ -102,6 +103,13 @@ def test_centred_log_ratios_are_the_published_ones(sure):
     published = [-0.79451346, 0.30409883, 0.5917809, -0.10136628]
     assert table.loc[list(IONS), "centred"].to_numpy() / 100 == pytest.approx(published, abs=1e-7)
     assert table["centred"].sum() == pytest.approx(0.0, abs=1e-9)
+
+
+def test_what_did_not_move_is_told_as_nothing(sure):
+    """An amount that is the same twice has changed by 0 %, and so have two of them to each other."""
+    rows = sure.table[sure.table["bed"] == "odd K"].set_index("ion")
+    assert rows.loc[["Mg", "K", "Na"], "percent"].tolist() == [0.0, 0.0, 0.0]
+    assert rows.loc[["Mg", "Na"], "additive"].tolist() == [0.0, 0.0]
 
 
 def test_the_interval_of_a_log_ratio_is_that_of_independent_errors(usual):

@@ -34,6 +34,9 @@ SHOWN = ["bed", "top_cm", "bottom_cm", "ion", "unit", "before", "after", "percen
 HEADLINES = [*PLACE, "cation", "said", "sentence"]
 CONFIDENCE = 0.95
 
+EXACT = 12
+"""Decimals beyond which a step of logarithms is the machine's rounding: what did not move is told as 0."""
+
 
 @dataclass(frozen=True, eq=False)
 class WhyShare:
@@ -208,7 +211,8 @@ def _one(parts: dict[str, Move], shares: dict[str, Any], cation: str,
 def _percent(step: float, se: float, df: float, confidence: float) -> tuple[float, float, float]:
     """Return a step of logarithms and its interval in %."""
     half = float(stdtrit(df, 0.5 + confidence / 2)) * se
-    at, low, high = (float(100 * np.expm1(end)) for end in (step, step - half, step + half))
+    ends = (step, step - half, step + half)
+    at, low, high = (round(float(100 * np.expm1(end)), EXACT) + 0.0 for end in ends)
     return at, low, high
 
 
@@ -234,4 +238,5 @@ def _additive(cation: str, ion: str, bases: dict[str, Move]) -> tuple[float, flo
 def _three(name: str, step: float, se: float, df: float, confidence: float) -> dict[str, float]:
     """Return a log-ratio's change and interval, in 100 log units."""
     half = float(stdtrit(df, 0.5 + confidence / 2)) * se if np.isfinite(step) else np.nan
-    return {name: 100 * step, f"{name}_low": 100 * (step - half), f"{name}_high": 100 * (step + half)}
+    ends = {name: step, f"{name}_low": step - half, f"{name}_high": step + half}
+    return {key: round(100 * end, EXACT) + 0.0 for key, end in ends.items()}
