@@ -76,6 +76,7 @@ def test_the_slowest_slope_may_never_come_there(rising, low, most, told):
         (160, FALLING, "beyond the aim"),
         (340, {}, "further off than the 8.0 years"),  # ln 3.4 - 0.4 is 8.2 slopes
         (200, {"verdict": "steady"}, "the trend is steady"),
+        (200, {"verdict": "too few"}, "No years: there are too few tests for a trend"),
         (200, {"q": 0.3}, "luck can make this one (q = 0.30)"),
     ],
 )

@@ -11,7 +11,7 @@ import pandas as pd
 
 from soiltrend import frames, present, scales, vocabulary
 from soiltrend.errors import SoiltrendError
-from soiltrend.trend.core import Trend
+from soiltrend.trend.core import TOO_FEW, Trend
 from soiltrend.trend.words import VERDICTS
 
 Aimed: TypeAlias = str | tuple[str, str]
@@ -132,7 +132,9 @@ def _years(
     """Return years and words for a gap that is left on the analysis scale."""
     none = {"years": np.nan, "years_low": np.nan, "years_high": np.nan}
     if row["verdict"] not in VERDICTS[:2]:
-        return {**none, "why": f"No years: the trend is {row['verdict']}"}
+        few = "there are too few tests for a trend"
+        why = few if row["verdict"] == TOO_FEW else f"the trend is {row['verdict']}"
+        return {**none, "why": f"No years: {why}"}
     if not row["q"] <= rate:
         chance = present.number(float(row["q"]), digits=2)
         return {**none, "why": f"No years: among all the trends fitted luck can make this one (q = {chance})"}
