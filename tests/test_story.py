@@ -904,3 +904,30 @@ def test_a_rate_of_next_to_nothing_has_no_sign(rate, ends, said):
     row = {"verdict": "unclear", "percent_per_year": rate, "percent_low": ends[0], "percent_high": ends[1]}
     row |= {"unit": "mg/kg", "slope_per_year": rate, "q": 1.0}
     assert story.trend_said(row, confidence=0.95) == f"unclear, {said} % a year"
+
+
+def test_a_score_of_which_the_low_end_is_better_says_so():
+    """Guimaraes, Ball & Tormena 2011: Sq 1 is friable, Sq 5 very compact; no laboratory had the spadeful."""
+    alike = {"analyte": "structure score", "method": "visual", "unit": "score"}
+    rows = [
+        {"bed": bed, "sampled": f"{year}-04-12", "season": f"spring {year}", "value": score, **alike}
+        for bed in ("East", "West")
+        for year, score in ((2021, 4.0), (2022, 3.5), (2023, 3.0), (2024, 1.5))
+    ]
+    found = frames.results(rows)
+    change = compare(found, before="spring 2021", after="spring 2024")
+    for words in (
+        story.trend_words(trend(found), analyte="structure score"),
+        story.beds_words(change, analyte="structure score"),
+    ):
+        assert all("lower is better" in part for part in (words.caption, words.paragraph, words.note))
+        assert "seen in the beds" in words.subtitle
+        assert "not stated" not in words.subtitle.replace("layer not stated", "")
+
+
+def test_a_trend_of_tests_without_a_day_is_told_as_untested():
+    """Seasons alone: there is no first and no last year to tell."""
+    rows = [{"bed": "East", "season": f"spring {year}", "analyte": "pH", "value": 6.0 + 0.1 * (year - 2019)}
+            for year in range(2019, 2025)]  # fmt: skip
+    words = story.trend_words(trend(frames.results([{**row, "unit": "pH"} for row in rows])), analyte="pH")
+    assert words == story.untested_words("pH")

@@ -21,6 +21,7 @@ from soiltrend.story.core import (
     sentence,
     spoken,
     where,
+    with_scale,
 )
 from soiltrend.story.voice import PLAIN, Voice, amount, listed
 
@@ -318,17 +319,17 @@ def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) ->
         "seen": _beds_seen(claims, left, comparison, analyte, of=of, voice=voice),
         "reasons": refusing.reasons(table, by="bed", voice=voice),
     }
-    log = " " + voice.say("log.ph") if "pH" in analyte else ""
-    return Words(
+    words = Words(
         head,
         voice.say("beds.subtitle", told),
-        voice.say("beds.caption", told) + _typical(whole, voice=voice) + log,
+        voice.say("beds.caption", told) + _typical(whole, voice=voice),
         alt([sentence(voice.say(key, told)) for key in ("beds.alt", "beds.alt_short")], head),
         voice.say("beds.description", told),
         voice.say("beds.paragraph" if of else "beds.paragraph_none", told),
         _note(table, head, band="bar", voice=voice),
         refusing.of_beds(table, claims, comparison, voice=voice),
     )
+    return with_scale(words, analyte=analyte, voice=voice)
 
 
 def uncompared_words(

@@ -87,6 +87,19 @@ def with_note(words: Words, note: str) -> Words:
     return replace(words, subtitle=f"{words.subtitle}; {note}") if note else words
 
 
+def with_scale(words: Words, *, analyte: str, voice: Voice = PLAIN) -> Words:
+    """Return the words of one measure with what to know of its scale: a logarithm, which end is better."""
+    if "pH" in analyte:
+        return replace(words, caption=f"{words.caption} {voice.say('log.ph')}")
+    ends = vocabulary.observed(analyte).get("words", "")
+    if not ends:
+        return words
+    caption, paragraph, note = (
+        f"{text} {sentence(ends)}." if text else "" for text in (words.caption, words.paragraph, words.note)
+    )
+    return replace(words, caption=caption, paragraph=paragraph, note=note)
+
+
 def spoken(analyte: str) -> str:
     """Return an analyte as a grower says it ("K" is potassium; pH stays pH).
 
@@ -155,10 +168,11 @@ def layer(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
 
 
 def labs(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
-    """Return the laboratories of the rows."""
-    return listed(sorted(lab for lab in table["lab"].unique() if lab), voice=voice) or voice.say(
-        "lab.unknown"
-    )
+    """Return the laboratories of the rows; of what was seen in the beds, that no laboratory had it."""
+    measures = set(table.get("analyte", ()))
+    by_eye = bool(measures) and all(map(vocabulary.observed, measures))
+    known = listed(sorted(lab for lab in table["lab"].unique() if lab), voice=voice)
+    return known or voice.say("lab.none" if by_eye else "lab.unknown")
 
 
 def methods(table: pd.DataFrame, *, voice: Voice = PLAIN, most: int = NAMED) -> str:

@@ -23,6 +23,7 @@ from soiltrend.story.core import (
     sentence,
     spoken,
     where,
+    with_scale,
 )
 from soiltrend.story.voice import PLAIN, Voice, factor_of, listed, unit_of
 from soiltrend.trend import FALLING, RISING, TOO_FEW, Trend
@@ -234,7 +235,7 @@ def untested_words(analyte: str, *, voice: Voice = PLAIN) -> Words:
 def trend_words(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> Words:
     """Return the words for the chart of one measure over the years."""
     table = trend.table[(trend.table["analyte"] == analyte) & (trend.table["bed"] != frames.GARDEN)]
-    if table.empty:
+    if table["last"].isna().all():
         return untested_words(analyte, voice=voice)
     beds, most = _beds(trend, analyte).sort_index(), int(table["n"].max())
     head = trend_headline(trend, analyte=analyte, voice=voice)
@@ -253,14 +254,14 @@ def trend_words(trend: Trend, *, analyte: str, voice: Voice = PLAIN) -> Words:
         "rows": _rows(beds, confidence=trend.confidence, voice=voice),
         "seen": _seen(trend, beds, voice=voice),
     }
-    log = " " + voice.say("log.ph") if "pH" in analyte else ""
-    return Words(
+    words = Words(
         head,
         voice.say("trend.subtitle", told),
-        voice.say("trend.caption", told) + log,
+        voice.say("trend.caption", told),
         alt([sentence(voice.say(f"trend.{key}", told)) for key in ("alt_by", "alt", "alt_short")], head),
         voice.say("trend.description", told),
         voice.say("trend.paragraph", told),
         voice.say("trend.note", told),
         _refusals(trend, beds, voice=voice),
     )
+    return with_scale(words, analyte=analyte, voice=voice)

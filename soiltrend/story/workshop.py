@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from soiltrend import verdicts
 from soiltrend.story.claims import MOVED
-from soiltrend.story.core import Words, alt, sentence, spoken
+from soiltrend.story.core import Words, alt, sentence, spoken, with_scale
 from soiltrend.story.voice import PLAIN, Voice, listed
 from soiltrend.workshop import Workshop
 
@@ -22,7 +22,6 @@ def workshop_words(result: Workshop, *, analyte: str, method: str, voice: Voice 
         "confidence": f"{result.confidence:.0%}",
         "others": rows.loc[rows["method"] != method, "garden"].nunique(),
         "gardens": voice.counted("count.garden", len(drawn)),
-        "log": voice.say("log.ph") if "pH" in analyte else "",
     }
     moved = [
         voice.say("workshop.moved", {"verb": voice.say(f"verb.{verb}"), "n": sure[verb]})
@@ -32,10 +31,11 @@ def workshop_words(result: Workshop, *, analyte: str, method: str, voice: Voice 
     told["moved"] = listed(moved, voice=voice)
     told["verb"] = voice.say(f"verb.{sure.index[0]}") if moved else ""
     head = voice.counted("workshop.headline" if moved else "workshop.none_sure", len(drawn), told)
-    return Words(
+    words = Words(
         head,
         voice.say("workshop.subtitle_others" if told["others"] else "workshop.subtitle", told),
         voice.say("workshop.caption", told),
         alt([voice.say("workshop.alt", told)], head),
         note=voice.say("workshop.note", told),
     )
+    return with_scale(words, analyte=analyte, voice=voice)
