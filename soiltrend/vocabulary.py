@@ -7,10 +7,12 @@ and ``forms.csv``. What it does not know it leaves unnamed; it never guesses.
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import Any
 
 from soiltrend import tables, units
 
@@ -152,6 +154,36 @@ def observed(analyte: str) -> dict[str, str]:
     """
     table = tables.load("observations").set_index("measure")
     return {str(k): str(v) for k, v in table.loc[analyte].items()} if analyte in table.index else {}
+
+
+@lru_cache(maxsize=None)
+def most_possible(analyte: str) -> dict[str, Any]:
+    """Return the row of ``tables/possible.csv``: what no soil can reach, empty where nothing is known.
+
+    Examples
+    --------
+    >>> float(most_possible("bulk density")["most"]), most_possible("pH")
+    (2.65, {})
+    """
+    table = tables.load("possible", numbers=("most",)).set_index("analyte")
+    return {str(k): v for k, v in table.loc[analyte].items()} if analyte in table.index else {}
+
+
+DEEPEST = 200.0
+"""Where a soil ends, by convention [cm] (Soil Survey Staff, Soil Taxonomy: set at 200 cm; from memory)."""
+
+
+def most_told(key: str) -> tuple[float, str]:
+    """Return the most that a grower's number about a bed can be, and how it is written.
+
+    Examples
+    --------
+    >>> most_told("bulk_density")
+    (2.65, 'g/cm3, such as 1.3 for 1300 kg/m3')
+    """
+    if key == "bulk_density":
+        return float(most_possible("bulk density")["most"]), "g/cm3, such as 1.3 for 1300 kg/m3"
+    return (DEEPEST, "cm, such as 15 for 150 mm") if key == "depth_cm" else (math.inf, "")
 
 
 def canonical_unit(analyte: str) -> str:

@@ -237,6 +237,11 @@ def test_numeric_observations_are_rows_like_any_other(folder):
     [
         ({"garden.toml": 'name = "x"\n'}, "no bed is described"),
         ({"garden.toml": TOML.replace("12.0", "-1")}, "area_m2 = -1 is not a positive number"),
+        ({"garden.toml": TOML.replace("= 20", "= 1500")}, "depth_cm = 1500 is more than the 200"),
+        (
+            {"garden.toml": TOML.replace("depth_cm = 20", "bulk_density = 1300")},
+            "bulk_density = 1300 is more than the 2.65 that a soil can have. Write it in g/cm3, such as 1.3",
+        ),
         (
             {"garden.toml": TOML.replace("area_m2 = 12.0", "aera_m2 = 12.0")},
             "'aera_m2' is not a key known here",

@@ -187,6 +187,7 @@ FAULTS = [
     ({"Ca_low": 30, "Ca": 20.0}, "Ca: 30, 20 are not low, likely, high"),
     ({"N": 230.0}, "N = 230 is no percentage"),
     ({"moisture": -4.0}, "moisture = -4 is no percentage"),
+    ({"density": 600.0}, "density = 600 is no density.* such as 0.6 for 600 kg/m3"),
     ({"CCE_low": "much"}, "CCE_low 'much' is not a number"),
 ]
 
@@ -226,6 +227,14 @@ def test_a_cup_of_nothing_known_is_refused():
     """A cup weight for an unknown name is not dropped."""
     with pytest.raises(GardenError, match=r"'gypsom' is no material known here .nearest: 'gypsum'"):
         known_materials(cups={"gypsom": 250})
+
+
+@pytest.mark.parametrize("grams", [0, -3, 24000, "240", True])
+def test_a_weight_that_no_cup_can_have_is_refused(grams):
+    """Solid iron would fill a cup of 250 ml with less than 2 kg; 240 in quotes is no number."""
+    said = rf"^garden\.toml, cups: gypsum = {grams!r} is no weight"
+    with pytest.raises(GardenError, match=said):
+        known_materials(cups={"gypsum": grams})
 
 
 def test_an_unknown_material_is_named_with_the_nearest():

@@ -22,6 +22,8 @@ from soiltrend.reading.answers import KEYS, check, toml
     ({"hemisphere": "east"}, r"hemisphere = 'east' cannot be used. Write one of north, south"),
     ({"depth_cm": [15, 0]}, r"depth_cm = \[15, 0\] cannot be used"),
     ({"depth_cm": -5}, r"depth_cm = -5 cannot be used. Write a number above zero"),
+    ({"depth_cm": 1500}, r"depth_cm = 1500 cannot be used. Write it in cm, such as 15 for 150 mm; 200 is"),
+    ({"bulk_density": 1300}, r"bulk_density = 1300 cannot be used. Write it in g/cm3, such as 1.3"),
     ({"depth_unit": "ell"}, r"depth_unit = 'ell' cannot be used"),
     ({"bulk_density": True}, r"bulk_density = True cannot be used"),
 ])

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames
+from soiltrend import frames, vocabulary
 from soiltrend.errors import GardenError
 from soiltrend.folder import check_keys, nearest
 
@@ -66,6 +66,14 @@ def _positive(value: Any, *, key: str, place: str) -> float:
         or not np.isfinite(value)
     ):
         raise GardenError(f"{key} = {value!r} is not a positive number", file="garden.toml", place=place)
+    most, write = vocabulary.most_told(key)
+    if value > most:
+        raise GardenError(
+            f"{key} = {value!r} is more than the {most:g} that a soil can have",
+            file="garden.toml",
+            place=place,
+            remedy=f"Write it in {write}.",
+        )
     return float(value)
 
 

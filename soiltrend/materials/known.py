@@ -26,6 +26,11 @@ OWN, MIXED = "own", "own, rest from table"
 STOCK = ("cost_per_kg", "on_hand_kg")
 LARGEST = 100.0
 
+HEAVIEST = 8.0
+"""Solid iron is 7.9 kg/L (from memory), and nothing that is spread is heavier."""
+
+CUP_ML = 250.0
+
 
 def _fault(line: pd.Series, problem: str, remedy: str) -> GardenError:
     """Return the error for a line of the grower's table."""
@@ -56,14 +61,16 @@ def _check(line: pd.Series) -> None:
             told = ", ".join(f"{value:g}" for value in given)
             raise _fault(line, f"{quantity}: {told} are not low, likely, high", "Write the smallest first")
         share = quantity not in ("CCE", "density")
-        lowest, largest = (-np.inf if quantity == "CCE" else 0.0), (LARGEST if share else np.inf)
+        lowest = -np.inf if quantity == "CCE" else 0.0
+        largest = LARGEST if share else HEAVIEST if quantity == "density" else np.inf
         wrong = [value for value in given if not lowest <= value <= largest]
         if wrong:
             is_none = "percentage" if share else "density"
             raise _fault(
                 line,
                 f"{quantity} = {wrong[0]:g} is no {is_none}",
-                "Analyses are in percent of dry matter, as elements; moisture in percent as it lies",
+                "Analyses are in percent of dry matter, as elements; moisture in percent as it lies; density "
+                "in kg/L, such as 0.6 for 600 kg/m3",
             )
 
 
@@ -173,6 +180,14 @@ def _weighed(table: pd.DataFrame, cups: Mapping[str, float]) -> pd.DataFrame:
                 file="garden.toml",
                 place="cups",
                 remedy=f"Write the name as it stands in {FILE}",
+            )
+        number = grams if isinstance(grams, (int, float)) and not isinstance(grams, bool) else 0
+        if not 0 < number <= HEAVIEST * CUP_ML:
+            raise GardenError(
+                f"{name} = {grams!r} is no weight of a level cup of {CUP_ML:g} ml",
+                file="garden.toml",
+                place="cups",
+                remedy="Write the grams without quotes, such as 240",
             )
         out.loc[spelled[key(name)], "cup_g"] = float(grams)
     return out

@@ -99,6 +99,9 @@ def _positive(key: str, value: object) -> float:
     number = float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else math.nan
     if not (math.isfinite(number) and number > 0):
         raise _fault(key, value, "Write a number above zero")
+    most, unit = vocabulary.most_told(key)
+    if number > most:
+        raise _fault(key, value, f"Write it in {unit}; {most:g} is the most that a soil can have")
     return number
 
 

@@ -6,12 +6,9 @@ not add up are told in the note of the value they concern.
 
 from __future__ import annotations
 
-from functools import lru_cache
-from typing import Any
-
 import numpy as np
 
-from soiltrend import tables, units
+from soiltrend import units, vocabulary
 from soiltrend.reading import answers as answering
 from soiltrend.reading.meaning import Meaning
 from soiltrend.reading.reasons import Reasons
@@ -88,13 +85,6 @@ def _labelled_as_mass(values: Values, why: Reasons) -> None:
                    line=answering.ask("units", _label(values, at), "cmol/kg"))
 
 
-@lru_cache(maxsize=None)
-def _possible() -> dict[str, dict[str, Any]]:
-    table = tables.load("possible", numbers=("most",)).set_index("analyte")
-    return {str(name): {str(column): cell for column, cell in row.items()}
-            for name, row in table.to_dict("index").items()}
-
-
 def _is_charge(unit: str) -> bool:
     known = units.find(unit)
     return known is not None and known.dimension in CHARGES
@@ -112,7 +102,7 @@ def _instead(one: Meaning, label: str, likely: str) -> str:
 def impossible(values: Values, why: Reasons) -> None:
     """Set values aside that are beyond what the stuff of soils can hold (``tables/possible.csv``)."""
     for code, one in enumerate(values.meanings):
-        bound = _possible().get(one.analyte)
+        bound = vocabulary.most_possible(one.analyte)
         hit = (values.codes == code) & (values.value >= bound["most"]) if bound else np.zeros(0, dtype=bool)
         if bound and hit.any():
             at = int(np.flatnonzero(hit)[0])
