@@ -150,9 +150,9 @@ def _limits(row: dict[Any, Any]) -> str:
         hides = row["verdict"] == verdicts.UNCLEAR
         return ("The laboratory's limit hides the change of some beds" if hides else
                 f"{row['verdict'].capitalize()}, whatever lies beyond the laboratory's limit in some beds")
-    which = {"<": "lower", ">": "upper"}
+    which = {"<": "below", ">": "above"}
     at = {end: f"{float(present.number(row[end])):.15g} {row['unit']}" for end in ("before", "after")}
-    sides = [f"{at[end]} was its {which[row[f'{end}_censored']]} limit {end}"
+    sides = [f"{which[row[f'{end}_censored']]} {at[end]} {end}"
              for end in ("before", "after") if row[f"{end}_censored"]]
     if row["verdict"] == verdicts.UNCLEAR:
         return f"The laboratory's limit hides the change ({', '.join(sides)})"

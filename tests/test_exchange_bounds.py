@@ -47,7 +47,7 @@ def drawn(seed):
 @settings(max_examples=15, deadline=None)
 @given(seeds, st.floats(0, 0.6))
 def test_what_is_said_of_censored_sums_is_true(seed, often):
-    """Whatever lies beyond the limits, each value, "<" and ">" holds: a plain one within its 1 %."""
+    """Whatever lies beyond the limits, each value, "<" and ">" holds: plain ones within 2 % (guards.csv)."""
     random, printed = np.random.default_rng(seed), drawn(seed)
     marks = random.choice(["", "<", ">"], printed.shape, p=[1 - often, often * 0.7, often * 0.3])
     part = random.uniform(0, 1, printed.shape) * random.integers(0, 2, printed.shape)
@@ -61,8 +61,8 @@ def test_what_is_said_of_censored_sums_is_true(seed, often):
         low = value[analyte].where(sign[analyte] != "<", 0.0)
         high = value[analyte].where(sign[analyte] != ">", np.inf)
         said = value[analyte].notna()
-        assert (truth.loc[said, analyte] >= 0.9899 * low[said] - 1e-9).all(), analyte
-        assert (truth.loc[said, analyte] <= 1.0102 * high[said] + 1e-9).all(), analyte
+        assert (truth.loc[said, analyte] >= 0.9799 * low[said] - 1e-9).all(), analyte
+        assert (truth.loc[said, analyte] <= 1.0205 * high[said] + 1e-9).all(), analyte
 
 
 def test_a_small_share_below_its_limit_leaves_the_sum_plain():

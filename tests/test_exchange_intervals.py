@@ -11,9 +11,9 @@ from soiltrend.exchange import bounds, exchange, exchange_gaps, extractant, infl
 SETTLED = [
     ((5.0, 5.0, 5.0), np.inf, 5.0, ""),
     ((0.0, 0.0, 0.0), np.inf, 0.0, ""),  # nothing is a value too
-    ((9.95, 10.0, 10.0), np.inf, 10.0, ""),  # within 1 % of its upper end
-    ((9.8, 10.0, 10.0), np.inf, 10.0, "<"),  # not within, and printed at the upper end
-    ((9.8, 9.8, 10.0), np.inf, 9.8, ">"),  # printed at the lower end
+    ((9.85, 10.0, 10.0), np.inf, 10.0, ""),  # within 2 % of its upper end
+    ((9.7, 10.0, 10.0), np.inf, 10.0, "<"),  # not within, and printed at the upper end
+    ((9.7, 9.7, 10.0), np.inf, 9.7, ">"),  # printed at the lower end
     ((4.0, 6.0, 8.0), np.inf, 8.0, "<"),  # in the middle: the upper end is true whatever it is
     ((0.0, 2.0, 2.0), np.inf, 2.0, "<"),
     ((0.0, 0.0, 2.0), np.inf, 2.0, "<"),  # from nothing on there is no ">"

@@ -117,8 +117,8 @@ def test_limits_are_named():
     )
     sentence = compare(frames.results(rows), **ENDS).table.loc[0, "why"]
     assert sentence.startswith(
-        "Rose, whatever lies beyond the laboratory's limit (0.2 mg/kg was its lower limit before)"
+        "Rose, whatever lies beyond the laboratory's limit (below 0.2 mg/kg before)"
     )
     rows = rows.assign(value=[1000.0, 1800.0], qualifier=[">", ""], analyte="Ca")
     sentence = compare(frames.results(rows), **ENDS).table.loc[0, "why"]
-    assert "(1000 mg/kg was its upper limit before)" in sentence
+    assert "(above 1000 mg/kg before)" in sentence

@@ -292,3 +292,17 @@ def test_tests_of_a_season_without_a_day_come_after_what_went_on_before(demo):
     found, wanted = (part(each, "Lower Wall", "can fake")["high"] for each in (undated, demo))
     assert found == pytest.approx(wanted, rel=0.2)
     assert wanted > 1
+
+
+@pytest.mark.parametrize(("limit", "told"), [(0.15, True), (2.0, False)])
+def test_what_limits_hide_is_not_reckoned_with(limit, told):
+    """Na below 0.15 of 10 cmol/kg leaves the sum as sure as it was; below 2 of 12 nobody knows."""
+    charges = {"Ca": 7.0, "Mg": 1.5, "K": 0.5, "acidity": 1.0}
+    rows = [*soil("spring 2022", {**charges, "Na": limit}), *soil("spring 2024", {**charges, "Na": limit})]
+    signs = ["<" if row["analyte"] == "Na" else "" for row in rows]
+    found = why_cec(frames.results(pd.DataFrame(rows).assign(qualifier=signs)), **ENDS)
+    left = found.table[found.table["part"] == "left over"].iloc[0]
+    assert np.isfinite(left[["change", "low", "high"]].astype(float)).tolist() == [told] * 3
+    assert not told or left["low"] <= left["change"] <= left["high"]
+    assert found.headlines["said"][0] == ("within noise" if told else "cannot say")
+    assert ("lies beyond the laboratory's limit" in found.headlines["sentence"][0]) != told

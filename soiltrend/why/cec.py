@@ -245,8 +245,8 @@ def _bed(given: Given, log: Log | None, used: pd.DataFrame, moved: Moved,
     likely = [float(np.median(part)) if np.isfinite(part).all() else np.nan for part in (explained, faked)]
     rows.append(_row("organic matter", EXPLAINS, likely[0], explained, confidence) | {"why": told})
     rows.append(_row(words.UNDISSOLVED, FAKES, likely[1], faked, confidence) | {"why": held.why})
-    left = float(total["change"] - np.nansum(likely))
-    rows.append(_row("left over", REST, left, rest, confidence) | {"why": words.rest(explained, faked)})
+    left = float(total["change"] - np.nansum(likely)) if np.isfinite(rest).all() else np.nan
+    rows.append(_row("left over", REST, left, rest, confidence) | {"why": words.rest(state)})
     head = {**same, "said": said, **{n: total[n] for n in ("change", "low", "high")}, "sentence": sentence}
     return [{**same, **row} for row in rows], head
 

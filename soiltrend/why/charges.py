@@ -84,7 +84,8 @@ def moves(match: Match, noise: Noise, *, confidence: float) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        By pair: before, after, change, low, high, verdict, step (on the analysis scale), se, df, scale.
+        By pair: before, after, change, low, high, verdict, step (on the analysis scale; missing where a limit
+        of the laboratory hides it), se, df, scale.
     """
     rows, pairs = match.rows, match.pairs
     sums = summed(composites_of(rows, noise).rename(columns={"pair": "key"}))
@@ -103,8 +104,10 @@ def moves(match: Match, noise: Noise, *, confidence: float) -> pd.DataFrame:
     start = scales.forward(before, on)
     ends = {name: scales.back(start + told[name].to_numpy(), on) - before for name in ("low", "high")}
     change = np.round(after - before, _FINE) + 0.0
+    middle = (step["d_low"] + step["d_high"]) / 2
+    shown = middle.mask(step["d_high"] - step["d_low"] > 10.0**-_FINE)
     return pd.DataFrame({"before": before, "after": after, "change": change, **ends,
-                         "verdict": told["verdict"], "step": (step["d_low"] + step["d_high"]) / 2,
+                         "verdict": told["verdict"], "step": shown,
                          "se": step["se"], "df": step["df"], "scale": on}, index=sums.index)
 
 
@@ -136,7 +139,7 @@ def ion_moves(match: Match, noise: Noise, ion: str, *, confidence: float) -> pd.
 
 
 def draws(move: Move, rng: np.random.Generator, *, count: int) -> np.ndarray:
-    """Return draws of a change around the one seen, in its own unit.
+    """Return draws of a change around the one seen, in its own unit; missing where a limit hides it.
 
     Examples
     --------

@@ -18,6 +18,7 @@ ALLOWED, UNEXPLAINED = "as organic matter allows", "not explained"
 NOISE, CANNOT = "within noise", "cannot say"
 SAID = (ARTEFACT, MAYBE, HANDS, ALLOWED, UNEXPLAINED, NOISE, CANNOT)
 UNDISSOLVED = "undissolved lime, shell or gypsum"
+LIMITED = "a cation lies beyond the laboratory's limit, and the sum is known only up to that"
 NO_CHANGE = "no change seen"
 MOVED = (verdicts.ROSE, verdicts.FELL)
 
@@ -92,9 +93,11 @@ def organic(humus: Move, ends: np.ndarray, reaction: list[float], *, counted: bo
             f"{humus['high']:.2g}); published charge {at}")
 
 
-def rest(explained: np.ndarray, faked: np.ndarray) -> str:
+def rest(state: State) -> str:
     """Return what the left-over is, and what could not be taken off."""
-    blanks = [name for name, part in (("organic matter", explained), (UNDISSOLVED, faked))
+    if hidden(state):
+        return f"Not told: {LIMITED}"
+    blanks = [name for name, part in (("organic matter", state.drawn[0]), (UNDISSOLVED, state.held.drawn))
               if not np.isfinite(part).all()]
     off = f"; the part of {' and of '.join(blanks)} is not known and is still in it" if blanks else ""
     return f"What the sum moved less what organic matter can explain and {UNDISSOLVED} can fake{off}"
@@ -103,9 +106,10 @@ def rest(explained: np.ndarray, faked: np.ndarray) -> str:
 def headline(state: State) -> tuple[str, str]:
     """Return what may be said of one bed's change, in a word and in a sentence."""
     total = state.total
-    lead = (f"Summed exchange capacity {_verb(total)} from {number(total['before'])} to "
-            f"{number(total['after'])} cmol/kg ({_span(total)})")
-    for look in (_unlike, _inflated, _hands, _noise):
+    before, after = number(total["before"]), number(total["after"])
+    lead = (f"Summed exchange capacity came to {before} and then to {after} cmol/kg" if hidden(state) else
+            f"Summed exchange capacity {_verb(total)} from {before} to {after} cmol/kg ({_span(total)})")
+    for look in (_unlike, _inflated, _limited, _hands, _noise):
         found = look(state)
         if found:
             return found[0], f"{lead}. {found[1]}"
@@ -149,6 +153,16 @@ def _inflated(state: State) -> tuple[str, str] | None:
         return MAYBE, (f"What may still lie undissolved of {names} can add up to {number(faked, digits=2)} "
                        "cmol/kg, and what remains is within noise: no gain of capacity is shown")
     return None
+
+
+def hidden(state: State) -> bool:
+    """Return whether limits of the laboratory hide how far the sum moved."""
+    return bool(np.isnan(state.total["step"]))
+
+
+def _limited(state: State) -> tuple[str, str] | None:
+    """Return that a limit stands in a sum, when one hides how far it moved."""
+    return (CANNOT, f"By how much cannot be told: {LIMITED}") if hidden(state) else None
 
 
 def _hands(state: State) -> tuple[str, str] | None:
