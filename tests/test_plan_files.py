@@ -193,7 +193,9 @@ MATERIAL = {"own": (250.0, np.nan), "table": (np.nan, 1.2), "none": (np.nan, np.
         ("own", 7500.0, "metric", "3/4 10-litre bucket (your own cup)"),
         ("own", 8000.0, "metric", "3/4 10-litre bucket"),
         ("none", 50.0, "metric", "weigh one level cup"),
-        ("own", 0.4, "metric", "less than 1/4 level teaspoon"),
+        ("own", 0.4, "metric", "0.400 g on a fine scale (less than 1/4 level teaspoon or so; your own cup)"),
+        ("own", 0.775, "metric", "0.775 g on a fine scale (1/4 level teaspoon or so; your own cup)"),
+        ("own", 1.3, "metric", "1/4 level teaspoon (your own cup)"),
     ],
 )
 def test_kitchen_measures(known, grams, system, said):

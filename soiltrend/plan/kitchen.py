@@ -90,7 +90,8 @@ def _cups(ml: float, cup: float, spoon: float) -> str:
 def kitchen(row: pd.Series, *, grams: float, system: str) -> str:
     """Return an amount in level cups, teaspoons or buckets, and where the weight of one is from.
 
-    In US units the weight in pounds or ounces stands before it, for the table gives grams.
+    In US units the weight in pounds or ounces stands before it, for the table gives grams. Where a quarter
+    of a teaspoon errs by more than a tenth, the weight is what to go by.
 
     Parameters
     ----------
@@ -106,6 +107,8 @@ def kitchen(row: pd.Series, *, grams: float, system: str) -> str:
     >>> gypsum = pd.Series({"cup_g": 238.0, "density": 0.95})
     >>> kitchen(gypsum, grams=600.0, system="metric")
     '2 1/2 level cups (your own cup)'
+    >>> kitchen(gypsum, grams=0.9, system="metric")
+    '0.900 g on a fine scale (1/4 level teaspoon or so; your own cup)'
     >>> kitchen(pd.Series({"cup_g": float("nan"), "density": float("nan")}), grams=50.0, system="metric")
     '50.0 g: no density known, weigh one level cup and write it under [cups]'
     """
@@ -118,7 +121,10 @@ def kitchen(row: pd.Series, *, grams: float, system: str) -> str:
     cup, spoon, bucket = (US_CUP, US_SPOON, US_BUCKET) if system == US else (CUP, SPOON, BUCKET)
     ml = grams / heavy
     if ml < cup / 4:
-        return f"{lead}{_counted(ml / spoon, 'level teaspoon')} ({told})"
+        spoons = _counted(ml / spoon, "level teaspoon")
+        if _to_the_quarter(ml / spoon):
+            return f"{lead}{spoons} ({told})"
+        return f"{mass(grams, system=system)} on a fine scale ({spoons} or so; {told})"
     buckets = ml / LITRE / bucket
     if ml <= MANY_CUPS * cup or not _to_the_quarter(buckets):
         return f"{lead}{_cups(ml, cup, spoon)} ({told})"
