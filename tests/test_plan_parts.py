@@ -72,6 +72,15 @@ def test_what_burns_stays_off_a_crop_until_it_is_picked(name, sowing, picked, fi
     assert first_day(here.shed.rows.iloc[0], here, bed="East") == pd.Timestamp(first)
 
 
+def test_a_day_at_the_end_of_a_crop_waits_until_it_is_off_the_bed():
+    """The first day of picking is not the last: boron goes on no standing crop."""
+    crop = {"sowing": pd.Timestamp(2026, 10, 25), "picked": pd.Timestamp(2027, 4, 20)}
+    found = parted("borax", 1.0, **crop)
+    assert found.when == (crop["picked"],)
+    assert "not before it is off the bed" in found.why
+    assert "off the bed" not in parted("borax", 1.0).why
+
+
 def test_compost_on_a_standing_crop_is_not_said_to_come_before_it():
     """Garlic in spring: what is told of the day holds for it."""
     told = parted("garden compost", 900.0, sowing=MARCH - pd.Timedelta(days=120)).why

@@ -31,6 +31,9 @@ FOUR_WEEKS = 28.0
 SOME = 0.05
 """Share of what a bed takes of a nutrient at a time below which a material is not split for it: judgement."""
 
+UNTIL_GONE = "a crop is taken to stand here until that day: not before it is off the bed"
+"""Of a day that was moved to the end of a crop, which may stand for longer."""
+
 BULKY = ("compost", "manure", "residue")
 """Kinds whose salts are kept safe by how thick they may lie, and not by grams at a time."""
 
@@ -199,6 +202,7 @@ def _parts(
         when.append(free)
         told += [away.why] if away and free > day else []
     when = when[1:]
+    told += [UNTIL_GONE] if crop and crop[1] in when else []
     wait = longest(held, "before_harvest_days")
     if wait:
         told.append(_picking(when, pd.Timedelta(days=wait), bench.rules.harvest.get(bed)))
