@@ -153,7 +153,7 @@ def test_warnings_name_what_changed(garden):
     assert told(plan, "layer") == {
         "Edge": "spring 2024 was taken from 0-25 cm, not from 0-15 cm: mind the mark on the corer"
     }
-    assert told(plan, "surface")[""].startswith("the loose surface was kept in spring 2023 (1 beds)")
+    assert told(plan, "surface")[""].startswith("the loose surface was kept in spring 2023 (1 bed)")
     assert told(plan, "laboratory")[""].startswith("spring 2023 went to Old Bench and not to New Bench")
     assert told(plan, "season")[""] == "not sampled: spring 2025"
     assert told(plan, "season")["West"].startswith("this bed has no dated sampling before")
@@ -470,6 +470,20 @@ def test_how_it_shows_itself(garden):
     one = replace(plan, table=plan.table.head(1), warnings=plan.warnings.head(0))
     assert "spring 2026: 1 bag of 1 bed, 0 warnings" in repr(one)
     assert "</caption>" in plan._repr_html_()
+    assert "mind the mark on the corer" in repr(plan)
+    assert "mind the mark on the corer" in plan._repr_html_()
+    assert "Warnings" not in repr(one) + one._repr_html_()
+
+
+def test_a_layer_that_differs_from_the_last_is_not_said_to_be_it(garden):
+    """The last time Edge was dug deeper than before: its row says so, and the card to dig by too."""
+    plan = sampling_plan(garden(), season="spring 2026")
+    why = plan.table[plan.table["duplicate_of"] == ""].set_index("bed")["why"]
+    assert "0-15 cm, as in most samplings before" in why["Edge"]
+    assert "as in most samplings before" not in why["East"]
+    take = field_card(plan).table.set_index("bed")["take"]
+    assert "not from 0-15 cm: mind the mark on the corer" in take["Edge"].iloc[0]
+    assert "mind the mark" not in take["East"]
 
 
 def test_a_report_without_samples_and_laboratory_is_a_past_too(tmp_path):

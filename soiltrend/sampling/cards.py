@@ -29,12 +29,15 @@ def field_card(plan: SamplingPlan) -> Listing:
     Returns
     -------
     Listing
-        Columns bed, take, bag, and blanks for the day, the moisture and a remark. It names the duplicate's
-        true bed: it stays at home.
+        Columns bed, take (with what is warned of about the layer), bag, and blanks for the day, the moisture
+        and a remark. It names the duplicate's true bed: it stays at home.
     """
     rows = plan.table.sort_values(["bed", "duplicate_of", "bag"])
+    layer_told = plan.warnings[plan.warnings["about"] == "layer"]
+    mind = layer_told.groupby("bed")["warning"].agg(lambda texts: "; " + "; ".join(texts)).to_dict()
     take = [
         f"{row['cores']} cores, {where}" + (f", surface {row['surface']}" if row["surface"] else "")
+        + mind.get(row["bed"], "")
         if not row["duplicate_of"]
         else f"a second bag from the bucket of {row['duplicate_of']}"
         for row, where in zip(rows.to_dict("records"), _layers(rows), strict=True)

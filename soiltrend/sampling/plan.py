@@ -57,10 +57,12 @@ class SamplingPlan:
     garden: str
 
     def __repr__(self) -> str:
-        return present.plain(_title(self), self.table[COLUMNS[:8]])
+        told = [present.plain(_title(self), self.table[COLUMNS[:8]])]
+        return "\n\n".join(told + [present.plain("Warnings", self.warnings)] * (len(self.warnings) > 0))
 
     def _repr_html_(self) -> str:
-        return present.page(_title(self), self.table)
+        table = present.page(_title(self), self.table)
+        return table + present.page("Warnings", self.warnings) * (len(self.warnings) > 0)
 
 
 def _title(plan: SamplingPlan) -> str:
@@ -178,11 +180,18 @@ def _buckets(bed: dict[Any, Any], past: pd.DataFrame, season: str, cores: int | 
     rows = [
         same
         | {"top_cm": ends[0], "bottom_cm": ends[1]}
-        | {"why": f"{when}: {number} cores, {present.layer(*ends)}{loose}{rest}"}
+        | {"why": f"{when}: {number} cores, {present.layer(*ends)}{_mostly(last, ends)}{loose}{rest}"}
         for ends, bags_there in bags_of.items()
         for _ in range(max(bags_there["sample"].nunique(), 1))
     ]
     return [row | {"number": str(i + 1) if len(rows) > 1 else ""} for i, row in enumerate(rows)]
+
+
+def _mostly(last: pd.DataFrame, ends: tuple[float, float]) -> str:
+    """Return that the layer is that of most samplings, where that of the last was another; else nothing."""
+    known = last[last["bottom_cm"].notna()]
+    same = (known["top_cm"].fillna(0.0) == ends[0]) & (known["bottom_cm"] == ends[1])
+    return "" if known.empty or same.any() else ", as in most samplings before"
 
 
 def _cores(last: pd.DataFrame) -> int:

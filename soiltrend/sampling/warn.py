@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from soiltrend import frames
-from soiltrend.present import layer
+from soiltrend.present import counted, layer
 
 WEEKS = 4
 """Weeks within which the days of like seasons should lie; the same month every year is common practice."""
@@ -113,7 +113,7 @@ def _surfaces(own: pd.DataFrame, beds: pd.DataFrame) -> Iterator[Warning_]:
             "surface",
             (
                 f"the loose surface was {surface} in {_listed(rows['season'])} "
-                f"({rows['bed'].nunique()} beds) and is not now: organic matter differs by itself"
+                f"({counted(rows['bed'].nunique(), 'bed')}) and is not now: organic matter differs by itself"
             ),
         )
 
