@@ -12,6 +12,8 @@ from soiltrend.compare import compare
 from soiltrend.errors import GardenError
 from soiltrend.garden import account, cautions, open_garden, reasons
 from soiltrend.garden.account import missing
+from soiltrend.plan import plan
+from soiltrend.sampling import sampling_plan
 
 DEMO = Path(__file__).parents[1] / "data_demo" / "oxmarrow-steps"
 TOML = """\
@@ -246,6 +248,7 @@ def test_numeric_observations_are_rows_like_any_other(folder):
             {"garden.toml": TOML.replace("area_m2 = 12.0", "aera_m2 = 12.0")},
             "'aera_m2' is not a key known here",
         ),
+        ({"garden.toml": TOML.replace("check = true", 'ended = "2024"')}, "ended = '2024' is no day"),
         ({"garden.toml": TOML.replace("true", '"yes"')}, "check = 'yes' is neither true nor false"),
         ({"garden.toml": TOML.replace('"East"', '"(garden)"')}, r"no bed may be called '\(garden\)'"),
         ({"garden.toml": TOML.replace('"E1"', '"na"')}, "'NA' could mean bed 'East' or bed 'NA'"),
@@ -390,3 +393,16 @@ def test_a_label_of_another_year_is_no_match(folder):
 def test_no_bag_of_the_demo_garden_is_lost(demo):
     """Every bag there whose days were tested is named by a report."""
     assert of_bags(demo) == []
+
+
+def test_a_bed_that_ended_keeps_its_record_and_is_not_planned_for(folder):
+    """Split or given up: its tests stay, and from then on there is nothing to sample or to dress."""
+    garden = open_garden(folder(**{"garden.toml": TOML.replace("check = true", "ended = 2025-03-01")}))
+    assert garden.still(pd.Timestamp("2025-02-28")).beds["bed"].tolist() == ["East", "NA"]
+    assert garden.still(pd.Timestamp("2025-03-01")).beds["bed"].tolist() == ["East"]
+    assert set(garden.results["bed"]) == {"East", "NA"}
+    assert set(plan(garden, season="spring 2026").expected["bed"]) == {"East"}
+    assert set(sampling_plan(garden, season="spring 2026").table["bed"]) == {"East"}
+    gone = TOML.replace("depth_cm = 20", "ended = 2025-03-01").split('[beds."NA"]')[0]
+    with pytest.raises(GardenError, match=r"^garden\.toml: every bed has ended by 2026-"):
+        plan(open_garden(folder(**{"garden.toml": gone})), season="spring 2026")

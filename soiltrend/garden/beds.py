@@ -25,6 +25,7 @@ BED_KEYS = (
     "crop",
     "sowing",
     "harvest",
+    "ended",
     "aliases",
     "note",
 )
@@ -106,7 +107,7 @@ def _aliases(given: Any, *, place: str) -> tuple[str, ...]:
 
 
 def _day(value: Any, *, key: str, place: str) -> pd.Timestamp | None:
-    """Return the day of sowing or of harvest, or None where none is told."""
+    """Return the day of sowing, of harvest or of a bed's end, or None where none is told."""
     if value is not None and type(value) is not date:
         raise GardenError(
             f"{key} = {value!r} is no day",
@@ -149,6 +150,7 @@ def bed(name: str, given: Any) -> dict[str, Any]:
         "crop": str(given.get("crop", "")),
         "sowing": _day(given.get("sowing"), key="sowing", place=place),
         "harvest": _day(given.get("harvest"), key="harvest", place=place),
+        "ended": _day(given.get("ended"), key="ended", place=place),
         "aliases": _aliases(given.get("aliases", []), place=place),
         "note": str(given.get("note", "")),
     }
@@ -163,7 +165,7 @@ def read_beds(given: dict[str, Any]) -> pd.DataFrame:
         When a bed is not described as it should be, or two beds share a way of writing.
     """
     beds = pd.DataFrame([bed(name, told) for name, told in given.items()])
-    beds = beds.astype({"sowing": "datetime64[s]", "harvest": "datetime64[s]"})
+    beds = beds.astype(dict.fromkeys(("sowing", "harvest", "ended"), "datetime64[s]"))
     bed_names(beds)
     return beds
 

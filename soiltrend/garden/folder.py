@@ -8,7 +8,7 @@ garden's or its file cannot be read, stands in ``set_aside`` with the reason.
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -97,7 +97,8 @@ class Garden:
     results, set_aside : DataFrame
         The tidy frame of all reports and numeric observations, and what could not be placed.
     beds : DataFrame
-        bed, area_m2 [m2], depth_cm [cm], bulk_density [g/cm3], medium, check, aliases, note.
+        bed, area_m2 [m2], depth_cm [cm], bulk_density [g/cm3], medium, check, crop, sowing, harvest, ended
+        (from which day on it is no bed of its own), aliases, note.
     samples, materials, applications, harvests, observations : DataFrame
         The tables of the folder; an absent file is an empty table.
     settings : dict
@@ -123,6 +124,24 @@ class Garden:
     settings: dict[str, Any]
     notes: tuple[str, ...]
     asks: tuple[str, ...]
+
+    def still(self, day: pd.Timestamp) -> Garden:
+        """Return the garden with the beds that have not ended by a day; what was is all still there.
+
+        Raises
+        ------
+        GardenError
+            When every bed has ended.
+        """
+        ended = self.beds["ended"] if "ended" in self.beds else pd.Series(pd.NaT, index=self.beds.index)
+        beds = self.beds[~(ended <= day)].reset_index(drop=True)
+        if beds.empty:
+            raise GardenError(
+                f"every bed has ended by {day:%Y-%m-%d}",
+                file="garden.toml",
+                remedy="Describe the beds that there are now.",
+            )
+        return replace(self, beds=beds)
 
     @property
     def table(self) -> pd.DataFrame:

@@ -298,6 +298,7 @@ def lay(garden: Garden, *, days: Days, rules: PlanRules, approach: str) -> Bench
     results = frames.in_time(prepared(garden), hemisphere=garden.hemisphere)
     results = results[~(results["sampled"] >= days.dressing)]
     noise = garden_noise(garden, results=results)
+    results = results[results["bed"].isin(garden.beds["bed"])]  # a bed that ended told of the noise
     log = Log(garden, known=known, seed=rules.seed, before=days.dressing)
     state = standing(results, noise=noise, dressed=_dressed(log, garden))
     asked = {"rules": rules, "own": garden.settings.get("aims"), "approach": approach}

@@ -193,6 +193,8 @@ def plan(
     holds; a shortfall is closed by what comes free until the next test. Beds marked check = true get
     nothing. Tables: aims, ceilings, splitting, responses, wander, materials, release, textures.
     """
+    days = plan_days(garden, season=season)
+    garden = garden.still(days.dressing)
     rules = with_beds(rules or PlanRules(), garden.beds)
     if approach not in aims.APPROACHES:
         raise SoiltrendError(
@@ -201,7 +203,6 @@ def plan(
     for bed in (*rules.crops, *rules.sowing, *rules.harvest):
         if bed not in set(garden.beds["bed"]):
             raise SoiltrendError(f"'{bed}' is not a bed of this garden", remedy="Write it as in garden.toml")
-    days = plan_days(garden, season=season)
     return _planned(garden, lay(garden, days=days, rules=rules, approach=approach))
 
 

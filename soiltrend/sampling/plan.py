@@ -104,6 +104,7 @@ def sampling_plan(
     """
     season = " ".join(season.split()).casefold() or next_season(garden)
     start = frames.season_starts(season, hemisphere=garden.hemisphere)
+    garden = garden.still(start)
     if cores is not None and not (cores >= 1 and cores % 1 == 0):
         wrong = "below 1" if cores < 1 else "no whole number"
         raise SoiltrendError(f"cores = {cores} is {wrong}", remedy="Give 15 or more")
