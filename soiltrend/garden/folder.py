@@ -126,7 +126,7 @@ class Garden:
     asks: tuple[str, ...]
 
     def still(self, day: pd.Timestamp) -> Garden:
-        """Return the garden with the beds that have not ended by a day; what was is all still there.
+        """Return the garden with the beds that have not ended by a day, and their log; all tests stay.
 
         Raises
         ------
@@ -141,7 +141,11 @@ class Garden:
                 file="garden.toml",
                 remedy="Describe the beds that there are now.",
             )
-        return replace(self, beds=beds)
+        log = {name: getattr(self, name) for name in ("applications", "harvests")}
+        mine = {
+            name: rows[rows["bed"].isin(beds["bed"])].reset_index(drop=True) for name, rows in log.items()
+        }
+        return replace(self, beds=beds, **mine)
 
     @property
     def table(self) -> pd.DataFrame:
