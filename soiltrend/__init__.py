@@ -86,6 +86,7 @@ from soiltrend.region import by_garden
 from soiltrend.sampling import (
     SamplingPlan,
     bag_labels,
+    cores_for_aim,
     field_card,
     next_season,
     sample_rows,
@@ -217,6 +218,7 @@ __all__ = [
     "compare",
     "compare_latest",
     "convert",
+    "cores_for_aim",
     "cores_needed",
     "detectable",
     "detectable_slope",

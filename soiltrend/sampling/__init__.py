@@ -1,6 +1,6 @@
 """Before the next sampling: which bags, when and how, what they could show, and what to print."""
 
-from soiltrend.sampling.aims import cores_for_aim, organic_matter_per_year, years_to_show
+from soiltrend.sampling.aims import cores_for_aim
 from soiltrend.sampling.cards import bag_labels, field_card, sample_rows
 from soiltrend.sampling.past import next_season
 from soiltrend.sampling.plan import SamplingPlan, sampling_plan
@@ -11,8 +11,6 @@ __all__ = [
     "cores_for_aim",
     "field_card",
     "next_season",
-    "organic_matter_per_year",
     "sample_rows",
     "sampling_plan",
-    "years_to_show",
 ]
