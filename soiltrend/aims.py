@@ -276,38 +276,6 @@ def nutrient_limits() -> pd.DataFrame:
     return table[table["of"] == "nutrient"].reset_index(drop=True)
 
 
-def humus_nitrogen(OM: float) -> tuple[float, float, float]:
-    """Return the nitrogen that a soil's own organic matter gives in a season [g/m2].
-
-    Rules differ fivefold and the weather moves it by half: count it as a range.
-
-    Parameters
-    ----------
-    OM : float
-        Organic matter [%] of the tilled layer.
-
-    Returns
-    -------
-    low, likely, high : float
-        g N/m2; the middle of the rules is the likely one. Rules: tables/humus_nitrogen.csv.
-
-    Raises
-    ------
-    SoiltrendError
-        When OM is no percentage.
-
-    Examples
-    --------
-    >>> [round(grams, 1) for grams in humus_nitrogen(5.0)]
-    [3.4, 6.3, 16.8]
-    """
-    if not 0 <= OM <= WHOLE:
-        raise SoiltrendError(f"OM = {OM:g} is no percentage")
-    table = tables.load("humus_nitrogen", numbers=("lb_per_acre", "released"))
-    each = OM * table["lb_per_acre"] * table["released"] * units.factor("lb/acre", "g/m2")
-    return float(each.min()), float(each.median()), float(each.max())
-
-
 def splitting(
     material: str, *, kind: str = "", nutrients: Sequence[str] = (), hemisphere: str = "north"
 ) -> pd.DataFrame:
@@ -318,7 +286,7 @@ def splitting(
     material, kind : str
         As in :func:`dressing_limits`; rules of the material stand before those of its kind.
     nutrients : sequence of str
-        What it is a carrier of; their rules stand last (:func:`nutrient_splitting`).
+        What it is a carrier of; their rules stand last.
     hemisphere : str
         "north" or "south"; months are shifted by half a year for the south.
 
@@ -363,17 +331,6 @@ def least_parts(grams: float, *, held: Sequence[Mapping[Any, Any]], at_once: flo
     """
     by_limit = int(np.ceil(grams / at_once - ROUNDING)) if at_once > 0 else 1
     return max([1, by_limit, *(int(rule["parts"]) for rule in held)])
-
-
-def nutrient_splitting(nutrient: str, *, hemisphere: str = "north") -> pd.DataFrame:
-    """Return how a dose of a nutrient is split, whatever brings it; columns as :func:`splitting`.
-
-    Examples
-    --------
-    >>> nutrient_splitting("B")["gap_days"].tolist()
-    [365.0]
-    """
-    return _rules(("nutrient", nutrient), hemisphere=hemisphere)
 
 
 def _rules(*wanted: tuple[str, str], hemisphere: str) -> pd.DataFrame:

@@ -8,10 +8,8 @@ from soiltrend.aims import (
     aims,
     ceilings,
     dressing_limits,
-    humus_nitrogen,
     no_aim,
     nutrient_limits,
-    nutrient_splitting,
     settled,
     splitting,
 )
@@ -249,10 +247,10 @@ def test_boron_by_the_acre():
     limits = nutrient_limits().set_index(["what", "per"])["limit"]
     assert limits["B", "year"] == pytest.approx(units.convert(2, unit="lb/acre", to="g/m2"), abs=0.005)
     assert ("B", "dressing") not in limits.index
-    assert nutrient_splitting("B")["gap_days"].tolist() == [365]
-    assert nutrient_splitting("B")["spares"].tolist() == [("bean",)]
     both = splitting("borax", kind="trace salt", nutrients=("B",))
     assert both["of"].tolist() == ["kind", "nutrient"]
+    assert both["gap_days"].tolist() == [365, 365]
+    assert both["spares"].tolist() == [(), ("bean",)]
 
 
 def test_raw_manure_waits():
@@ -291,13 +289,3 @@ def test_limits_are_positive_and_dressings_below_years():
     wide = CEILINGS[CEILINGS["per"].isin(["dressing", "year"])]
     pairs = wide.pivot_table(index=["of", "what"], columns="per", values="limit")
     assert np.all(~(pairs["dressing"] > pairs["year"]))
-
-
-def test_nitrogen_of_the_soil_itself():
-    """5 % OM x 14 lb x 80 % is 56 lb N/acre (Karamanos 2016, Canola industry bulletin)."""
-    low, likely, high = humus_nitrogen(5.0)
-    pounds = [units.convert(grams, unit="g/m2", to="lb/acre") for grams in (low, likely, high)]
-    assert pounds == pytest.approx([30, 56, 150])
-    assert humus_nitrogen(0) == (0, 0, 0)
-    with pytest.raises(SoiltrendError, match="OM = 140 is no percentage"):
-        humus_nitrogen(140)

@@ -13,7 +13,6 @@ DRAWS = 1000
 ENDS = (2.5, 50.0, 97.5)
 PERCENT = 100.0
 DRY = (*NUTRIENTS, "CCE")
-NEEDED = ("moisture", "C", "N")
 Draws = dict[str, np.ndarray]
 
 

@@ -34,9 +34,6 @@ SHOWN = ["bed", "unit", "before", "after", "verdict", "stock_before", "stock_aft
 KG_PER_CM = 10.0
 """kg of soil in a square metre of 1 cm at a bulk density of 1 g/cm3."""
 
-PER_HECTARE = 10.0
-"""t/ha in a kg/m2."""
-
 
 @dataclass(frozen=True, eq=False)
 class Carbon:
