@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import tables, units, vocabulary
+from soiltrend import tables, vocabulary
 from soiltrend.errors import GardenError, SoiltrendError
 from soiltrend.materials import canonical
 

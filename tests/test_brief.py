@@ -50,7 +50,7 @@ def test_each_question_has_the_answer_of_its_chapter(garden):
     assert "No sure change in West" in answers(table, "What changed")
     assert any(text.startswith("West: everything") for text in answers(table, "What to hold back?"))
     plan = st.plan(mine, season="spring 2026")
-    doses = " ".join(answers(table, "What to add in spring 2026?"))
+    doses = " ".join(answers(table, "What to add from spring 2026 on?"))
     assert len(plan.doses)
     assert all(f"{row.material} {row.g_per_m2:.3g}" in doses for row in plan.doses.itertuples())
     american = " ".join(answers(in_short(mine, voice=st.story.Voice(units="US")).table, "What to add"))
