@@ -449,3 +449,17 @@ def test_a_report_without_samples_and_laboratory_is_a_past_too(tmp_path):
     assert len(garden.results) == 3
     assert bags(garden)["sampled"].dt.year.tolist() == [2024, 2025]
     assert next_season(garden) == "spring 2026"
+
+
+def test_no_bag_bears_another_bed_s_other_name(garden):
+    """Edge is also written EA, and East ED: without a past the beds are named anew, and not so."""
+    none = garden(samples=SAMPLES.splitlines()[0] + "\n", labs={})
+
+    def stems(aliases):
+        beds = none.beds.assign(aliases=aliases)
+        plan = sampling_plan(replace(none, beds=beds), season="spring 2026", duplicate=False)
+        return plan.table.set_index("bed")["bag"].str[:2].to_dict()
+
+    assert stems([("EA",), (), ()])["East"] == "EA"
+    crossed = stems([("ED",), ("EA",), ()])
+    assert (crossed["East"], crossed["Edge"]) == ("ES", "EG")

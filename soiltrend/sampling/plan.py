@@ -154,10 +154,13 @@ def _stems(garden: Garden, past: pd.DataFrame) -> dict[str, str]:
     """Return what stands for each bed on its bags: as last time, or a short name of its own."""
     own = past[past["duplicate_of"] == ""]
     stems: dict[str, str] = {}
+    aliases = {bed: {alias.upper() for alias in names} for bed, names in
+               zip(garden.beds["bed"], garden.beds["aliases"], strict=True)}  # fmt: skip
     for bed in garden.beds["bed"]:
+        others = set().union(*(names for other, names in aliases.items() if other != bed))
         before = [stem for label in own.loc[own["bed"] == bed, "sample"] if (stem := stem_of(label))]
         free = [stem for stem in before if stem not in stems.values()]
-        stems[bed] = free[-1] if free else new_stem(bed, stems.values())
+        stems[bed] = free[-1] if free else new_stem(bed, {*stems.values(), *others})
     return stems
 
 
