@@ -54,7 +54,7 @@ def purchase(kg: Array, shed: Shed) -> pd.DataFrame:
     table = pd.DataFrame(
         {
             "material": rows.index.to_numpy(), "kg": kg[used], "on_hand_kg": on_hand, "to_buy_kg": to_buy,
-            "cost": np.where(price > 0, to_buy * price, np.where(to_buy > 0, np.nan, 0.0)),
+            "cost": np.where(to_buy > 0, to_buy * price, 0.0),
         }
     )  # fmt: skip
     return table[PURCHASE].sort_values("material").reset_index(drop=True)
