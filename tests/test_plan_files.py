@@ -111,7 +111,10 @@ def test_review_tells_what_was_forecast_from_what_was_not(kept, potassium, insid
     assert tally.at["K", "inside"] == int(inside)
     assert tally.at["all measures", "tests"] == len(found.table) == 3
     assert tally.at["all measures", "share"] == pytest.approx((2 + inside) / 3)
-    assert "of 3 tests inside the 90% interval" in repr(found)
+    title = f"{2 + inside} of 3 tests inside the 90% interval that was forecast"
+    page = found._repr_html_()
+    assert repr(found).startswith(title)
+    assert page.index(title) < page.index("Each forecast") < page.rindex(told["why"])
     opened(folder, ROWS)
 
 

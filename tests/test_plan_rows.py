@@ -181,6 +181,8 @@ def test_lime_of_unknown_need_is_told_of_pH_alone():
     assert told == "how much lime it takes is not known, by no buffer; ask the laboratory for a buffer pH"
     assert none_of("K", shed, credit=[0.0, 0.0]).startswith("nothing in your shed brings K")
     assert none_of("pH", shed, credit=[1.0, 0.0]).startswith("what a bed takes in a year")
+    shed.most[0] = 0.0
+    assert none_of("pH", shed, credit=[1.0, 0.0]).startswith("nothing in your shed that may go on brings pH")
 
 
 def held_of(plot, shed, *, ceilings, load, broken, short=(), **harvest):
@@ -330,7 +332,9 @@ def test_expected_by_the_order_of_the_draws():
     plot = plot_of(K=(50, 60, 70, 80, 120), pH=(6.1, 6.4, 6.5, 6.0, 6.8))
     plot = replace(plot, now=plot.left + np.array([5.0, 0.1]), moves=np.zeros((19, 2, len(BRINGS))),
                    test=np.stack([draws(-0.2, 0, 0.1), draws(-0.2, 0, 0.1)], axis=1))  # fmt: skip
-    plot.measures[["method", "lab", "last"]] = ["some", "one", pd.NaT]
+    plot.measures[["method", "lab", "n"]] = ["some", "one", 3]
+    plot.measures["last"] = [pd.Timestamp(2026, 4, 8), pd.NaT]
+    plot.measures["last_low"] = plot.measures["last_high"] = np.log(58)  # between the low and the middle
     plot.measures[["top_cm", "bottom_cm"]] = [0.0, 15.0]
     plot.moves[:, 0, BRINGS.index("K")] = 2.0
     bench = bench_of(shed_of(sulphate_of_potash=(90, "own", {"K": 0.5})))
@@ -341,7 +345,7 @@ def test_expected_by_the_order_of_the_draws():
     assert (potassium["aim"], potassium["aim_high"]) == (80, 120)
     assert [potassium["low"], potassium["high"]] == pytest.approx([70 * np.exp(-0.2), 90 * np.exp(0.1)])
     assert [pH[name] for name in ("low", "after", "high")] == pytest.approx([5.9, 6.4, 6.6])
-    assert (potassium["why"], pH["why"]) == ("", "; by no buffer")
+    assert (potassium["why"], pH["why"]) == ("from 3 tests, the last of 2026-04-08; ", "; by no buffer")
     assert (potassium["test"], potassium["ceiling"], potassium["bottom_cm"]) == ("spring 2028", 120, 15)
 
 

@@ -134,11 +134,12 @@ def test_forecasts_beside_the_tests_that_came():
 
 
 def test_tally_by_season_and_measure():
-    """Two of three of K inside, none of P, in all two of four; nothing of nothing."""
-    table = pd.DataFrame({"season": ["s27", "s28", "s27", "s27"], "analyte": ["K", "P", "K", "K"],
+    """Two of three of K inside, none of P, in all two of four, as time went on; nothing of nothing."""
+    spring, autumn = "spring 2027", "autumn 2027"
+    table = pd.DataFrame({"season": [spring, autumn, spring, spring], "analyte": ["K", "P", "K", "K"],
                           "inside": [True, False, False, True]})  # fmt: skip
     assert _tally(table).round(3).to_numpy().tolist() == [
-        ["s27", "K", 3, 2, 0.667], ["s28", "P", 1, 0, 0.0], ["", "all measures", 4, 2, 0.5],
+        [spring, "K", 3, 2, 0.667], [autumn, "P", 1, 0, 0.0], ["", "all measures", 4, 2, 0.5],
     ]  # fmt: skip
     assert _tally(table.iloc[:0]).empty
 

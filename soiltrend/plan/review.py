@@ -111,7 +111,7 @@ def _tally(table: pd.DataFrame) -> pd.DataFrame:
     rows = grouped.agg(tests="size", inside="sum").reset_index()
     whole = {"season": "", "analyte": ALL, "tests": len(table), "inside": int(table["inside"].sum())}
     rows = pd.concat([rows, pd.DataFrame([whole])], ignore_index=True) if len(table) else rows
-    return rows.assign(share=rows["inside"] / rows["tests"].where(rows["tests"] > 0))[TALLY]
+    return rows.assign(share=rows["inside"] / rows["tests"])[TALLY]
 
 
 def review(garden: Garden, *, folder: str | Path | None = None) -> Review:

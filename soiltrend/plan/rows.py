@@ -139,7 +139,7 @@ def _unlimed(plot: Plot, bench: Bench) -> list[dict[str, Any]]:
 def _held(bench: Bench, much: Array, analyte: str) -> list[str]:
     """Return the grower's own materials that are held, each by name, and in one name those of the table.
 
-    Of the table those are named that hold most of it.
+    Of the table those are named that hold most of it; what is salty, in the order of the table.
     """
     mine = (bench.shed.rows["origin"] != "table").to_numpy()
     names = [name for name, held in zip(bench.shed.names, much & mine, strict=True) if held]
