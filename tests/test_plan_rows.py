@@ -167,6 +167,37 @@ RICHEST = {
 }
 
 
+HIGH, SOUR, RICH = (7.4, 7.5, 7.6, 6.0, 6.8), (5.0, 5.1, 5.2, 6.0, 6.8), (240, 250, 260, 45, 100)
+
+
+@pytest.mark.parametrize(
+    ("analyte", "more", "said"),
+    [
+        ("S", {}, "elemental sulphur or potassium magnesium sulphate"),
+        ("S", {"pH": SOUR}, "potassium magnesium sulphate or kieserite"),  # sulphur makes acid
+        ("P", {"pH": SOUR}, "bone meal or raw bone meal"),
+        ("P", {"pH": HIGH}, "raw bone meal or fish meal"),  # burnt to meal, bones lime a little; so does ash
+        ("Ca", {"P": RICH}, "gypsum or wood ash"),  # of bones half is phosphate
+        ("Ca", {"P": RICH, "pH": HIGH}, "gypsum or basalt dust"),
+        ("Ca", {"pH": HIGH}, "gypsum or raw bone meal"),
+        ("pH", {"P": RICH, "pH": SOUR}, "dolomite or ground chalk"),
+    ],
+)
+def test_nothing_is_proposed_that_the_plan_itself_keeps_away(analyte, more, said):
+    """No bones where phosphorus is too high (Sims et al. 2002), nothing that limes above pH 7 (Univ. of
+    Georgia Extension on ash), no sulphur on a sour bed (stoichiometry): what is held is not wanted."""
+    plot = plot_of(**{analyte: (4.0, 5.0, 6.0, 9.2, 20.0)} | more)
+    names = list(plot.measures["analyte"])
+    sour = [names.index("pH")] if more.get("pH") is SOUR and analyte != "pH" else []
+    short, ceilings = [names.index(analyte), *sour], [names.index(name) for name in more if name != analyte]
+    question = asked(plot, shed_of(a=(100, "own", {})), short=short, ceilings=ceilings, credit=[[0], [0]])
+    broken = np.array([more[names[at]] is not SOUR for at in ceilings], dtype=bool)
+    gain = np.zeros((2, len(ceilings)))
+    solved = Solved(np.zeros(1), np.array([1.2, 0.0]), broken, broken, gain)
+    rows = tables.binding(plot, question, solved, bench_of(shed_of(a=(100, "own", {}))))
+    assert [row["why"] for row in rows] == [f"nothing in your shed brings {analyte}; {said} would"]
+
+
 @pytest.mark.parametrize("analyte", RICHEST)
 def test_what_would_bring_it_is_the_richest_that_may_be_proposed(analyte):
     """By atomic masses of the pure compounds; no lime for its calcium, and none that burns."""

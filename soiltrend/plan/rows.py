@@ -10,6 +10,9 @@ import pandas as pd
 from soiltrend import present, scales
 from soiltrend.materials import known_materials, limits
 from soiltrend.plan.ask import (
+    ACIDIFIES,
+    LIMES,
+    TENTH,
     TRUE_LIME,
     UNTOLD,
     Question,
@@ -27,7 +30,7 @@ from soiltrend.plan.ask import (
 from soiltrend.plan.bench import Bench, Plot
 from soiltrend.plan.kitchen import kitchen
 from soiltrend.plan.parts import parts_of, waiting
-from soiltrend.plan.shed import BRINGS, CAUSTIC_LIME, USUAL, WHOLE, Shed, brought
+from soiltrend.plan.shed import WHOLE, brought, chosen
 from soiltrend.plan.solve import Solved
 
 Array: TypeAlias = np.ndarray
@@ -279,7 +282,7 @@ def binding(plot: Plot, question: Question, solved: Solved, bench: Bench) -> lis
             rows.append(head | {"what": _named(plot, question, bench, int(stop)), "gain": gain}
                         | {"why": _stopped(plot, question, bench, (at, int(stop), gain))})  # fmt: skip
         if not len(stops):
-            why = _none(row, question, place, lime_why=plot.lime_why, shed=bench.shed)
+            why = _none(plot, question, place, broken=solved.broken, bench=bench)
             rows.append(head | {"what": "materials", "gain": np.nan, "why": why})
     return rows
 
@@ -312,9 +315,9 @@ def _stopped(plot: Plot, question: Question, bench: Bench, which: tuple[int, int
     return f"no more {', '.join(names)} because of {limit}; without it {row['analyte']} gains {more} more"
 
 
-def _none(row: pd.Series, question: Question, place: int, *, lime_why: str, shed: Shed) -> str:
+def _none(plot: Plot, question: Question, place: int, *, broken: Array, bench: Bench) -> str:
     """Return why nothing closes a shortfall, and what kind of material would."""
-    column = BRINGS.index(brought(str(row["analyte"])))
+    analyte, shed = str(plot.measures["analyte"].iloc[question.short[place]]), bench.shed
     brings = question.task.credit[place] > 0
     told, scarce = [], brings & question.scarce
     if scarce.any():
@@ -322,16 +325,29 @@ def _none(row: pd.Series, question: Question, place: int, *, lime_why: str, shed
         told = [f"what is on hand of {', '.join(names)} does not close all of it, and has no price at which "
                 "more could be had: write that into cost_per_kg of materials.csv, or clear on_hand_kg there"]
     if (brings & (question.task.most > 0) & ~scarce).any():
-        more = f"what a bed takes in a year does not close all of it; {row['analyte']} goes on next year"
-        told.append(more)
+        told.append(f"what a bed takes in a year does not close all of it; {analyte} goes on next year")
     if told:
         return "; ".join(told)
-    if row["analyte"] == "pH" and limes(shed).any() and not brings.any():
-        return f"how much lime it takes is not known, {lime_why}; ask the laboratory for a buffer pH"
-    table = known_materials()
-    table = table[table["kind"].isin(USUAL) & (table["release"] != CAUSTIC_LIME)]
-    if row["analyte"] != "pH":  # lime goes by pH
-        table = table[~(table["CCE"].astype(float) >= WHOLE * TRUE_LIME)]
-    rich = table[BRINGS[column]].astype(float).sort_values(ascending=False, kind="stable").index[:2]
+    if analyte == "pH" and limes(shed).any() and not brings.any():
+        return f"how much lime it takes is not known, {plot.lime_why}; ask the laboratory for a buffer pH"
     what = "nothing in your shed that may go on" if brings.any() else "nothing in your shed"
-    return f"{what} brings {row['analyte']}; {' or '.join(map(str, rich))} would"
+    rich = bool(broken[question.phosphorus].any())
+    return f"{what} brings {analyte}; {' or '.join(_would(plot, question, analyte, rich, bench))} would"
+
+
+def _would(plot: Plot, question: Question, analyte: str, rich: bool, bench: Bench) -> list[str]:
+    """Return what of the table brings most of a measure and may go on this bed: no lime but for pH.
+
+    Nor what acidifies where pH is short, limes a little where it is too high or not known, or holds much
+    phosphorus where a bed is rich in it.
+    """
+    table = chosen(known_materials(), stock="any")
+    holds, value = table[brought(analyte)].astype(float), table["CCE"].astype(float) / WHOLE
+    away = pd.Series(False, index=table.index)
+    if analyte != "pH":
+        away = value >= (LIMES if no_lime(plot, probability=bench.rules.probability) else TRUE_LIME)
+        if "pH" in set(plot.measures["analyte"].iloc[question.short]):
+            away |= value <= ACIDIFIES
+    if rich and analyte != PHOSPHORUS:
+        away |= table[PHOSPHORUS].astype(float) >= TENTH * holds
+    return [str(name) for name in holds[~away].sort_values(ascending=False, kind="stable").index[:2]]
