@@ -205,3 +205,22 @@ def test_a_pH_above_what_the_crop_wants_is_told_and_never_lowered():
     found = bill._too_sweet(beds(*plots, A="blueberry", B="blueberry", D="blueberry"))
     assert [row["bed"] for row in found] == ["B"]
     assert found[0]["caution"].startswith("pH 5.6 is above the 5.5 wanted for blueberry, and a plan never")
+
+
+def test_cautions_name_the_beds_on_which_each_material_goes():
+    """Once a material with all its beds, then what is said of no material, and whom to ask at the end."""
+    shed = shed_of(borax=(10, "table", {}), gypsum=(900, "table", {}), wood_ash=(100, "table", {}))
+    shed.rows["cautions"] = ["boron;pets", "", "dust"]
+    given = [("East", "borax"), ("West", "gypsum"), ("East", "borax")]
+    given += [("West", "borax"), ("West", "wood ash")]
+    doses = pd.DataFrame(given, columns=["bed", "material"])
+    plot = named(plot_of(K=(60, 70, 80, 50, 90)), "East")
+    plot.wants[:] = [replace(want, against="a school") for want in plot.wants]
+    found = bill.cautions(doses, SimpleNamespace(shed=shed, plots=[plot], rules=SimpleNamespace(crops={})))
+    assert found[["material", "bed"]].to_numpy().tolist() == [
+        ["borax", "East, West"], ["borax", "East, West"], ["wood ash", "West"], ["", ""], ["", ""],
+    ]  # fmt: skip
+    assert found["about"].tolist()[:2] == ["plants", "animals"]
+    assert found["about"].tolist()[3:] == ["the approach", "the plan"]
+    assert found["caution"].tolist()[3:] == ["a school", bill.DEFER]
+    assert (found["source"] != "").all()
