@@ -3,6 +3,7 @@
 import pandas as pd
 import pytest
 
+from soiltrend import composites
 from soiltrend.errors import GardenError
 from soiltrend.garden import open_garden
 
@@ -77,3 +78,71 @@ def test_answers_that_cannot_be_used_name_their_own_file(garden):
     read = garden("Sample,pH\nEast,6.4\n", "", "depth_cm = [15, 0]\n")
     said = "spring.toml, depth_cm: the answer depth_cm = [15, 0] cannot be used"
     assert said in read.set_aside["reason"][0]
+
+
+YEARS = "Sample,Bed,Sampled,pH\n1,East,{0},6.3\n2,West,{0},5.8\n"
+
+
+def test_a_label_used_again_another_year_is_the_bed_of_its_own_line(garden):
+    """Laboratories number 1, 2, 3 every year (common practice): samples.csv tells of last year's alone."""
+    read = garden(YEARS.format("2025-04-13"), "1,West,2024-04-03,0,30\n2,East,2024-04-03,0,30\n")
+    assert read.results["bed"].tolist() == ["East", "West"]
+    assert read.results["bottom_cm"].tolist() == [15.0, 15.0]  # the beds' own: last year's record is not used
+    assert read.set_aside.empty
+
+
+def test_a_label_on_lines_of_two_years_is_the_one_whose_day_is_near(garden):
+    """The report bears the day on which the bag came in, a week after each was dug."""
+    record = "".join(f"{n},West,2024-04-03,0,30\n{n},{bed},2025-04-06,0,20\n"
+                     for n, bed in ((1, "East"), (2, "West")))
+    read = garden(YEARS.format("2025-04-13"), record)
+    assert read.results["bed"].tolist() == ["East", "West"]
+    assert read.results["bottom_cm"].tolist() == [20.0, 20.0]
+    assert set(read.results["sampled"]) == {pd.Timestamp("2025-04-06")}
+
+
+def test_a_label_of_other_days_without_a_bed_names_those_days(garden):
+    """Nothing but the record names a bed, and it has the label for two other days."""
+    read = garden("Sample,Sampled,pH\n1,2026-04-13,6.3\n", "1,West,2024-04-03,0,30\n1,East,2025-04-06,0,20\n")
+    assert read.set_aside["reason"].tolist() == [
+        "'1' is not a bed of this garden, and samples.csv has that label for other days alone (2024-04-03, "
+        "2025-04-06); write a line for it there with the day of this sample"
+    ]
+
+
+BY_FIELD = "Lab No,Field,Sampled,pH\n{}"
+SPLIT = "sample,bed,sampled,top_cm,bottom_cm,cores,duplicate_of\n"
+
+
+def test_a_bag_named_beside_the_number_of_the_laboratory_is_used_in_full(garden, tmp_path):
+    """A hidden duplicate under "Field" is its parent's composite; cores and layer are the record's."""
+    report = BY_FIELD.format("900,East,2025-04-09,6.4\n901,Dummy,2025-04-09,6.5\n902,West,2025-04-09,6.0\n")
+    read = garden(report, "")
+    assert read.results["sample"].tolist() == ["900", "902"]  # no bed is called Dummy
+    record = "East,East,2025-04-09,0,20,12,\nDummy,East,2025-04-09,0,20,12,East\n"
+    (tmp_path / "samples.csv").write_text(SPLIT + record)
+    read = open_garden(tmp_path)
+    assert read.results["sample"].tolist() == ["East", "Dummy", "902"]
+    assert read.results["bottom_cm"].tolist() == [20.0, 20.0, 15.0]
+    marked = composites.mark(read.results, composites.record(read.samples))
+    assert marked["composite"].tolist() == [0, 0, 1]
+    assert marked["cores"].tolist()[:2] == [12.0, 12.0]
+    assert [note for note in read.notes if "bag" in note] == []
+
+
+@pytest.mark.parametrize("rows", ["900,East,2025-04-09,6.4\n901,East,2025-04-09,6.5\n",
+                                  "900,East,2025-08-09,6.4\n"])
+def test_a_name_that_two_samples_bear_or_of_another_day_is_no_bag(garden, rows):
+    """Which of the two the bag was, nothing tells; each keeps its number and its bed."""
+    read = garden(BY_FIELD.format(rows), "East,East,2025-04-09,0,20\n")
+    assert read.results["sample"].tolist() == [row.split(",")[0] for row in rows.splitlines()]
+    assert set(read.results["bed"]) == {"East"}
+    assert set(read.results["bottom_cm"]) == {15.0}
+
+
+def test_a_bag_all_of_whose_values_were_set_aside_is_met(garden):
+    """Its label stands in the report, though nothing of it could be read."""
+    report = BY_FIELD.format("900,East,2025-04-09,64\n902,West,2025-04-09,6.0\n")
+    read = garden(report, "East,East,2025-04-09,0,20\n")
+    assert read.set_aside[["sample", "text"]].to_numpy().tolist() == [["East", "64"]]
+    assert [note for note in read.notes if "bag" in note] == []

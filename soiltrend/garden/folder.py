@@ -19,15 +19,9 @@ from soiltrend import composites, frames, present, units, vocabulary
 from soiltrend.errors import GardenError
 from soiltrend.folder import Columns, read_table
 from soiltrend.garden import revisions
+from soiltrend.garden.bags import bags_unmatched, days_told, told_by_records
 from soiltrend.garden.beds import bed_names, on_beds, read_beds
-from soiltrend.garden.reports import (
-    bags_unmatched,
-    days_told,
-    layers,
-    placed,
-    read_reports,
-    told_by_records,
-)
+from soiltrend.garden.reports import layers, placed, read_reports
 from soiltrend.garden.settings import read_settings
 
 NUTRIENTS = ("N", "P", "K", "Ca", "Mg", "S", "Na", "B", "Zn", "Mn", "Cu", "C")
@@ -266,10 +260,11 @@ def open_garden(path: str | Path) -> Garden:
     tables = {name: read_table(path / f"{name}.csv", columns) for name, columns in TABLES.items()}
     for name in sorted(tables.keys() - {"materials"}):
         tables[name] = on_beds(tables[name], beds, file=f"{name}.csv")
-    reports = read_reports(path, settings, samples=tables["samples"], names=bed_names(beds))
+    names, samples = bed_names(beds), tables["samples"]
+    reports = read_reports(path, settings, samples=samples, names=names)
     reading = reports.reading
-    known, strange = placed(told_by_records(reading.results, tables["samples"]), beds,
-                            samples=tables["samples"])
+    told = told_by_records(reading.results, samples, names=names)
+    known, strange = placed(told, beds, samples=samples)
     once = revisions.settle(layers(known, beds), reports.finished)
     results = frames.join(once.results, _observed(tables["observations"]))
     season = frames.season(results["sampled"], hemisphere=settings["hemisphere"])
@@ -286,7 +281,7 @@ def open_garden(path: str | Path) -> Garden:
             *reading.notes,
             *once.notes,
             *days_told(once.results, reports.finished),
-            *bags_unmatched(reading, tables["samples"]),
+            *bags_unmatched(reading, samples),
             *_ahead(tables),
         ),
         asks=(*reading.asks, *once.asks),

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from soiltrend import frames, limits
 from soiltrend.errors import GardenError, ReadError, SoiltrendError
 from soiltrend.folder import check_keys, nearest, read_toml, stays_inside
+from soiltrend.garden.bags import FRESH_DAYS as FRESH_DAYS
+from soiltrend.garden.bags import UNSURE, bags, labelled, labelled_aside, no_bag, told_by_records
 from soiltrend.garden.beds import bed_names, same
 from soiltrend.reading import FORMATS, Opened, Reading, opened
 from soiltrend.reading import answers as answering
@@ -59,12 +60,12 @@ def _lab_answers(report: Opened, told: Answers, labs: dict[str, Any]) -> dict[st
     return held
 
 
-def _answered(reading: Reading, names: Iterable[str], samples: pd.DataFrame) -> set[str]:
+def _answered(reading: Reading, names: Mapping[str, str], samples: pd.DataFrame) -> set[str]:
     """Return the questions that the garden itself answers: beds by their names, days by samples.csv."""
     labels = [label for label in reading.results["bed"].unique() if same(label) in names]
     lines = {answering.ask("beds", label, NAME_IT) for label in labels}
     if DAY_IS in reading.asks and len(reading.results):
-        dated = told_by_records(reading.results, samples)["sampled"].notna().all()
+        dated = told_by_records(reading.results, samples, names=names)["sampled"].notna().all()
         lines |= {DAY_IS} if dated else set()
     return lines
 
@@ -89,32 +90,35 @@ def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Readin
             file=file.name,
             remedy="A garden lies in one: take the line out of the answers, or correct garden.toml.",
         )
-    recorded = dict(zip(samples["sample"], samples["bed"], strict=True))
-    given = {"hemisphere": settings["hemisphere"], **own, "beds": {**recorded, **own.get("beds", {})}}
+    given = {"hemisphere": settings["hemisphere"], **own}
     report, told = opened(file), answering.check(given)
     held = _lab_answers(report, told, settings.get("labs", {}))
     if held:
-        given = held | {
+        told = answering.check(held | {
             key: {**held[key], **value} if isinstance(value, dict) and key in held else value
             for key, value in given.items()
-        }
-        told = answering.check(given)
-    reading = report.read(told)
-    if not len(samples) or (reading.results["sample"] != "").all():
-        return reading
-    printed = report.read(replace(told, beds={})).results.set_index("place")["bed"]
-    return replace(reading, results=_labelled(reading.results, printed, samples))
+        })
+    return _with_bags(report, told, samples)
 
 
-def _labelled(results: pd.DataFrame, printed: pd.Series, samples: pd.DataFrame) -> pd.DataFrame:
-    """Return the results with the sample's label where it stands in the column of the bed.
+def _with_bags(report: Opened, told: Answers, samples: pd.DataFrame) -> Reading:
+    """Return a report that asks for no bed that samples.csv tells, its beds still its own, its bags labelled.
 
-    ``printed`` is what stands there, by place. A label is that of a sample whose record fits its day.
+    Which line tells of a sample hangs on its day as well, and is settled with all reports together.
     """
-    text = results["place"].map(printed[~printed.index.duplicated()]).fillna("").astype("str")
-    tried = results.assign(sample=results["sample"].where(results["sample"] != "", text))
-    fits = _records(tried, samples)["bed"].notna().to_numpy()
-    return results.assign(sample=tried["sample"].where(fits, results["sample"]).astype("str"))
+    labels = samples["sample"].map(answering.plain)
+    recorded = dict(zip(labels, samples["bed"], strict=True))
+    reading = report.read(replace(told, beds=recorded | told.beds))
+    if samples.empty:
+        return reading
+    printed, results = report.beds(told), reading.results
+    beds = report.read(told).results.set_index("place")["bed"]
+    own = results["place"].map(beds[~beds.index.duplicated()]).fillna(results["bed"])
+    return replace(
+        reading,
+        results=labelled(results.assign(bed=own.astype("str")), printed, samples),
+        set_aside=labelled_aside(reading.set_aside, printed, samples),
+    )
 
 
 def _mark(file: Path) -> str:
@@ -186,7 +190,7 @@ def _read_instead(file: Path, files: list[Path], path: Path) -> str:
 
 
 def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame,
-                 names: Iterable[str]) -> Reports:
+                 names: Mapping[str, str]) -> Reports:
     """Return all reports of the folder as one reading; a file that fails is set aside whole.
 
     ``names`` are those of :func:`bed_names`: a sample that bears one needs no other bed.
@@ -222,119 +226,9 @@ def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame,
     return Reports(Reading(frames.join(*results), every, tuple(notes), tuple(asks)), finished)
 
 
-def _records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
-    """Return, for each result, the line of samples.csv that tells of its sample, or missing.
-
-    A label that stands on one line is that sample; a label used again and again ("1", "2")
-    is matched by its day as well, unless lines of that day tell two places. A report dated more
-    than :data:`APART` from the record is of another sample that bore the same label.
-    """
-    lone = ~samples["sample"].duplicated(keep=False)
-    by_label = samples[lone].assign(record=samples.index[lone]).set_index("sample")["record"]
-    record = results["sample"].map(by_label)
-    again = samples[~lone].assign(record=samples.index[~lone]).drop_duplicates(PLACE)
-    again = again[~again.duplicated(["sample", "sampled"], keep=False)]
-    by_day = again.set_index(["sample", "sampled"])["record"]
-    keys = pd.MultiIndex.from_frame(results[["sample", "sampled"]])
-    record = record.fillna(pd.Series(by_day.reindex(keys).to_numpy(), index=results.index))
-    told = samples.reindex(record).reset_index(drop=True)
-    return told.mask((told["sampled"] - results["sampled"]).abs() > APART)
-
-
-def told_by_records(results: pd.DataFrame, samples: pd.DataFrame) -> pd.DataFrame:
-    """Return the results with bed, day and layer from the sampling record where it tells them.
-
-    The grower's record of where and when she dug wins over what the laboratory printed; a
-    day that differs is said in the note.
-    """
-    out = results.reset_index(drop=True)
-    told = _records(out, samples)
-    recorded = out["sample"].isin(samples["sample"])
-    unplaced = out["sample"].where(recorded, out["bed"])
-    out["bed"] = told["bed"].where(told["bed"].notna(), unplaced).astype("str")
-    differs = told["sampled"].notna() & out["sampled"].notna() & (told["sampled"] != out["sampled"])
-    said = OTHER_DAY + out["sampled"].dt.strftime("%Y-%m-%d").fillna("")
-    out["note"] = _add_note(out["note"], said, differs)
-    out["sampled"] = told["sampled"].where(told["sampled"].notna(), out["sampled"])
-    for column in ("top_cm", "bottom_cm"):
-        out[column] = told[column].where(told[column].notna(), out[column])
-    days = told["days_since_dressing"]
-    said = "sampled " + days.fillna(0).astype(int).astype(str) + " days after a dressing"
-    out["note"] = _add_note(out["note"], said, days.notna() & (days < FRESH_DAYS))
-    return out
-
-
-def days_told(results: pd.DataFrame, finished: Mapping[str, pd.Timestamp | None]) -> tuple[str, ...]:
-    """Return a remark for each sample that was dug, by the record, on another day than its report says.
-
-    One that was dug after its report was issued bears a wrong day, or the label of another sample.
-    """
-    keys = ["source", "sample", "sampled", "note"]
-    rows = results.loc[results["sampled"].notna(), keys].drop_duplicates()
-    out = []
-    for source, sample, day, note in rows.itertuples(index=False):
-        said = f"{source}: sample '{sample}' was dug on {day:%Y-%m-%d}"
-        issued = finished.get(source)
-        if issued is not None and day.normalize() > issued.normalize():
-            out.append(f"{said}, after its report was issued ({issued:%Y-%m-%d}): look at year and label")
-        for told in (part for part in note.split("; ") if part.startswith(OTHER_DAY)):
-            out.append(f"{said} by samples.csv, which is taken; {told}")
-    return tuple(dict.fromkeys(out))
-
-
-def bags_unmatched(reading: Reading, samples: pd.DataFrame) -> tuple[str, ...]:
-    """Return a remark on the bags that no report names, though reports hold tests of their days.
-
-    A bag of a later day than every test is still on its way, and not remarked on.
-    """
-    labels = ["sample", "sampled"]
-    tests = pd.concat([reading.results[labels], reading.set_aside[["sample"]]]).drop_duplicates()
-    met = samples.reset_index(names="bag").merge(tests, on="sample", suffixes=("", "_test"))
-    near = ~((met["sampled_test"] - met["sampled"]).abs() > APART)
-    days = tests["sampled"].dropna().drop_duplicates()
-    due = [day <= days.max() and (days - day).abs().min() <= APART for day in samples["sampled"]]
-    lost = samples.loc[np.array(due, dtype=bool) & ~samples.index.isin(met.loc[near, "bag"]), "sample"]
-    if lost.empty:
-        return ()
-    bags = "1 bag matches" if len(lost) == 1 else f"{len(lost)} bags match"
-    shown = ", ".join(lost[:NAMED]) + (" ..." if len(lost) > NAMED else "")
-    return (f"samples.csv: {bags} no sample of a report of those days ({shown}), and what you noted of them "
-            "is not used; write there the label that the report bears",)
-
-
-PLACE = ["sample", "sampled", "bed", "top_cm", "bottom_cm"]
-"""What a line of samples.csv tells of a sample; lines that are alike in it are one."""
-
-NAMED = 5
-"""How many bags a remark names; more are counted."""
-
-APART = pd.Timedelta(days=45)
-"""Longest time between sampling and the day a laboratory prints on its report: common practice."""
-
-OTHER_DAY = "the report gives the day as "
-"""How the note of a value begins whose record and report differ in the day."""
-
-FRESH_DAYS = 60
-"""Days after a dressing within which a sample may still hold it undissolved: common practice
-is to wait two months or more; no published figure was found."""
-
-
-def _add_note(note: pd.Series, text: pd.Series, where: pd.Series) -> pd.Series:
-    joined = note.where(note == "", note + "; ") + text
-    return note.where(~where, joined).astype("str")
-
-
-def _strange(text: str, beds: pd.DataFrame, samples: pd.DataFrame) -> str:
+def _strange(text: str, beds: pd.DataFrame, samples: pd.DataFrame, *, unsure: bool) -> str:
     """Return why a sample is in none of the garden's beds, and what would place it."""
-    lines = samples.loc[samples["sample"] == text, "line"].astype(str).tolist()
-    if len(lines) > 1:
-        both = f"{', '.join(lines[:-1])} and {lines[-1]}"
-        return (
-            f"'{text}' stands on lines {both} of samples.csv, and nothing tells "
-            "which of them this sample is; give each bag a label of its own there, the one that its report "
-            "bears, or each line a day of its own and that day to the report"
-        )
-    return (
+    return no_bag(text, samples, unsure=unsure) or (
         f"'{text}' is not a bed of this garden ({nearest(text, beds['bed'])}); say which in "
         "samples.csv, in the aliases of garden.toml or under [beds] in report.toml"
     )
@@ -347,10 +241,12 @@ def placed(results: pd.DataFrame, beds: pd.DataFrame, *,
     bed = results["bed"].map(lambda text: names.get(same(text)))
     known = results[bed.notna()].assign(bed=bed.dropna().astype("str")).reset_index(drop=True)
     strange = results[bed.isna()]
-    reasons = {text: _strange(text, beds, samples) for text in strange["bed"].unique()}
+    unsure = bags(strange, samples) == UNSURE
+    cases = list(zip(strange["bed"], unsure, strict=True))
+    why = {(text, any_of): _strange(text, beds, samples, unsure=any_of) for text, any_of in set(cases)}
     aside = frames.set_aside(
         strange.assign(
-            label=strange["analyte"], text=strange["reported_value"], reason=strange["bed"].map(reasons)
+            label=strange["analyte"], text=strange["reported_value"], reason=[why[case] for case in cases]
         )
     )
     return known, aside[list(frames.SET_ASIDE)]

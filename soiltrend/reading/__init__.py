@@ -134,6 +134,11 @@ class Opened:
         notes, asks = (*found.notes, *settled.notes), tuple(settled.asks)
         return Reading(settled.results, settled.set_aside, notes, asks, _reported(found, answers))
 
+    def beds(self, answers: Answers) -> pd.Series:
+        """Return what stands in the column of the bed, or over the table, for each value, by its place."""
+        found = self._found(answers)
+        return pd.Series(found.texts("bed"), index=found.place, dtype="str")
+
     def origin(self, answers: Answers) -> tuple[set[str], pd.Timestamp | None]:
         """Return the laboratories that the file names, and its first day of sampling if it states one."""
         found = self._found(answers)
