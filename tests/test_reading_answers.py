@@ -136,3 +136,38 @@ def test_a_named_analyte_keeps_what_its_heading_tells(heading, method, unit):
     found = meant(heading, analytes={heading: "K"})
     assert (found.analyte, found.method, found.unit) == ("K", method, unit)
     assert meant(heading, analytes={heading: "K"}, methods={heading: "Olsen"}).method == "Olsen"
+
+
+def days_read(tmp_path, *written, **answers):
+    """The reading of a file of some days, and the days it found."""
+    path = tmp_path / "b2025.csv"
+    path.write_text("bed,Date sampled,pH\n" + "".join(f"East,{day},6.4\n" for day in written))
+    found = read_report(path, answers=answers)
+    return found, found.results["sampled"].dt.strftime("%Y-%m-%d").fillna("").tolist()
+
+
+def test_days_in_both_orders_are_each_read_in_the_one_that_is_a_day(tmp_path):
+    """A year has twelve months: 13/04 and 04/13 are both the thirteenth of April, and 03/04 stays open."""
+    found, read = days_read(tmp_path, "13/04/2025", "04/13/2025", "03/04/2025")
+    assert read == ["2025-04-13", "2025-04-13", ""]
+    assert found.notes == (
+        "the days of this file stand in both orders ('13/04/2025' and '04/13/2025'); each is read in the one "
+        "order in which it is a day",
+        "'03/04/2025' may be day or month first; the day of sampling is left open. To settle it, write in "
+        'b2025.toml beside it: sampled = "2024-04-12"',
+    )
+    told = days_read(tmp_path, "13/04/2025", "04/13/2025", "03/04/2025", sampled="2025-04-03")
+    assert told[1] == ["2025-04-13", "2025-04-13", "2025-04-03"]
+
+
+def test_a_day_that_contradicts_the_order_answered_is_settled_beside_its_file(tmp_path):
+    """report.toml rules every file: the other order there would turn the days of the others round."""
+    found, read = days_read(tmp_path, "04/13/2025", dates="DMY")
+    assert read == [""]
+    assert found.notes == ("'04/13/2025' is no day by dates = \"DMY\"; the day of sampling is left open. To "
+                           'settle it, write in b2025.toml beside it: dates = "MDY"',)
+    found, read = days_read(tmp_path, "13/04/2025", "04/13/2025", dates="DMY")
+    assert read == ["2025-04-13", ""]
+    assert found.notes[0] == "the days of this file stand in both orders ('13/04/2025' and '04/13/2025')"
+    assert found.asks == ('sampled = "2024-04-12"',)  # the other order would open the first day instead
+    assert days_read(tmp_path, "31/31/2025", dates="DMY")[0].asks == ('sampled = "2024-04-12"',)

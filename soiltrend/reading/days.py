@@ -56,6 +56,10 @@ NO_DAY = "there is no day"
 """How a problem begins whose text names a day that no calendar has."""
 
 
+ORDERS = {"DMY": 1, "MDY": 3}
+"""The orders that a file may leave open, and which part of :data:`YEAR_LAST` is the day then."""
+
+
 def _century(year: str) -> int:
     number = int(year)
     return number if len(year) == 4 else number + (2000 if number < PIVOT else 1900)
@@ -78,6 +82,19 @@ def _spelled(text: str) -> When | None:
     return None
 
 
+def proof(text: str) -> str:
+    """Return the one order in which a text like 13/4/2024 may be a day, or "".
+
+    Examples
+    --------
+    >>> proof("13/4/2024"), proof("4/13/2024"), proof("3/4/2024"), proof("31/31/2024")
+    ('DMY', 'MDY', '', '')
+    """
+    found = YEAR_LAST.fullmatch(" ".join(text.split()))
+    days = [order for order, part in ORDERS.items() if found and int(found.group(part)) > 12]
+    return days[0] if len(days) == 1 else ""
+
+
 def _last(text: str, order: str) -> When | None:
     """Return the day of a text like 3/4/2024 in the given order, or None."""
     found = YEAR_LAST.fullmatch(text)
@@ -86,7 +103,9 @@ def _last(text: str, order: str) -> When | None:
     first, second, year = int(found.group(1)), int(found.group(3)), _century(found.group(4))
     if first == second or (found.group(2) == "." and not order):
         order = "DMY"  # the same either way, or written with dots, which put the day first
-    if order not in ("DMY", "MDY"):
+    if order not in ORDERS:
+        order = proof(text)
+    if not order:
         return When(season=str(year), problem=f"'{text}' may be day or month first")
     day, month = (first, second) if order == "DMY" else (second, first)
     return _on(year, month, day)
@@ -130,6 +149,8 @@ def read(text: str, *, order: str = "", hemisphere: str = "north") -> When:
     ('autumn 2021', '2022')
     >>> read("3/4/2024").problem
     "'3/4/2024' may be day or month first"
+    >>> read("13/4/2024").day == read("4/13/2024").day
+    True
     """
     bare = WEEKDAY.sub("", " ".join(text.split()))
     if not bare:
@@ -142,22 +163,30 @@ def read(text: str, *, order: str = "", hemisphere: str = "north") -> When:
     return found or When(problem=f"'{text}' is no day")
 
 
+def proofs(texts: Iterable[str]) -> dict[str, str]:
+    """Return the orders that days of a file prove, each with the first day that does.
+
+    Examples
+    --------
+    >>> proofs(["3/4/2024", "8/16/2024", "16/8/2024", "17/8/2024"])
+    {'MDY': '8/16/2024', 'DMY': '16/8/2024'}
+    """
+    found: dict[str, str] = {}
+    for text in texts:
+        found.setdefault(proof(text), text)
+    return {order: text for order, text in found.items() if order}
+
+
 def order_of(texts: Iterable[str]) -> str:
-    """Return "DMY" or "MDY" when the days of a file prove one of them, or "".
+    """Return "DMY" or "MDY" when the days of a file prove one of them and no other, or "".
 
     Examples
     --------
     >>> order_of(["3/4/2024", "8/16/2024"]), order_of(["3/4/2024"])
     ('MDY', '')
     """
-    shown = set()
-    for text in texts:
-        found = YEAR_LAST.fullmatch(" ".join(text.split()))
-        if found and int(found.group(1)) > 12:
-            shown.add("DMY")
-        elif found and int(found.group(3)) > 12:
-            shown.add("MDY")
-    return shown.pop() if len(shown) == 1 else ""
+    shown = list(proofs(texts))
+    return shown[0] if len(shown) == 1 else ""
 
 
 def season_text(season: str, year: str) -> str:

@@ -113,21 +113,32 @@ OTHER_WAY = {"DMY": "MDY", "MDY": "DMY"}
 """The other order in which day and month may stand."""
 
 
+def _open_day(text: str, moment: days.When, answers: Answers, mixed: bool) -> tuple[str, str]:
+    """Return what keeps a text from being a day, and the line that would settle it."""
+    other = OTHER_WAY.get(answers.dates, "DMY")
+    turned = answers.dates in OTHER_WAY and days.proof(text) == other
+    said = f"'{text}' is no day by dates = \"{answers.dates}\"" if turned else moment.problem
+    return said, f'dates = "{other}"' if (moment.season or turned) and not mixed else DAY_IS
+
+
 def moments(found: Found, answers: Answers, talk: Talk) -> list[days.When]:
     """Return the moment of each different text under "sampled"; what must be asked goes into ``talk``."""
     texts = [str(word) or answers.sampled for word in found.columns["sampled"].words]
     read = days.column(texts, order=answers.dates, hemisphere=answers.hemisphere)
-    other = OTHER_WAY.get(answers.dates, "DMY")
+    shown = [repr(text) for text in days.proofs(texts).values()]
+    mixed = len(shown) > 1
+    if mixed:
+        so = "" if answers.dates else "; each is read in the one order in which it is a day"
+        talk.notes.append(f"the days of this file stand in both orders ({' and '.join(shown)}){so}")
     for at, moment in enumerate(read):
         if not moment.problem:
             continue
-        if answers.sampled and not moment.season and texts[at] != answers.sampled:
+        if answers.sampled and (mixed or not moment.season) and texts[at] != answers.sampled:
             read[at] = days.read(answers.sampled, hemisphere=answers.hemisphere)
             talk.notes.append(f"{moment.problem}; the answer sampled = {answers.sampled} stands for it")
             continue
-        swapped = moment.season or (answers.dates in OTHER_WAY and moment.problem.startswith(days.NO_DAY))
-        talk.ask(f"{moment.problem}; the day of sampling is left open",
-                 f'dates = "{other}"' if swapped else DAY_IS)
+        said, line = _open_day(texts[at], moment, answers, mixed)
+        talk.ask(f"{said}; the day of sampling is left open", line)
     return read
 
 

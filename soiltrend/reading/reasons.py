@@ -15,7 +15,7 @@ ELSEWHERE = ("printed again in ", "revised by ", "the same measurement as ", "th
 """How reasons begin that ask nothing of the grower: what was set aside stands elsewhere, and was read."""
 
 
-OF_ONE_FILE = ("sampled", "season", "report", "reported")
+OF_ONE_FILE = ("sampled", "season", "report", "reported", "dates")
 """Answers that hold for one file alone; in ``report.toml`` they would be said of every file."""
 
 
