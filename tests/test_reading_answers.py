@@ -171,3 +171,14 @@ def test_a_day_that_contradicts_the_order_answered_is_settled_beside_its_file(tm
     assert found.notes[0] == "the days of this file stand in both orders ('13/04/2025' and '04/13/2025')"
     assert found.asks == ('sampled = "2024-04-12"',)  # the other order would open the first day instead
     assert days_read(tmp_path, "31/31/2025", dates="DMY")[0].asks == ('sampled = "2024-04-12"',)
+
+
+def test_of_a_row_that_is_no_sample_nothing_is_asked(tmp_path):
+    """Totals lie in no bed and were dug on no day; the sample above them does."""
+    path = tmp_path / "b.csv"
+    path.write_text("Sample,Bed,Date sampled,Depth,pH,K ppm\n1,East,2025-04-13,0-15 cm,6.3,160\n"
+                    "Total,,3/4/2025,15,6.3,160\n")
+    found = read_report(path)
+    assert (found.notes, found.asks) == ((), ())
+    assert found.results["bed"].tolist() == ["East", "East"]
+    assert set(found.set_aside["reason"]) == {"its row, 'Total', sums up other rows and is no sample"}

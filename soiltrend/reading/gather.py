@@ -54,6 +54,11 @@ class Found:
         """Return a field as an array of text."""
         return self.columns[name].texts()
 
+    def take(self, at: np.ndarray) -> Found:
+        """Return some of the values."""
+        columns = {name: part.take(at) for name, part in self.columns.items()}
+        return replace(self, columns=columns, place=self.place[at], rows=self.rows[at])
+
 
 def join(parts: Sequence[Found]) -> Found:
     """Return the values of several tables one below the other."""

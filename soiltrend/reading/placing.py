@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -168,7 +168,7 @@ def _days(found: Found, answers: Answers, talk: Talk) -> tuple[np.ndarray, Colum
 
 
 def place(found: Found, answers: Answers, talk: Talk) -> Where:
-    """Return where and when each value was sampled.
+    """Return where and when each value was sampled; of a row that is no sample nothing is asked.
 
     Parameters
     ----------
@@ -179,6 +179,18 @@ def place(found: Found, answers: Answers, talk: Talk) -> Where:
     talk : Talk
         Takes what must be asked.
     """
+    problem, sampled = found.columns["problem"], found.columns["sampled"]
+    sound = np.flatnonzero(problem.when(not word for word in problem.words))
+    if len(sound) == len(found):
+        return _place(found, answers, talk)
+    if len(sound):
+        _place(found.take(sound), answers, talk)
+    undated = merge(sampled, problem, lambda day, fault: "" if fault else day)
+    return _place(replace(found, columns={**found.columns, "sampled": undated}), answers, Talk(talk.file))
+
+
+def _place(found: Found, answers: Answers, talk: Talk) -> Where:
+    """Return where and when each value was sampled, asking of all of them."""
     sample, depth = found.columns["sample"], found.columns["depth"]
     inside = _inside(sample, depth, answers, talk)
     if inside:
