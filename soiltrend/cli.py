@@ -26,7 +26,7 @@ from soiltrend import book, desk
 from soiltrend.budget import log_faults
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden, account, missing, open_garden, reasons, remarks, unsettled
-from soiltrend.odd import odd
+from soiltrend.odd import logged, odd
 from soiltrend.prepare import prepared
 from soiltrend.reading.answers import toml
 from soiltrend.start import new_garden
@@ -92,7 +92,7 @@ def _ready(asks: Sequence[str]) -> str:
 def _print_two(console: Console, heading: str, table: pd.DataFrame) -> None:
     """Print a table of two columns as lines, the first in bold."""
     if len(table):
-        _heading(console, heading)
+        _heading(console, heading.format(len(table)))
     for first, second in table.to_numpy():
         console.print(f"[bold]{escape(first or 'garden')}[/bold]: {escape(second)}", soft_wrap=True)
 
@@ -106,12 +106,7 @@ def check(folder: Path, *, console: Console) -> int:
         _heading(console, f"Set aside ({len(values)})")
         _print_reasons(console, garden)
     _print_asks(console, garden)
-    odd_ones = odd(garden.results).table if len(garden.results) else pd.DataFrame()
-    if len(odd_ones):
-        _heading(console, f"Odd ({len(odd_ones)}): kept and used, but look at them")
-        for row in odd_ones.to_dict("records"):
-            where = f"{row['bed']}, {row['analyte']}, {row['season']}"
-            console.print(f"[bold]{escape(where)}[/bold]: {escape(row['why'])}", soft_wrap=True)
+    _print_two(console, "Odd ({}): kept and used, but look at them", _odd_ones(garden))
     faults = [*_stops(garden), *log_faults(garden)]
     if faults:
         _heading(console, f"To be mended ({len(faults)}): the report stops there")
@@ -125,6 +120,16 @@ def check(folder: Path, *, console: Console) -> int:
     step = "mend what the report stops at and run this again." if faults else _next_step(garden, folder)
     console.print(f"[bold]Next:[/bold] {escape(step)}", soft_wrap=True)
     return PROBLEMS if unsettled(garden) or faults else DONE
+
+
+def _odd_ones(garden: Garden) -> pd.DataFrame:
+    """Return what is odd among the results and in the log: where it stands, and why."""
+    log = logged(garden).table
+    if garden.results.empty:
+        return log
+    values = odd(garden.results).table
+    where = values["bed"] + ", " + values["analyte"] + ", " + values["season"]
+    return pd.concat([pd.DataFrame({"where": where, "why": values["why"]}), log])
 
 
 def _stops(garden: Garden) -> list[str]:

@@ -7,7 +7,7 @@ and ``liquid_dose`` are for what is made in jars and poured from cans.
 """
 
 from soiltrend.materials.acid import AcidExtract, acid_extract, extract_material
-from soiltrend.materials.amounts import by_volume, drawn, dry_kg, limits
+from soiltrend.materials.amounts import by_volume, drawn, dry_kg, laid, limits
 from soiltrend.materials.card import MaterialCard, material_card
 from soiltrend.materials.dose import LiquidDose, liquid_dose
 from soiltrend.materials.known import known_materials, material
@@ -29,6 +29,7 @@ __all__ = [
     "extract_material",
     "grind",
     "known_materials",
+    "laid",
     "limits",
     "liquid_dose",
     "material",

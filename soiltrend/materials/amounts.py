@@ -143,8 +143,8 @@ def by_volume(unit: str, row: pd.Series) -> bool:
     return "volume" in str(_measure(unit, row)["of"])
 
 
-def _density(row: pd.Series, of: pd.Series, *, draws: int, rng: np.random.Generator) -> Draws:
-    """Return draws of kg in a litre: the grower's weighed cup first for cups, the density otherwise."""
+def _litre(row: pd.Series, of: pd.Series) -> tuple[float, float, float]:
+    """Return low, likely and high kg in a litre: for cups the weighed one first, else the density."""
     three = limits(row, quantity="density")
     weighed = float(row.get("cup_g", np.nan)) / 1000 / float(_measures()["factor"].loc[CUP])
     if not np.isnan(weighed) and (three is None or CUP in str(of["measure"])):
@@ -157,7 +157,42 @@ def _density(row: pd.Series, of: pd.Series, *, draws: int, rng: np.random.Genera
             file="materials.csv",
             remedy="Weigh one level cup and write it under [cups] in garden.toml, or give its density (kg/L)",
         )
-    return _triangular(*three, draws=draws, rng=rng)
+    return three
+
+
+def laid(amount: float, unit: str, row: pd.Series, *, area_m2: float, litres: bool = False) -> float:
+    """Return about how much of a material an amount is, as it lies on the bed [kg, or L].
+
+    Parameters
+    ----------
+    amount : float
+        The number of measures.
+    unit : str
+        A measure of tables/measures.csv.
+    row : Series
+        A row of :func:`known_materials`.
+    area_m2 : float
+        The bed [m2], for measures per area.
+    litres : bool
+        Whether it is wanted by volume.
+
+    Raises
+    ------
+    SoiltrendError
+        When the unit is no known measure, or the density that is needed is not known.
+
+    Examples
+    --------
+    >>> from soiltrend.materials import known_materials
+    >>> laid(200, "g/m2", known_materials().loc["wood ash"], area_m2=10)
+    2.0
+    """
+    of = _measure(unit, row)
+    volume = "volume" in of["of"]
+    whole = amount * float(of["factor"]) * (area_m2 if "area" in of["of"] else 1.0)
+    if volume == litres:
+        return whole
+    return whole * _litre(row, of)[1] if volume else whole / _litre(row, of)[1]
 
 
 def dry_kg(
@@ -219,7 +254,7 @@ def dry_kg(
     if "area" in of["of"]:
         wet = wet * area_m2
     if "volume" in of["of"]:
-        wet = wet * _density(row, of, draws=draws, rng=rng)
+        wet = wet * _triangular(*_litre(row, of), draws=draws, rng=rng)
     moisture = limits(row, quantity="moisture")
     if moisture is None:
         raise _refuse(

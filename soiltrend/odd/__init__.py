@@ -1,5 +1,6 @@
-"""Odd values: results that fit neither their own series, nor their sample, nor their bed."""
+"""Odd values: results that fit neither their own series, nor their sample, nor their bed; odd log lines."""
 
 from soiltrend.odd.core import Odd, odd
+from soiltrend.odd.logged import logged
 
-__all__ = ["Odd", "odd"]
+__all__ = ["Odd", "logged", "odd"]
