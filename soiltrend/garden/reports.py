@@ -13,41 +13,18 @@ from typing import Any
 import pandas as pd
 
 from soiltrend import frames, limits
-from soiltrend.errors import GardenError, ReadError, SoiltrendError
-from soiltrend.folder import check_keys, nearest, read_toml, stays_inside
+from soiltrend.errors import GardenError, SoiltrendError
+from soiltrend.folder import nearest, stays_inside
+from soiltrend.garden.answered import Heard, answers_of
 from soiltrend.garden.bags import FRESH_DAYS as FRESH_DAYS
 from soiltrend.garden.bags import UNSURE, bags, labelled, labelled_aside, no_bag, told_by_records
 from soiltrend.garden.beds import bed_names, same
 from soiltrend.reading import FORMATS, Opened, Reading, opened
 from soiltrend.reading import answers as answering
-from soiltrend.reading.answers import KEYS as ANSWERS
 from soiltrend.reading.answers import Answers
 from soiltrend.reading.placing import DAY_IS, NAME_IT
 from soiltrend.reading.reasons import headed
 from soiltrend.writing import real, writable
-
-
-def _check_answers(given: dict[str, Any], file: str) -> None:
-    """Refuse answers that cannot be used, under the name of the file they stand in."""
-    try:
-        answering.check(given)
-    except ReadError as error:
-        raise ReadError(error.problem, file=file, place=error.place, remedy=error.remedy) from error
-
-
-def _answers(file: Path) -> dict[str, Any]:
-    """Return what report.toml and the file's own toml say; the file's own wins."""
-    told: dict[str, Any] = {}
-    for toml in (file.parent / "report.toml", file.with_suffix(".toml")):
-        if toml.exists():
-            more = read_toml(toml)
-            check_keys(more, ANSWERS, file=toml.name, place="")
-            _check_answers(more, toml.name)
-            told |= {
-                key: {**told.get(key, {}), **value} if isinstance(value, dict) else value
-                for key, value in more.items()
-            }
-    return told
 
 
 def _lab_answers(report: Opened, told: Answers, labs: dict[str, Any]) -> dict[str, Any]:
@@ -83,7 +60,7 @@ def _without_needless(reading: Reading, lines: set[str]) -> Reading:
 
 def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Reading:
     """Return one report, read with all that garden.toml, samples.csv and the tomls beside it say."""
-    own = _answers(file)
+    own = answers_of(file)
     if own.get("hemisphere", settings["hemisphere"]) != settings["hemisphere"]:
         raise GardenError(
             f"hemisphere = '{own['hemisphere']}' in the answers, '{settings['hemisphere']}' in garden.toml",
@@ -91,13 +68,15 @@ def _read(file: Path, settings: dict[str, Any], samples: pd.DataFrame) -> Readin
             remedy="A garden lies in one: take the line out of the answers, or correct garden.toml.",
         )
     given = {"hemisphere": settings["hemisphere"], **own}
-    report, told = opened(file), answering.check(given)
+    used: set[tuple[str, str]] = set()
+    report, told = opened(file), replace(answering.check(given), used=used)
     held = _lab_answers(report, told, settings.get("labs", {}))
     if held:
-        told = answering.check(held | {
+        both = held | {
             key: {**held[key], **value} if isinstance(value, dict) and key in held else value
             for key, value in given.items()
-        })
+        }
+        told = replace(answering.check(both), used=used)
     return _with_bags(report, told, samples)
 
 
@@ -198,7 +177,7 @@ def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame,
     seen: dict[str, str] = {}
     finished: dict[str, pd.Timestamp | None] = {}
     results, aside, notes, asks = [], [], [], []
-    files = _listed(path / "reports")
+    files, heard = _listed(path / "reports"), Heard()
     for file in files:
         name = writable(file.relative_to(path).as_posix())
         if file.suffix.casefold() == ".toml" or file.name.startswith((".", "~")):
@@ -208,6 +187,7 @@ def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame,
             twin = seen.setdefault(_mark(file), _read_instead(file, files, path) or name)
             if twin != name:
                 raise GardenError(f"this file is the same as {twin}, to the byte", remedy="It was read once.")
+            heard.tried.add(file)
             reading = _read(file, settings, samples)
             reading = _without_needless(reading, _answered(reading, names, samples))
         except SoiltrendError as error:
@@ -217,11 +197,13 @@ def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame,
                 )
             )
             continue
+        heard.read(file, reading)
         finished[name] = reading.reported
         results.append(reading.results.assign(source=name))
         aside.append(reading.set_aside.assign(source=name))
         notes += [f"{name}: {note}" for note in reading.notes]
         asks += headed(reading.asks, name)
+    notes += heard.remarks(files, path)
     every = frames.set_aside(pd.concat(aside) if aside else ())
     return Reports(Reading(frames.join(*results), every, tuple(notes), tuple(asks)), finished)
 

@@ -48,6 +48,8 @@ class Reading:
     reported : Timestamp, optional
         The day on which the laboratory issued the report, the last of several; None when
         nothing tells.
+    used : frozenset of (str, str)
+        The answers by which a value was read, table and label.
     """
 
     results: pd.DataFrame
@@ -55,6 +57,7 @@ class Reading:
     notes: tuple[str, ...] = field(default=())
     asks: tuple[str, ...] = field(default=())
     reported: pd.Timestamp | None = None
+    used: frozenset[tuple[str, str]] = frozenset()
 
     @property
     def table(self) -> pd.DataFrame:
@@ -132,7 +135,8 @@ class Opened:
         found = self._found(answers)
         settled = settle(found, answers, source=self.file)
         notes, asks = (*found.notes, *settled.notes), tuple(settled.asks)
-        return Reading(settled.results, settled.set_aside, notes, asks, _reported(found, answers))
+        return Reading(settled.results, settled.set_aside, notes, asks, _reported(found, answers),
+                       frozenset(answers.used))
 
     def beds(self, answers: Answers) -> pd.Series:
         """Return what stands in the column of the bed, or over the table, for each value, by its place."""

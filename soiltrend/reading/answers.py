@@ -48,6 +48,8 @@ class Answers:
         NaN when not given [cm, g/cm3].
     beds, units, methods, analytes, ignore, limits : dict
         By :func:`plain` spelling of the sample, label or analyte.
+    used : set of (str, str)
+        The lines that a value was read by, table and spelling; it fills as a file is read.
     """
 
     lab: str = ""
@@ -68,18 +70,21 @@ class Answers:
     analytes: dict[str, str] = field(default_factory=dict)
     ignore: dict[str, str] = field(default_factory=dict)
     limits: dict[str, str] = field(default_factory=dict)
+    used: set[tuple[str, str]] = field(default_factory=set, compare=False, repr=False)
 
     def of_headings(self) -> Answers:
         """Return the answers by which values are found, without those that tell what is made of them."""
         return Answers(units=self.units, analytes=self.analytes, ignore=self.ignore,
-                       depth_unit=self.depth_unit)
+                       depth_unit=self.depth_unit, used=self.used)
 
     def of(self, table: str, label: str, analyte: str = "") -> str:
         """Return the answer for a label, else for its analyte, else empty."""
         given: dict[str, str] = getattr(self, table)
-        if not given:
-            return ""
-        return given.get(plain(label)) or (given.get(plain(analyte), "") if analyte else "")
+        for text in (label, analyte) if given else ():
+            if text and plain(text) in given:
+                self.used.add((table, plain(text)))
+                return given[plain(text)]
+        return ""
 
 
 def _fault(key: str, value: object, remedy: str) -> ReadError:
