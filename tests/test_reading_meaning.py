@@ -71,3 +71,25 @@ def test_a_bulk_density_in_kilograms_to_the_cubic_metre(read):
     """1,250 kg/m3 are 1.25 g/cm3; no density of the scooped soil is asked for."""
     reading = read("Bed,bulk density kg/m3\nEast,1250\n")
     assert kept(reading) == [("bulk density", "", 1.25, "g/cm3")]
+
+
+def test_a_bulk_density_that_is_assumed_is_told(tmp_path):
+    """2,000,000 lb an acre are 224.17 kg/m2 (0.45359237 kg, 4046.856 m2): at 15.24 cm 1.471 g/cm3."""
+    path = tmp_path / "a.csv"
+    path.write_text("Sample,Bed,Sampled,Ca lb/acre,K2O lb/acre,OM %\n1,East,2024-10-08,2410,532,3.6\n"
+                    "2,East,2024-10-09,n/a,x,3.5\n")
+    found = read_report(path, answers={"depth_cm": 15.24})
+    assert [note for note in found.notes if "density" in note] == [
+        "2 values in lb/acre became mg/kg by a layer of 15.24 cm and a bulk density of 1.3 g/cm3, which is "
+        "assumed; if you know a better one, write bulk_density into report.toml: 1.47 where the laboratory "
+        "doubles its mg/kg (2,000,000 lb of soil an acre)"
+    ]
+    dense = 2e6 * 0.45359237 / 4046.856 / 152.4
+    found = read_report(path, answers={"depth_cm": 15.24, "bulk_density": dense})
+    assert found.results["value"].iloc[0] == pytest.approx(2410 / 2, rel=1e-6)
+    assert [note for note in found.notes if "density" in note] == []
+    path.write_text("Sample,Bed,Sampled,Depth,Ca kg/ha\n1,East,2024-10-08,0-15 cm,2410\n"
+                    "2,East,2024-10-08,0-20 cm,2410\n")
+    assert [note.split(" and a bulk")[0] for note in read_report(path).notes] == [
+        "2 values in kg/ha became mg/kg by a layer of 15, 20 cm"
+    ]

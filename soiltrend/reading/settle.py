@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from pandas.api.extensions import ExtensionArray
 
-from soiltrend import frames, units
+from soiltrend import frames, present, units
 from soiltrend.errors import UnitError
 from soiltrend.reading import chemistry, figures, meaning, placing, shares, twins
 from soiltrend.reading.answers import Answers
@@ -145,6 +145,28 @@ def _notes(case: Case, told: dict[int, str]) -> Column:
     return merge(both, column(texts), _sentence)
 
 
+DOUBLED = "lb/acre"
+"""The unit in which laboratories print twice their mg/kg: 2,000,000 lb of soil to the acre."""
+
+
+def _density_note(case: Case, keep: np.ndarray) -> list[str]:
+    """Return a note on the values kept that an assumed bulk density turned into mg/kg."""
+    by_area = [i for i, one in enumerate(case.meanings) if one.needs == "depth"]
+    at = np.flatnonzero(np.isin(case.codes, by_area) & keep)
+    if not len(at) or not math.isnan(case.answers.bulk_density):
+        return []
+    names = sorted({case.meanings[code].unit.split(" ")[0] for code in np.unique(case.codes[at]).tolist()})
+    layers = np.unique(np.round(case.where.bottom[at] - case.where.top[at], 2)).tolist()
+    shown = ", ".join(f"{layer:g}" for layer in layers)
+    doubled = ""
+    if names == [DOUBLED] and len(layers) == 1:
+        half = 2.0 * units.factor(DOUBLED, "mg/kg", depth_cm=layers[0], bulk_density=1.0)
+        doubled = f": {half:.2f} where the laboratory doubles its mg/kg (2,000,000 lb of soil an acre)"
+    return [f"{present.counted(len(at), 'value')} in {' and '.join(names)} became mg/kg by a layer of {shown}"
+            f" cm and a bulk density of {case.density:g} g/cm3, which is assumed; if you know a better one, "
+            f"write bulk_density into report.toml{doubled}"]
+
+
 def _sentence(one: str, two: str) -> str:
     return "; ".join(filter(None, (one, two)))
 
@@ -267,5 +289,6 @@ def settle(found: Found, answers: Answers, *, source: str) -> Settled:
     told = chemistry.check(values, case.why)
     case.why.put(~np.isfinite(value), "it could not be turned into the unit in which values are kept")
     keep = case.why.codes == 0
+    talk.notes += _density_note(case, keep)
     results = _results(case, value, slice(None) if keep.all() else keep, told)
     return Settled(results, _set_aside(case, ~keep), talk.notes, list(dict.fromkeys(talk.asks)))
