@@ -114,3 +114,24 @@ def test_a_base_saturation_above_the_whole_is_kept_and_told(read):
     assert rows.loc[("S1", "base saturation"), "value"] == 152.0
     assert rows.loc[("S1", "base saturation"), "note"].startswith("above 100 %: free lime")
     assert reading.set_aside["text"].tolist() == ["600", "118"]
+
+
+def test_an_extract_of_more_than_soils_give_is_remarked_on(read):
+    """121.5 mg/kg of Mg are a cmol/kg (24.305 g/mol, two charges): 114 g/kg is 938, and humus holds 300."""
+    found = read("Sample,P,Mg g/kg,K mg/kg\nS1,\"0.05 %\",114,120\nS2,28 mg/kg,0.093,98\n")
+    assert len(found.results) == 6
+    assert [note for note in found.notes if "unit is right" in note] == [
+        "P of 0.05 % is 500 mg/kg, and an extract is printed in mg/kg as a rule and a total in %: see "
+        'whether its unit is right; if it is all the soil holds and no extract, write in report.toml: [methods] "P" = '
+        '"total digest"',
+        "Mg of 114 g/kg is 114,000 mg/kg, and 36,450 mg/kg is as much as pure humus could hold "
+        "exchangeable with nothing else on it: see whether its unit is right; if it is all the soil holds and no "
+        'extract, write in report.toml: [methods] "Mg g/kg" = "total digest"',
+    ]
+    assert 24305 / 2 / 100 * 300 == pytest.approx(36450, rel=1e-3)
+
+
+@pytest.mark.parametrize("heading", ["Mg (total digest) g/kg", "Ca g/kg", "Mg mg/kg"])
+def test_totals_and_lime_are_not_remarked_on(read, heading):
+    """A total may be all of a mineral, an extract takes up lime; 114 mg/kg is what soils give."""
+    assert [note for note in read(f"Sample,{heading}\nS1,114\n").notes if "unit is right" in note] == []

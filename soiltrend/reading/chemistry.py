@@ -57,7 +57,8 @@ def _has(values: Values, *analytes: str) -> bool:
 
 def _text(values: Values, at: int) -> str:
     part = values.found.columns["text"]
-    return f"{part.words[part.codes[at]]} {values.meanings[values.codes[at]].unit}"
+    text, unit = str(part.words[part.codes[at]]), values.meanings[values.codes[at]].unit
+    return text if unit and text.endswith(unit) else f"{text} {unit}"
 
 
 def _label(values: Values, at: int) -> str:
@@ -188,6 +189,40 @@ def _overfull(values: Values) -> dict[int, str]:
     return dict.fromkeys(over, "above 100 %: free lime or salts were dissolved with the exchangeable bases")
 
 
+TOTAL = "total digest"
+"""The method of what is all of an element in a soil and no extract."""
+
+SHARE = "%"
+"""A unit of totals: what an extractant takes is printed in parts per million (common practice)."""
+
+
+@lru_cache(maxsize=None)
+def _usual() -> dict[str, dict[str, Any]]:
+    table = tables.load("unlikely", numbers=("most",))
+    return {str(row["analyte"]): {str(name): cell for name, cell in row.items()}
+            for row in table.to_dict("records")}
+
+
+def _unlikely(values: Values, why: Reasons) -> None:
+    """Remark on extracts of more than soils were seen to give, and on those printed as totals are."""
+    for code, one in enumerate(values.meanings):
+        bound, printed = _usual().get(one.analyte), units.find(one.unit)
+        if bound is None or one.method == TOTAL or one.canonical != bound["unit"]:
+            continue
+        share = printed is not None and printed.name.split(" ")[0] == SHARE
+        hit = (values.codes == code) & (why.codes == 0) & ((values.value > bound["most"]) | share)
+        if not hit.any():
+            continue
+        at = int(np.flatnonzero(hit)[np.argmax(values.value[hit])])
+        beyond = values.value[at] > bound["most"]
+        told = (f"{bound['most']:,g} {one.canonical} is {bound['what']}" if beyond else
+                "an extract is printed in mg/kg as a rule and a total in %")
+        why.talk.notes.append(
+            f"{one.analyte} of {_text(values, at)} is {values.value[at]:,g} {one.canonical}, and {told}: see "
+            "whether its unit is right; if it is all the soil holds and no extract, write in report.toml: "
+            + answering.ask("methods", _label(values, at), TOTAL))
+
+
 def _zeros(values: Values, why: Reasons) -> None:
     """Ask about labels under which every value is zero."""
     label = values.found.columns["label"]
@@ -214,5 +249,6 @@ def check(values: Values, why: Reasons) -> dict[int, str]:
     if _has(values, "Ca", "CEC"):
         _labelled_as_mass(values, why)
     _zeros(values, why)
+    _unlikely(values, why)
     notes = _overfull(values) | (_sums(values, why) if _has(values, "Ca", "CEC") else {})
     return notes | (_shares(values, why) if _has(values, "Ca saturation", "Mg saturation") else {})
