@@ -300,6 +300,17 @@ def test_reasons_and_cautions_group_what_they_list(demo):
     assert noted["rows"].sum() == (demo.results["note"] != "").sum()
 
 
+def test_a_bad_row_is_listed_once_with_all_its_headings(folder):
+    """Three values of a row of means are set aside for one reason; each stays a row of what was set aside."""
+    report = "Sample,Sampled,pH,OM %,K ppm\nEast,2024-04-12,6.4,3.8,142\nMean,,6.4,3.8,142\n"
+    garden = open_garden(folder(**{"reports/spring.csv": report}))
+    assert garden.set_aside["label"].tolist() == ["pH", "OM %", "K ppm"]
+    assert reasons(garden).table.to_numpy().tolist() == [[
+        "reports/spring.csv", "pH, OM %, K ppm", 3, "line 3, column 'pH'", "6.4",
+        "its row, 'Mean', sums up other rows and is no sample",
+    ]]
+
+
 def test_the_garden_shows_itself(demo):
     """In text and in HTML, one row a season; the missed autumn is not invented."""
     assert "Oxmarrow Steps: 8 beds" in repr(demo)

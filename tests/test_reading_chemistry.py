@@ -122,11 +122,11 @@ def test_an_extract_of_more_than_soils_give_is_remarked_on(read):
     assert len(found.results) == 6
     assert [note for note in found.notes if "unit is right" in note] == [
         "P of 0.05 % is 500 mg/kg, and an extract is printed in mg/kg as a rule and a total in %: see "
-        'whether its unit is right; if it is all the soil holds and no extract, write in report.toml: [methods] "P" = '
-        '"total digest"',
+        "whether its unit is right; if it is all the soil holds and no extract, write in report.toml: "
+        '[methods] "P" = "total digest"',
         "Mg of 114 g/kg is 114,000 mg/kg, and 36,450 mg/kg is as much as pure humus could hold "
-        "exchangeable with nothing else on it: see whether its unit is right; if it is all the soil holds and no "
-        'extract, write in report.toml: [methods] "Mg g/kg" = "total digest"',
+        "exchangeable with nothing else on it: see whether its unit is right; if it is all the soil holds "
+        'and no extract, write in report.toml: [methods] "Mg g/kg" = "total digest"',
     ]
     assert 24305 / 2 / 100 * 300 == pytest.approx(36450, rel=1e-3)
 

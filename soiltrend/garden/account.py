@@ -34,18 +34,20 @@ def account(garden: Garden) -> Listing:
 
 
 def reasons(garden: Garden) -> Listing:
-    """Return what was set aside, one row a file, heading and reason.
+    """Return what was set aside, one row a file and reason.
 
     Returns
     -------
     Listing
-        Columns file, label (the heading it stood under), values (how many), first (where the
+        Columns file, label (the headings they stood under), values (how many), first (where the
         first one stands), text (what stands there), reason.
     """
-    keys = ["source", "label", "reason"]
-    grouped = garden.set_aside.groupby(keys, sort=False)
-    table = grouped.agg(
-        values=("text", "size"), first=("place", "first"), text=("text", "first")
+    alike = garden.set_aside.groupby(["source", "reason"], sort=False)
+    table = alike.agg(
+        label=("label", lambda labels: ", ".join(dict.fromkeys(filter(None, labels)))),
+        values=("text", "size"),
+        first=("place", "first"),
+        text=("text", "first"),
     ).reset_index()
     table = table.rename(columns={"source": "file"})[["file", "label", "values", "first", "text", "reason"]]
     return Listing(f"{len(garden.set_aside)} values set aside", table)
