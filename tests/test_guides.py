@@ -104,6 +104,10 @@ BROKEN = {
     "the day of sampling is not stated": {"report": "Sample,pH\nEast,6.4\n"},
     "there is no day": {"report": PLAIN.replace("04-12", "02-30")},
     "is not a key known here": {"report": PLAIN, "toml": '[beds."East"]\naera_m2 = 1\n'},
+    "is used by nothing": {"report": PLAIN, "answers": '[units]\nKali = "mg/kg"\n'},
+    "the days of this file stand in both orders": {
+        "report": f"{HEAD}\nEast,13/04/2024,6.4\nEast,04/14/2024,6.4\n"
+    },
     "this is not TOML": {"report": PLAIN, "answers": "lab = Hill\n"},
     "is not a report this tool reads": {"report": PLAIN, "name": "scan.jpg"},
     "could mean bed": {"report": PLAIN, "toml": '[beds."East"]\n[beds."Sun"]\naliases = ["east"]\n'},

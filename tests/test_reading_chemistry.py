@@ -128,7 +128,8 @@ def test_an_extract_of_more_than_soils_give_is_remarked_on(read):
         "exchangeable with nothing else on it: see whether its unit is right; if it is all the soil holds "
         'and no extract, write in report.toml: [methods] "Mg g/kg" = "total digest"',
     ]
-    assert 24305 / 2 / 100 * 300 == pytest.approx(36450, rel=1e-3)
+    humus = 24.305 / 2 * 10 * 300
+    assert humus == pytest.approx(36450, rel=1e-3)
 
 
 @pytest.mark.parametrize("heading", ["Mg (total digest) g/kg", "Ca g/kg", "Mg mg/kg"])
