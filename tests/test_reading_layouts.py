@@ -255,3 +255,9 @@ def test_ref_names_the_samples_where_nothing_else_does(tmp_path, text, labels):
     assert found.results["sample"].tolist() == labels
     told = any("Ref" in note for note in found.notes)
     assert told == (labels != ["1", "2"])
+
+
+def test_a_turned_table_without_a_sample_holds_nothing(tmp_path):
+    """Two headings of the same words and no column under either: there is nothing to read."""
+    (tmp_path / "a.csv").write_text("Analyte,Sample,Sample\npH\n")
+    assert read_report(tmp_path / "a.csv").results.empty

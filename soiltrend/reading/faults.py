@@ -89,9 +89,10 @@ def turned(table: Table) -> Table:
     cell = [grid.places(table.rows, at=at, label=table.heads[at]) for at in samples]
     places = np.array(cell, dtype=object).T.reshape(-1) if cell else np.array([], dtype=object)
     reasons = np.repeat(of_rows(table), len(samples))
-    nameless = np.tile([not table.heads[at] for at in samples], len(table.rows))
+    nameless = np.tile(np.array([not table.heads[at] for at in samples], dtype=bool), len(table.rows))
     reasons = np.where((reasons == "") & nameless, "its column has no heading", reasons)
-    no_sample = np.tile([_is_no_sample(table.heads[at]) for at in samples], len(table.rows))
+    sums = np.array([_is_no_sample(table.heads[at]) for at in samples], dtype=bool)
+    no_sample = np.tile(sums, len(table.rows))
     reasons = np.where((reasons == "") & no_sample, "its column holds limits, sums or advice, not a sample",
                        reasons)
     return Table(fresh, LONG, heads, found, rows=np.arange(len(rows)), meta=table.meta, named=table.named,
