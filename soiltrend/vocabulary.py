@@ -157,15 +157,17 @@ def observed(analyte: str) -> dict[str, str]:
 
 
 @lru_cache(maxsize=None)
-def most_possible(analyte: str) -> dict[str, Any]:
-    """Return the row of ``tables/possible.csv``: what no soil can reach, empty where nothing is known.
+def most(analyte: str, bounds: str = "possible") -> dict[str, Any]:
+    """Return the row of a table of bounds, empty where nothing is known.
+
+    ``"possible"`` holds what no soil can reach, ``"unlikely"`` what hardly any extract gives.
 
     Examples
     --------
-    >>> float(most_possible("bulk density")["most"]), most_possible("pH")
-    (2.65, {})
+    >>> float(most("bulk density")["most"]), most("pH"), float(most("P", "unlikely")["most"])
+    (2.65, {}, 1366.0)
     """
-    table = tables.load("possible", numbers=("most",)).set_index("analyte")
+    table = tables.load(bounds, numbers=("most",)).set_index("analyte")
     return {str(k): v for k, v in table.loc[analyte].items()} if analyte in table.index else {}
 
 
@@ -182,7 +184,7 @@ def most_told(key: str) -> tuple[float, str]:
     (2.65, 'g/cm3, such as 1.3 for 1300 kg/m3')
     """
     if key == "bulk_density":
-        return float(most_possible("bulk density")["most"]), "g/cm3, such as 1.3 for 1300 kg/m3"
+        return float(most("bulk density")["most"]), "g/cm3, such as 1.3 for 1300 kg/m3"
     return (DEEPEST, "cm, such as 15 for 150 mm") if key == "depth_cm" else (math.inf, "")
 
 

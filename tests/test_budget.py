@@ -523,3 +523,16 @@ def test_lines_name_what_brought_it(usual):
     assert "have no two tests" in found.title
     empty = dataclasses.replace(usual[1], table=usual[1].table.iloc[:0])
     assert st.account_lines(empty).title.startswith("No dressing was logged")
+
+
+def test_what_garden_toml_does_not_say_of_a_bed_is_called_assumed(tmp_path):
+    """The carbon table of the same bed says that no bulk density is known."""
+    (tmp_path / "garden.toml").write_text(
+        "[beds.East]\n[beds.West]\narea_ft2 = 100\ndepth_in = 6\nbulk_density = 1.3\nmedium = 'potting mix'\n"
+    )
+    garden = st.open_garden(tmp_path)
+    assert st.bed_card(garden, bed="East").facts == (
+        "East: 1 m2 (assumed), 0-15 cm sampled and worked (assumed), bulk density 1.3 g/cm3 (assumed), "
+        "mineral soil (assumed)"
+    )
+    assert "assumed" not in st.bed_card(garden, bed="West").facts

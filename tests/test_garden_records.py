@@ -146,3 +146,16 @@ def test_a_bag_all_of_whose_values_were_set_aside_is_met(garden):
     read = garden(report, "East,East,2025-04-09,0,20\n")
     assert read.set_aside[["sample", "text"]].to_numpy().tolist() == [["East", "64"]]
     assert [note for note in read.notes if "bag" in note] == []
+
+
+@pytest.mark.parametrize(("second", "read"), [("2025-04-09", 2), ("2024-04-09", 1)])
+def test_files_alike_are_one_only_when_their_answers_are(tmp_path, second, read):
+    """Two reports print the same values to the byte; the answers beside them tell two years, or one."""
+    (tmp_path / "reports").mkdir()
+    (tmp_path / "garden.toml").write_text(BEDS)
+    for name, day in (("a", "2024-04-09"), ("b", second)):
+        (tmp_path / "reports" / f"{name}.csv").write_text("Sample,pH\nEast,6.4\n")
+        (tmp_path / "reports" / f"{name}.toml").write_text(f"sampled = {day}\n")
+    found = open_garden(tmp_path)
+    assert len(found.results) == read
+    assert len(found.set_aside) == 2 - read

@@ -121,7 +121,7 @@ def bed_card(garden: Garden, *, bed: str = "", account: Budget | None = None) ->
     found = account if account is not None else budget(garden)
     return BedCard(
         name,
-        _facts(garden.beds.set_index("bed").loc[name].to_dict(), name),
+        _facts(garden.beds.set_index("bed").loc[name].to_dict(), name, garden.settings.get("beds", {})),
         _newest(garden.applications, name, ["date", "material", "amount", "unit", "note"]),
         _newest(garden.harvests, name, ["date", "crop", "kg", "residue", "note"]),
         _tests(prepared(garden), name),
@@ -129,13 +129,20 @@ def bed_card(garden: Garden, *, bed: str = "", account: Budget | None = None) ->
     )
 
 
-def _facts(bed: dict[Any, Any], name: str) -> str:
-    """Return what garden.toml says of a bed, in a sentence."""
+ASSUMED = {"area_m2": ["area_ft2"], "depth_cm": ["depth_in"], "bulk_density": [], "medium": []}
+"""What a bed is given where garden.toml is silent, and the other keys that would say it."""
+
+
+def _facts(bed: dict[Any, Any], name: str, told: dict[str, Any]) -> str:
+    """Return what garden.toml says of a bed, in a sentence; what it does not say is called assumed."""
+    said = {*told[name]} if name in told else {*ASSUMED}
+    by = {key: "" if {key, *feet} & said else " (assumed)" for key, feet in ASSUMED.items()}
     alone = "; left as it is, for comparison" if bed["check"] else ""
     note = f"; {bed['note']}" if bed["note"] else ""
     return (
-        f"{name}: {present.area(bed['area_m2'])}, {present.layer(0.0, bed['depth_cm'])} sampled and worked, "
-        f"bulk density {bed['bulk_density']:g} g/cm3, {bed['medium']}{alone}{note}"
+        f"{name}: {present.area(bed['area_m2'])}{by['area_m2']}, {present.layer(0.0, bed['depth_cm'])} "
+        f"sampled and worked{by['depth_cm']}, bulk density {bed['bulk_density']:g} g/cm3"
+        f"{by['bulk_density']}, {bed['medium']}{by['medium']}{alone}{note}"
     )
 
 

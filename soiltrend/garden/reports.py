@@ -16,7 +16,6 @@ from soiltrend import frames, limits
 from soiltrend.errors import GardenError, SoiltrendError
 from soiltrend.folder import nearest, stays_inside
 from soiltrend.garden.answered import Heard, answers_of
-from soiltrend.garden.bags import FRESH_DAYS as FRESH_DAYS
 from soiltrend.garden.bags import UNSURE, bags, labelled, labelled_aside, no_bag, told_by_records
 from soiltrend.garden.beds import bed_names, same
 from soiltrend.reading import FORMATS, Opened, Reading, opened
@@ -105,6 +104,12 @@ def _mark(file: Path) -> str:
     return hashlib.sha256(limits.contents(file, most=limits.TEXT_BYTES)).hexdigest()
 
 
+def _told_mark(file: Path) -> str:
+    """Return what two files have in common only when they and the answers beside them are the same."""
+    own = file.with_suffix(".toml")
+    return _mark(file) + (_mark(own) if own.is_file() else "")
+
+
 @dataclass(frozen=True, eq=False)
 class Reports:
     """All reports of a folder.
@@ -184,7 +189,7 @@ def read_reports(path: Path, settings: dict[str, Any], *, samples: pd.DataFrame,
             continue
         try:
             _refuse(file, path)
-            twin = seen.setdefault(_mark(file), _read_instead(file, files, path) or name)
+            twin = seen.setdefault(_told_mark(file), _read_instead(file, files, path) or name)
             if twin != name:
                 raise GardenError(f"this file is the same as {twin}, to the byte", remedy="It was read once.")
             heard.tried.add(file)

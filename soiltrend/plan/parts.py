@@ -11,7 +11,7 @@ import pandas as pd
 
 from soiltrend import aims, vocabulary
 from soiltrend.frames import YEAR
-from soiltrend.garden.reports import FRESH_DAYS
+from soiltrend.garden.bags import FRESH_DAYS
 from soiltrend.materials import released
 from soiltrend.plan.bench import Bench, Plot
 from soiltrend.plan.days import Days

@@ -103,7 +103,7 @@ def _instead(one: Meaning, label: str, likely: str) -> str:
 def impossible(values: Values, why: Reasons) -> None:
     """Set values aside that are beyond what the stuff of soils can hold (``tables/possible.csv``)."""
     for code, one in enumerate(values.meanings):
-        bound = vocabulary.most_possible(one.analyte)
+        bound = vocabulary.most(one.analyte)
         hit = (values.codes == code) & (values.value >= bound["most"]) if bound else np.zeros(0, dtype=bool)
         if bound and hit.any():
             at = int(np.flatnonzero(hit)[0])
@@ -196,18 +196,11 @@ SHARE = "%"
 """A unit of totals: what an extractant takes is printed in parts per million (common practice)."""
 
 
-@lru_cache(maxsize=None)
-def _usual() -> dict[str, dict[str, Any]]:
-    table = tables.load("unlikely", numbers=("most",))
-    return {str(row["analyte"]): {str(name): cell for name, cell in row.items()}
-            for row in table.to_dict("records")}
-
-
 def _unlikely(values: Values, why: Reasons) -> None:
     """Remark on extracts of more than soils were seen to give, and on those printed as totals are."""
     for code, one in enumerate(values.meanings):
-        bound, printed = _usual().get(one.analyte), units.find(one.unit)
-        if bound is None or one.method == TOTAL or one.canonical != bound["unit"]:
+        bound, printed = vocabulary.most(one.analyte, "unlikely"), units.find(one.unit)
+        if not bound or one.method == TOTAL or one.canonical != bound["unit"]:
             continue
         share = printed is not None and printed.name.split(" ")[0] == SHARE
         hit = (values.codes == code) & (why.codes == 0) & ((values.value > bound["most"]) | share)

@@ -10,7 +10,7 @@ import pandas as pd
 from soiltrend import frames, present
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
-from soiltrend.garden.reports import FRESH_DAYS
+from soiltrend.garden.bags import FRESH_DAYS
 from soiltrend.noise import noise_model
 from soiltrend.sampling.labels import LETTER, hidden_stem, new_stem, stem_of
 from soiltrend.sampling.past import bags, layers, next_season, same_week, usual_layer
