@@ -104,8 +104,10 @@ def _noise_rows(axes: Axes, part: pd.DataFrame) -> None:
             mark(axes, row["in_noise"], y, verdict=row["verdict"], size=size)
 
 
-def _method(table: pd.DataFrame) -> pd.Series:
-    return table["method"].replace("", "method not stated")
+def labelled(table: pd.DataFrame, names: pd.Series) -> pd.DataFrame:
+    """Return the table with its labels; rows of one name bear what tells them apart."""
+    apart = story.told_apart(table, names=names)
+    return table.assign(label=names.where(apart == "", names + ", " + apart))
 
 
 def _nothing(table: pd.DataFrame, *, words: story.Words, size: str) -> Chart:
@@ -120,9 +122,7 @@ def _of_bed(comparison: Comparison, bed: str, size: str) -> Chart:
     table = table.assign(order=_order(table["analyte"])).sort_values(
         ["order", "analyte", "method"], kind="stable"
     )
-    twice = table["analyte"].duplicated(keep=False)
-    table["label"] = table["analyte"].where(~twice, table["analyte"] + ", " + _method(table))
-    table = written(table).assign(weight="normal")
+    table = written(labelled(table, table["analyte"])).assign(weight="normal")
     reach = float(np.nanmax(np.abs(table["in_noise"].to_numpy(dtype=float)), initial=0.0))
     limit = min(WIDEST, max(2.5, 1.15 * reach))
     rows = Rows(
@@ -168,14 +168,11 @@ def _of_analyte(comparison: Comparison, analyte: str, beds: Sequence[str] | None
     table = _pick(comparison, column="analyte", wanted=analyte)
     if table.empty:
         return _nothing(table, words=story.uncompared_words(comparison, analyte=analyte), size=size)
+    table = labelled(table, story.pooled(table))[~story.lone(table)]
     garden = table["bed"] == frames.GARDEN
     table, shown = only(
         pd.concat([table[~garden].sort_values("after", ascending=False, kind="stable"), table[garden]]), beds
     )
-    garden = table["bed"] == frames.GARDEN
-    twice = table["bed"].duplicated(keep=False)
-    name = table["bed"].where(~garden, "all beds")
-    table["label"] = name.where(~twice, name + ", " + _method(table))
     table = written(table)
     label = measured(analyte, units=table["unit"], methods=table["method"])
     rows = Rows(table, span(table), label, bed_rows)

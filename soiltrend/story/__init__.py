@@ -8,6 +8,7 @@ Every phrase stands in ``en.toml``.
 """
 
 from soiltrend.story.accounts import budget_words, recovery_words, why_words
+from soiltrend.story.apart import lone, pooled, told_apart
 from soiltrend.story.chance import luck_words
 from soiltrend.story.change import (
     beds_words,
@@ -56,12 +57,14 @@ __all__ = [
     "headlines",
     "in_brief",
     "listed",
+    "lone",
     "luck_words",
     "no_season_words",
     "no_shares_words",
     "nothing_words",
     "own_headline",
     "plan_words",
+    "pooled",
     "recovery_words",
     "refused",
     "saturation_words",
@@ -69,6 +72,7 @@ __all__ = [
     "shown",
     "speak",
     "spoken",
+    "told_apart",
     "trend_headline",
     "trend_headlines",
     "trend_said",

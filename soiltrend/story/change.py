@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import pandas as pd
 
 from soiltrend import frames, scales, verdicts
 from soiltrend.compare import Comparison
 from soiltrend.story import refusing
+from soiltrend.story.apart import lone, pooled, told_apart
 from soiltrend.story.claims import MOVED, Claims, claims_of, years_needed
 from soiltrend.story.core import (
     Words,
@@ -116,16 +119,16 @@ def _moved(claims: Claims, of: int, *, voice: Voice) -> str:
 
 def _composites(table: pd.DataFrame, *, voice: Voice, style: str = "composites") -> str:
     """Return how many composite samples stand behind each end: of a bed, or of all where they are pooled."""
-    spans = []
+    spans, most = [], []
     for column in ("n_before", "n_after"):
         counts = table[column].dropna().astype(int)
         low, high = int(counts.min()), int(counts.max())
         spans.append(voice.say("change.span", {"low": low, "high": high}) if high > low else str(low))
-    pooled = "_all" if (table["bed"] == frames.GARDEN).all() else ""
-    key = "same" if spans[0] == spans[1] else "unlike"
-    if style == PLAINLY and spans == ["1", "1"] and not pooled:
-        return voice.say("change.plain_one")
-    return voice.say(f"change.{style}_{key}{pooled}", {"n": spans[0], "m": spans[1]})
+        most.append(high)
+    alike = "same" if spans[0] == spans[1] else "unlike"
+    key = f"change.{style}_{alike}{'_all' if (table['bed'] == frames.GARDEN).all() else ''}"
+    told = {"n": spans[0], "m": spans[1]}
+    return voice.counted(key, most[0], told) if style == PLAINLY else voice.say(key, told)
 
 
 def _measured(table: pd.DataFrame, *, voice: Voice, key: str = "measured") -> str:
@@ -145,9 +148,10 @@ def _measured(table: pd.DataFrame, *, voice: Voice, key: str = "measured") -> st
 def shown(table: pd.DataFrame, *, voice: Voice = PLAIN) -> str:
     """Return how many measures are shown of how many ("14 of 14 measures shown")."""
     refused = int((table["verdict"] == verdicts.NOT_COMPARABLE).sum())
-    key = "change.shown_but" if refused else "change.shown"
-    told = {"n": len(table), "measures": voice.counted("count.measure", len(table)), "refused": refused}
-    return voice.say(key, told)
+    measures = table["analyte"].nunique()
+    lines = "change.shown_lines" if len(table) > measures else "change.shown"
+    told = {"n": len(table), "measures": voice.counted("count.measure", measures), "refused": refused}
+    return voice.say(f"{lines}_but" if refused else lines, told)
 
 
 def _amounts(row: dict[str, object], *, voice: Voice) -> dict[str, str]:
@@ -160,16 +164,18 @@ def _amounts(row: dict[str, object], *, voice: Voice) -> dict[str, str]:
 
 def _rows(table: pd.DataFrame, *, by: str, voice: Voice) -> str:
     """Return every row of the picture in words; ``by`` is "change" or "beds"."""
+    names = table["analyte"].map(spoken) if by == "change" else pooled(table, voice=voice, mean=True)
+    apart = told_apart(table, names=names, voice=voice)
     told = []
-    for row in table.to_dict("records"):
-        name = spoken(str(row["analyte"]))
-        bed = voice.say("where.all") if row["bed"] == frames.GARDEN else row["bed"]
-        refused = row["verdict"] == verdicts.NOT_COMPARABLE
-        values = {"name": name, "bed": bed}
+    for row, name, what in zip(table.to_dict("records"), names, apart, strict=True):
+        whole = voice.say("where.apart", {"name": name, "what": what}) if what else name
+        refused = "_refused" if row["verdict"] == verdicts.NOT_COMPARABLE else ""
+        mean = "_mean" if by == "beds" and row["bed"] == frames.GARDEN else ""
+        values = {"name": whole, "bed": whole}
         if not refused:
             values["verdict"] = voice.say(f"verb.{row['verdict']}")
             values |= _amounts({str(k): v for k, v in row.items()}, voice=voice)
-        told.append(voice.say(f"{by}.row_refused" if refused else f"{by}.row", values))
+        told.append(voice.say(f"{by}.row{mean}{refused}", values))
     return sentence(voice.say("list.join").join(told))
 
 
@@ -238,7 +244,7 @@ def change_words(comparison: Comparison, *, bed: str, voice: Voice = PLAIN) -> W
     head = headline(comparison, bed=bed, voice=voice)
     left = refusing.unclaimed(table, claims, comparison)
     told = {
-        "soil": voice.counted("count.soil", len(table)),
+        "soil": voice.counted("count.soil", table["analyte"].nunique()),
         "where": where(bed, voice=voice),
         "before": comparison.before,
         "after": comparison.after,
@@ -298,9 +304,22 @@ def _beds_seen(
     return " ".join(told)
 
 
+def _tested(table: pd.DataFrame, ends: Mapping[str, object], *, voice: Voice) -> str:
+    """Return in how many beds a measure was tested at each end, and how many of them can be compared."""
+    counts = {
+        "first": table.loc[table["n_before"] > 0, "bed"].nunique(),
+        "second": table.loc[table["n_after"] > 0, "bed"].nunique(),
+        "both": table.loc[table["verdict"] != verdicts.NOT_COMPARABLE, "bed"].nunique(),
+    }
+    told = {name: voice.counted("count.bed", n) for name, n in counts.items()}
+    key = "tested_alike" if len(set(counts.values())) == 1 else "tested_unlike"
+    return voice.say(f"beds.{key}", dict(ends) | told | {"beds": told["first"]})
+
+
 def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) -> Words:
     """Return the words for the chart of one measure over all beds."""
     whole = comparison.table[comparison.table["analyte"] == analyte]
+    whole = whole[~lone(whole)]
     table = _of_analyte(comparison, analyte)
     claims = claims_of(table, comparison)
     left = refusing.unclaimed(table, claims, comparison)
@@ -319,6 +338,7 @@ def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) ->
         "seen": _beds_seen(claims, left, comparison, analyte, of=of, voice=voice),
         "reasons": refusing.reasons(table, by="bed", voice=voice),
     }
+    told["tested"] = _tested(table, told, voice=voice)
     words = Words(
         head,
         voice.say("beds.subtitle", told),

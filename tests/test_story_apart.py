@@ -1,0 +1,81 @@
+"""Rows of one picture are told apart, and beds are counted as they were tested."""
+
+import pandas as pd
+import pytest
+
+from soiltrend import story
+from soiltrend.charts import chart_change
+from soiltrend.compare import compare
+from soiltrend.frames import GARDEN
+
+BEFORE, AFTER = "spring 2022", "spring 2024"
+
+
+@pytest.fixture
+def patchy(two_springs):
+    """Return a comparison: East and West alike, Path in another layer, Old tested before and New after."""
+    values = {"pH": (6.0, 6.1), "K": (150.0, 151.0)}
+    made = two_springs(values, beds=("East", "West", "Path", "Old", "New"))
+    made.loc[made["bed"] == "Path", "bottom_cm"] = 20.0
+    gone = (made["bed"] == "Old") & (made["season"] == AFTER)
+    gone |= (made["bed"] == "New") & (made["season"] == BEFORE)
+    twice = made[(made["bed"] == "East") & (made["season"] == AFTER)].assign(sample="second bag")
+    results = pd.concat([made[~gone], twice], ignore_index=True)
+    return compare(results, before=BEFORE, after=AFTER)
+
+
+def test_a_newsletter_counts_the_beds_that_were_tested(patchy):
+    """Counted by hand: East, West, Path and Old before; East, West, Path and New after; three of both."""
+    told = story.beds_words(patchy, analyte="pH").paragraph
+    begun = "We tested pH in 4 beds in spring 2022 and in 4 beds in spring 2024; 3 beds can be compared ("
+    assert told.startswith(begun)
+    assert "1 composite sample a bed, then 1 to 2" in told
+    assert "1 composite samples" not in told
+
+
+def test_where_all_beds_were_tested_twice_they_are_counted_once(two_springs):
+    """Two beds, each tested at both ends."""
+    change = compare(two_springs({"pH": (6.0, 6.1)}), before=BEFORE, after=AFTER)
+    told = story.beds_words(change, analyte="pH")
+    assert told.paragraph.startswith("We tested pH in 2 beds in spring 2022 and again in spring 2024 (")
+    assert "one composite sample a bed each time" in told.paragraph
+    assert "the mean of all beds " in told.description
+
+
+def test_a_mean_says_of_how_many_beds_it_is(patchy):
+    """East and West are pooled; Path alone has no mean beside its own row."""
+    labels = chart_change(patchy, analyte="K").data["label"].tolist()
+    assert labels[-1] == "mean of 2 beds"
+    assert sorted(labels[:-1]) == ["East", "New", "Old", "Path", "West"]
+    told = story.beds_words(patchy, analyte="K").description
+    assert "the mean of 2 beds " in told
+    assert "all beds" not in told
+
+
+def test_rows_that_differ_in_their_layer_alone_bear_it(patchy):
+    """The garden's potassium at 0-15 cm (two beds) and at 0-20 cm (Path)."""
+    labels = chart_change(patchy, bed=GARDEN).data["label"].tolist()
+    assert labels == ["pH, 0-15 cm", "pH, 0-20 cm", "K, 0-15 cm", "K, 0-20 cm"]
+    told = story.change_words(patchy, bed=GARDEN)
+    assert "potassium (0-20 cm) not comparable" in told.description
+    assert told.alt.startswith("Dot chart of 2 soil measures")
+    assert "4 lines of 2 measures shown" in told.caption
+
+
+def test_rows_are_told_apart_by_what_they_differ_in():
+    """Method, laboratory and layer, each where it differs; a name that stands once bears nothing."""
+    rows = pd.DataFrame(
+        {
+            "method": ["Olsen", "", "Olsen", "KCl"],
+            "lab": ["Hollin Bench", "Hollin Bench", "Orrelby Soil Room", ""],
+            "top_cm": 0.0,
+            "bottom_cm": [15.0, 15.0, 30.0, 15.0],
+        }
+    )
+    told = story.told_apart(rows, names=pd.Series(["P", "P", "P", "K"]))
+    assert told.tolist() == [
+        "Olsen, Hollin Bench, 0-15 cm",
+        "method not stated, Hollin Bench, 0-15 cm",
+        "Olsen, Orrelby Soil Room, 0-30 cm",
+        "",
+    ]
