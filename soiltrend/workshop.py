@@ -27,20 +27,20 @@ from soiltrend.verdicts import NOT_COMPARABLE
 MOST = 26
 """Gardens that can be told apart by a letter."""
 
-SHOWN = ["garden", "seasons", "analyte", "method", "unit", "of_beds", "before", "after", "change", "low",
-         "high", "verdict", "why"]  # fmt: skip
+SHOWN = ["garden", "seasons", "analyte", "method", "unit", "lab", "top_cm", "bottom_cm", "of_beds", "before",
+         "after", "change", "low", "high", "verdict", "why"]  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
 class Workshop:
-    """The changes of several gardens, one row a garden and measure.
+    """The changes of several gardens, one row a garden, measure, method, laboratory and layer.
 
     Attributes
     ----------
     table : DataFrame
-        ``garden`` ("garden A"), ``seasons`` ("spring 2022 to spring 2024"), ``of_beds`` (how many beds
-        were compared), then the columns of :class:`soiltrend.Comparison` for the garden as a whole, in
-        canonical units.
+        ``garden`` ("garden A"), ``seasons`` ("spring 2022 to spring 2024"), ``of_beds`` (of how many beds
+        it is the mean: those that can be compared by that method and laboratory in that layer), then the
+        columns of :class:`soiltrend.Comparison` for the garden as a whole, in canonical units.
     key : DataFrame
         ``garden`` and ``name``: for the leader of the workshop alone; it is not shown with the table.
     confidence : float
@@ -64,14 +64,14 @@ def _title(result: Workshop) -> str:
 
 
 def _whole(comparison: Comparison) -> pd.DataFrame:
-    """Return one row a measure: the pooled one, or the bed's own where a garden has but one bed."""
-    table, series = comparison.table, ["analyte", "method", "unit"]
+    """Return one row a series of a measure: the pooled one, or the bed's own where there is but one bed."""
+    table = comparison.table
     pooled = table["bed"] == frames.GARDEN
     own = table[~pooled]
-    rows = table[pooled] if len(own["bed"].unique()) > 1 else own
-    beds = own[own["verdict"] != NOT_COMPARABLE].groupby(series)["bed"].nunique()
-    counted = beds.rename("of_beds").reset_index()
-    rows = rows.merge(counted, how="left", on=series).fillna({"of_beds": 0}).astype({"of_beds": int})
+    if len(own["bed"].unique()) > 1:
+        rows = table[pooled].assign(of_beds=table["beds"])
+    else:
+        rows = own.assign(of_beds=(own["verdict"] != NOT_COMPARABLE).astype(int))
     names = [re.escape(bed) for bed in sorted(table["bed"].unique(), key=len, reverse=True)]
     return rows.assign(why=rows["why"].str.replace(rf"\b(?:{'|'.join(names)})\b", "a bed", regex=True))
 

@@ -122,3 +122,30 @@ def test_an_unknown_measure_is_refused(room):
     """A slip of the pen does not give an empty picture."""
     with pytest.raises(st.SoiltrendError, match="'phlogiston' is not a measure known here"):
         st.chart_workshop(st.workshop(room), analyte="phlogiston")
+
+
+def test_beds_of_other_layers_are_not_counted_among_the_pooled(garden):
+    """Two beds at 0-15 cm and one at 0-20 cm: each row says of how many it is, and which layer it is of."""
+    made = garden("Rook", values=(20, 200), two=True)
+    deep = made.results[made.results["bed"] == "Other"].assign(bed="Deep", bottom_cm=20.0)
+    made = st.Garden(**(vars(made) | {"results": pd.concat([made.results, deep], ignore_index=True)}))
+    found = st.workshop([made])
+    rows = found.table[found.table["analyte"] == "P"].set_index("bottom_cm")
+    assert rows["of_beds"].to_dict() == {15.0: 2, 20.0: 1}
+    assert "(2 of 3 beds" in rows.loc[15.0, "why"]
+    assert rows.loc[20.0, "verdict"] == "not comparable"
+    for shown in (repr(found), found._repr_html_()):
+        assert "bottom" in shown
+    chart = st.chart_workshop(found, analyte="P")
+    assert chart.data["garden"].tolist() == ["garden A"]
+    assert chart.words.headline == "Phosphorus surely rose in the one garden measured"
+
+
+def test_a_garden_with_two_layers_is_one_garden(garden):
+    """Two beds in each of two layers: two lines, told apart by layer, of one garden."""
+    made = garden("Rook", values=(20, 200), two=True)
+    both = [made.results, made.results.assign(top_cm=15.0, bottom_cm=30.0)]
+    made = st.Garden(**(vars(made) | {"results": pd.concat(both, ignore_index=True)}))
+    chart = st.chart_workshop(st.workshop([made]), analyte="P")
+    assert sorted(chart.data["label"]) == ["garden A, 0-15 cm", "garden A, 15-30 cm"]
+    assert chart.words.headline == "Phosphorus surely rose in the one garden measured"

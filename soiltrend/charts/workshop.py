@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from soiltrend import story, vocabulary
-from soiltrend.charts.change import bed_rows, span, written
+from soiltrend.charts.change import bed_rows, labelled, span, written
 from soiltrend.charts.chart import Chart, measured
 from soiltrend.charts.rows import Rows, draw_rows
 from soiltrend.charts.style import size_of
@@ -51,7 +51,7 @@ def chart_workshop(workshop: Workshop, *, analyte: str, size: str = "web") -> Ch
         if len(part)
         else story.nothing_words(story.spoken(name))
     )
-    part = written(part.assign(bed=part["garden"], label=part["garden"])).reset_index(drop=True)
+    part = written(labelled(part.assign(bed=part["garden"]), part["garden"])).reset_index(drop=True)
     label = measured(name, units=part["unit"], methods=[method])
     limits = span(part) if np.isfinite(part["before"].to_numpy(dtype=float)).any() else (0.0, 1.0)
     return draw_rows(Rows(part, limits, label, bed_rows), words=words, size=size_of(size))

@@ -13,24 +13,25 @@ def workshop_words(result: Workshop, *, analyte: str, method: str, voice: Voice 
     """Return the words for the picture of one measure in several gardens."""
     rows = result.table[result.table["analyte"] == analyte]
     drawn = rows[(rows["method"] == method) & (rows["verdict"] != verdicts.NOT_COMPARABLE)]
-    sure = drawn[drawn["q"] <= 1 - result.confidence]["verdict"].value_counts()
+    gardens = drawn["garden"].nunique()
+    others = rows[(rows["method"] != method) & ~rows["garden"].isin(drawn["garden"])]
+    sure = drawn[drawn["q"] <= 1 - result.confidence].groupby("verdict")["garden"].nunique()
     told = {
         "name": sentence(spoken(analyte)),
-        "of": len(drawn),
+        "of": gardens,
         "room": voice.counted("workshop.room", len(result.key)),
         "method": method or voice.say("method.unknown"),
         "confidence": f"{result.confidence:.0%}",
-        "others": rows.loc[rows["method"] != method, "garden"].nunique(),
-        "gardens": voice.counted("count.garden", len(drawn)),
+        "others": others["garden"].nunique(),
+        "gardens": voice.counted("count.garden", gardens),
     }
+    verbs = {verb: voice.say(f"verb.{verb}") for verb in MOVED if verb in sure}
     moved = [
-        voice.say("workshop.moved", {"verb": voice.say(f"verb.{verb}"), "n": sure[verb]})
-        for verb in MOVED
-        if verb in sure
+        voice.say("workshop.moved", {"verb": said, "n": sure[verb]}) for verb, said in verbs.items()
     ]
     told["moved"] = listed(moved, voice=voice)
-    told["verb"] = voice.say(f"verb.{sure.index[0]}") if moved else ""
-    head = voice.counted("workshop.headline" if moved else "workshop.none_sure", len(drawn), told)
+    told["verb"] = listed(list(verbs.values()), voice=voice)
+    head = voice.counted("workshop.headline" if moved else "workshop.none_sure", gardens, told)
     words = Words(
         head,
         voice.say("workshop.subtitle_others" if told["others"] else "workshop.subtitle", told),
