@@ -94,8 +94,8 @@ def compare_latest(
     Returns
     -------
     Comparison
-        With no rows, and "(none)" for both seasons, when no two seasons share a series: one
-        test of a garden is a beginning and not an error.
+        With no rows, and "(none)" for both seasons, when no two such seasons share a series: one
+        test of a garden is a beginning and not an error. ``lacks`` tells where two others do.
 
     Raises
     ------
@@ -104,11 +104,13 @@ def compare_latest(
     """
     model = noise if noise is not None else noise_model(results)
     before, after = asked
+    record = model.composites.rename(columns={"parent": "duplicate_of"})
     if not any(asked):
-        record = model.composites.rename(columns={"parent": "duplicate_of"})
         before, after = latest_pair(results, like=like, longest=longest, samples=record)
     if not before and not after:
-        return Comparison(pd.DataFrame(columns=FIRST + EXTRA), NONE, NONE, 0.95, model)
+        other = any(latest_pair(results, like=not like, samples=record))
+        lacks = ("like" if like else "unlike") if other else ""
+        return Comparison(pd.DataFrame(columns=FIRST + EXTRA), NONE, NONE, 0.95, model, lacks)
     return compare(results, before=before, after=after, noise=model)
 
 

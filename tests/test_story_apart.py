@@ -6,7 +6,10 @@ import pytest
 from soiltrend import story
 from soiltrend.charts import chart_change
 from soiltrend.compare import compare
+from soiltrend.drift import drift
+from soiltrend.exchange import ratios
 from soiltrend.frames import GARDEN
+from soiltrend.latest import compare_latest
 
 BEFORE, AFTER = "spring 2022", "spring 2024"
 
@@ -79,3 +82,43 @@ def test_rows_are_told_apart_by_what_they_differ_in():
         "Olsen, Orrelby Soil Room, 0-30 cm",
         "",
     ]
+
+
+def test_a_picture_without_marks_says_what_it_lacks(tidy):
+    """Two springs can be compared with each other and with no autumn; one test with nothing."""
+    springs = tidy([("East", day, "K", value) for day, value in (("2025-04-04", 90.0), ("2026-04-08", 95.0))])
+    apart = chart_change(compare_latest(springs, like=False)).words
+    assert apart.subtitle.startswith("No two tests of different seasons of the year")
+    assert "two tests that can be compared" not in apart.alt
+    measure = story.uncompared_words(compare_latest(springs, like=False), analyte="K")
+    assert measure.headline == "Potassium: nothing to show yet"
+    assert measure.subtitle == apart.subtitle
+    halves = tidy([("East", day, "K", value) for day, value in (("2025-04-04", 90.0), ("2025-10-08", 95.0))])
+    like = chart_change(compare_latest(halves)).words
+    assert like.subtitle.startswith("No two tests of one season of the year")
+    alone = chart_change(compare_latest(springs[springs["season"] == "spring 2025"], like=False)).words
+    assert alone.headline == "The garden: nothing to compare yet"
+
+
+@pytest.mark.parametrize(
+    ("tests", "says"),
+    [
+        (1, "To watch a ratio takes 3 tests of it that can stand together, and there is 1 at most"),
+        (2, "To watch a ratio takes 3 tests of it that can stand together, and there are 2 at most"),
+    ],
+)
+def test_ratios_with_too_few_tests_say_how_many_there_are(tidy, tests, says):
+    """Two tests make a comparison and no drift: the table says so of each ratio, and the picture with it."""
+    days, both = ("2024-04-04", "2025-04-04")[:tests], (("Ca", 1500.0), ("Mg", 150.0))
+    rows = [("East", day, analyte, value) for day in days for analyte, value in both]
+    found = drift(ratios(tidy(rows)))
+    words = story.drift_words(found, bed="East")
+    assert words.headline == "East: nothing to show yet"
+    assert words.subtitle == says
+    assert f"{tests} test" in found.table["why"].iloc[0]
+
+
+def test_no_ratio_at_all_is_told_as_that(tidy):
+    """Potassium alone makes no ratio."""
+    words = story.drift_words(drift(tidy([("East", "2024-04-04", "K", 90.0)])), bed="East")
+    assert words.subtitle == "No ratio or share of it was measured"

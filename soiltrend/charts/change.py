@@ -118,7 +118,7 @@ def _nothing(table: pd.DataFrame, *, words: story.Words, size: str) -> Chart:
 def _of_bed(comparison: Comparison, bed: str, size: str) -> Chart:
     table = _pick(comparison, column="bed", wanted=bed)
     if table.empty:
-        return _nothing(table, words=story.nothing_words(bed), size=size)
+        return _nothing(table, words=story.uncompared_words(comparison, bed=bed), size=size)
     table = table.assign(order=_order(table["analyte"])).sort_values(
         ["order", "analyte", "method"], kind="stable"
     )

@@ -111,7 +111,7 @@ def chart_plan(plan: HasPlan, *, bed: str, size: str = "web") -> Chart:
         known = ", ".join(f"'{name}'" for name in plan.expected["bed"].unique())
         raise SoiltrendError(f"the plan expects nothing of bed '{bed}'", remedy=f"It holds: {known}")
     if table.empty:
-        return only_words(story.nothing_words(bed), size_of(size))
+        return only_words(story.unplanned_words(bed), size_of(size))
     records = [{str(key): value for key, value in row.items()} for row in table.to_dict("records")]
     places = pd.DataFrame([_places(row) for row in records], index=table.index)
     twice = table["analyte"].duplicated(keep=False)

@@ -46,11 +46,7 @@ def chart_workshop(workshop: Workshop, *, analyte: str, size: str = "web") -> Ch
     compared = rows[rows["verdict"] != "not comparable"]
     method = compared["method"].mode().iloc[0] if len(compared) else ""
     part = compared[compared["method"] == method]
-    words = (
-        story.workshop_words(workshop, analyte=name, method=method)
-        if len(part)
-        else story.nothing_words(story.spoken(name))
-    )
+    words = story.workshop_words(workshop, analyte=name, method=method)
     part = written(labelled(part.assign(bed=part["garden"]), part["garden"])).reset_index(drop=True)
     label = measured(name, units=part["unit"], methods=[method])
     limits = span(part) if np.isfinite(part["before"].to_numpy(dtype=float)).any() else (0.0, 1.0)

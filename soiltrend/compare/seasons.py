@@ -72,6 +72,9 @@ class Comparison:
         Of the intervals.
     noise : Noise
         The noise model used.
+    lacks : str
+        Of a comparison without rows that :func:`soiltrend.compare_latest` chose: "like" where only tests of
+        unlike seasons can be compared, "unlike" where only tests of like ones can, else empty.
     """
 
     table: pd.DataFrame
@@ -79,6 +82,7 @@ class Comparison:
     after: str
     confidence: float
     noise: Noise
+    lacks: str = ""
 
     def __repr__(self) -> str:
         return present.plain(_title(self), self.table[FIRST[:-1]])

@@ -24,7 +24,7 @@ from soiltrend.story.drift import drift_words, flags
 from soiltrend.story.listings import bed_to_tell, headlines, in_brief, refused
 from soiltrend.story.mulch import blend_words, no_season_words, season_words
 from soiltrend.story.own import OwnHeadline, own_headline
-from soiltrend.story.planning import plan_words
+from soiltrend.story.planning import plan_words, unplanned_words
 from soiltrend.story.shares import no_shares_words, saturation_words, why_nothing_words
 from soiltrend.story.trend import (
     trend_headline,
@@ -80,6 +80,7 @@ __all__ = [
     "trends_in_brief",
     "uncompared_words",
     "unit_of",
+    "unplanned_words",
     "untested_words",
     "whole",
     "why_nothing_words",

@@ -261,7 +261,8 @@ def _words(budget: HasAccount, *, nutrient: str, bed: str | None, kind: str = ""
     rows = rows.drop_duplicates("bed", keep="last")
     name = nutrient_name(nutrient, voice=voice)
     if rows.empty:
-        return nothing_words(f"{name} {where(bed or frames.GARDEN, voice=voice)}", voice=voice)
+        place = where(bed or frames.GARDEN, voice=voice)
+        return nothing_words(f"{name} {place}", why=voice.say("nothing.why.no_account"), voice=voice)
     brought = _brought(budget, rows)
     by_log = logged(brought)
     head = _headline(rows, by_log, name=name, voice=voice)

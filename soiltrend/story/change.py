@@ -353,9 +353,9 @@ def beds_words(comparison: Comparison, *, analyte: str, voice: Voice = PLAIN) ->
 
 
 def uncompared_words(
-    comparison: Comparison, *, analyte: str = "", why: str = "", voice: Voice = PLAIN
+    comparison: Comparison, *, analyte: str = "", bed: str = "", why: str = "", voice: Voice = PLAIN
 ) -> Words:
-    """Return the words for a chart of one measure of which a comparison has nothing to draw.
+    """Return the words for a chart of one measure, or one bed, of which a comparison has nothing to draw.
 
     ``why`` is the key of another reason under ``nothing.why``.
     """
@@ -363,4 +363,4 @@ def uncompared_words(
     told = refusing.why_nothing(comparison, analyte=analyte, voice=voice)
     if why and len(comparison.table):
         told = voice.say(f"nothing.why.{why}", ends)
-    return nothing_words(spoken(analyte), why=told, voice=voice)
+    return nothing_words(bed or spoken(analyte), why=told, voice=voice)

@@ -7,6 +7,7 @@ import pandas as pd
 
 from soiltrend import present
 from soiltrend.drift import FLAGS, TOO_FEW, Drift, told_last
+from soiltrend.slopes.batch import LEAST
 from soiltrend.story.core import Words, alt, fitting, labs, layer, methods, named, nothing_words, where
 from soiltrend.story.voice import PLAIN, Voice, figure
 
@@ -67,12 +68,25 @@ def _caption(known: pd.DataFrame, once: pd.DataFrame, *, voice: Voice) -> str:
     return " ".join(voice.say(f"drift.{key}") for key, holds in keys.items() if holds)
 
 
+def _unwatched(table: pd.DataFrame, *, voice: Voice) -> str:
+    """Return why no ratio of a bed can be watched."""
+    if table.empty:
+        return voice.say("nothing.why.no_ratio")
+    most = int(table["n"].max())
+    if most >= LEAST:
+        return voice.say("nothing.why.unseen_ratios")
+    told = {"least": LEAST}
+    if not most:
+        return voice.say("nothing.why.none_ratios", told)
+    return voice.counted("nothing.why.few_ratios", most, told)
+
+
 def drift_words(drift: Drift, *, bed: str, voice: Voice = PLAIN) -> Words:
     """Return the words for the chart of one bed's ratios and shares."""
     table = told_last(drift.table[drift.table["bed"] == bed])
     known = table[table["flag"] != TOO_FEW]
     if known.empty:
-        return nothing_words(bed, voice=voice)
+        return nothing_words(bed, why=_unwatched(table, voice=voice), voice=voice)
     place, once = where(bed, voice=voice), _once(known)
     told = _told(once, voice=voice)
     steady = voice.say("drift.steady", {"bed": bed, "n": len(known)})

@@ -7,7 +7,18 @@ import re
 import pandas as pd
 
 from soiltrend import frames
-from soiltrend.story.core import Words, alt, fitting, labs, layer, methods, named, spoken, where
+from soiltrend.story.core import (
+    Words,
+    alt,
+    fitting,
+    labs,
+    layer,
+    methods,
+    named,
+    nothing_words,
+    spoken,
+    where,
+)
 from soiltrend.story.shapes import HasPlan
 from soiltrend.story.voice import PLAIN, Voice, factor_of, figure, listed, unit_of, weight
 
@@ -87,6 +98,11 @@ def _subtitle(expected: pd.DataFrame, doses: int, *, voice: Voice) -> str:
     told |= {"labs": labs(expected, voice=voice), "layer": layer(expected, voice=voice)}
     told |= {"methods": methods(expected, voice=voice, most=2)}
     return voice.say("plan.subtitle", told)
+
+
+def unplanned_words(bed: str, *, voice: Voice = PLAIN) -> Words:
+    """Return the words for a picture of a plan that expects nothing of any measure."""
+    return nothing_words(bed, why=voice.say("nothing.why.no_plan"), voice=voice)
 
 
 def plan_words(plan: HasPlan, *, bed: str, voice: Voice = PLAIN) -> Words:

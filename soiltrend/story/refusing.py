@@ -88,11 +88,13 @@ def reasons(table: pd.DataFrame, *, by: str, voice: Voice) -> str:
 
 
 def why_nothing(comparison: Comparison, *, analyte: str, voice: Voice) -> str:
-    """Return why a comparison has no numbers of a measure; nothing where it holds nothing at all.
+    """Return why a comparison has no numbers of a measure; nothing where no two tests can be compared.
 
     Of a measure that it holds these are the rows' own reasons.
     """
-    if comparison.table.empty or not analyte:
+    if comparison.table.empty:
+        return voice.say(f"nothing.why.no_{comparison.lacks}") if comparison.lacks else ""
+    if not analyte:
         return ""
     rows = comparison.table[comparison.table["analyte"] == analyte]
     told = {"name": spoken(analyte), "before": comparison.before, "after": comparison.after}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from soiltrend import verdicts
 from soiltrend.story.claims import MOVED
-from soiltrend.story.core import Words, alt, sentence, spoken, with_scale
+from soiltrend.story.core import Words, alt, nothing_words, sentence, spoken, with_scale
 from soiltrend.story.voice import PLAIN, Voice, listed
 from soiltrend.workshop import Workshop
 
@@ -13,6 +13,9 @@ def workshop_words(result: Workshop, *, analyte: str, method: str, voice: Voice 
     """Return the words for the picture of one measure in several gardens."""
     rows = result.table[result.table["analyte"] == analyte]
     drawn = rows[(rows["method"] == method) & (rows["verdict"] != verdicts.NOT_COMPARABLE)]
+    if drawn.empty:
+        why = voice.say("nothing.why.no_mean") if len(rows) else ""
+        return nothing_words(spoken(analyte), why=why, voice=voice)
     gardens = drawn["garden"].nunique()
     others = rows[(rows["method"] != method) & ~rows["garden"].isin(drawn["garden"])]
     sure = drawn[drawn["q"] <= 1 - result.confidence].groupby("verdict")["garden"].nunique()
