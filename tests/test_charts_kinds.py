@@ -141,6 +141,32 @@ def test_a_season_in_which_a_bed_has_no_shares_is_told_and_another_bed_is_drawn_
     assert set(chart_saturation(part, **ends).data["bed"]) == {second}
 
 
+def test_a_share_with_a_limit_in_it_is_told_as_a_limit():
+    """Two bags, <21.0 and 21.7 mg/kg: the mean is at most 21.35, the whole at most, other shares at least.
+
+    By hand from the bounds: a mean with one value that is at most 21 is at most (21 + 21.7) / 2.
+    """
+    first = springs(4)
+    rows = first[(first["bed"] == beds(4)[0]) & (first["season"] == "spring 2024")]
+    bags = pd.concat([rows.assign(sample="one"), rows.assign(sample="two")], ignore_index=True)
+    shares = bags["analyte"].str.endswith("saturation") & (bags["analyte"] != "base saturation")
+    told = {"Na": 21.0, "CEC": None, "Na saturation": None}
+    limited = (bags["sample"] == "one") & (shares | bags["analyte"].isin(list(told)))
+    below = bags["analyte"].isin(list(told))
+    bags.loc[limited, "qualifier"] = np.where(below[limited], "<", ">")
+    bags.loc[bags["analyte"] == "Na", "value"] = [21.0, 21.7]
+    chart = chart_saturation(bags, bed=beds(4)[0])
+    drawn = chart.data.set_index("ion")
+    assert drawn.loc["Na", "amount"] == pytest.approx(21.35)
+    assert "<21.4 mg/kg" in drawn.loc["Na", "said"]
+    assert drawn.loc["Na", "said"].startswith("<")
+    assert drawn.loc["Ca", "said"].startswith(">")
+    assert drawn["cmol"].isna().all(), "a limit in the share and in the whole leaves it open"
+    assert "the whole is <" in " ".join(written(chart))
+    assert ">" in chart.words.headline
+    assert "sodium <" in chart.words.description
+
+
 def test_shares_of_a_garden_without_any_are_said_to_be_missing():
     """A report without calcium gives words and no bars, and the reason of its own samples."""
     chart = chart_saturation(springs(30), bed=beds(30)[0])

@@ -18,66 +18,66 @@ from soiltrend.latest import NONE
 
 IONS = ("Ca", "Mg", "K", "Na", "acidity")
 SHARE = " saturation"
-SERIES = ["method", "lab", "top_cm", "bottom_cm"]
 ARROW = "\u2192"
 
 
-def _series(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return the rows of the one series that holds most of them, the recomputed before others."""
-    if rows.empty:
-        return rows
-    counts = rows.groupby(SERIES, dropna=False).size().reset_index(name="n")
-    computed = rows[rows["source"] == frames.COMPUTED]["method"].unique()
-    counts["own"] = counts["method"].isin(computed)
-    best = counts.sort_values(["own", "n"], ascending=False, kind="stable").iloc[0]
-    same = pd.Series(True, index=rows.index)
-    for column in SERIES:
-        same &= rows[column].eq(best[column]) | (rows[column].isna() & pd.isna(best[column]))
-    return rows[same]
-
-
-def _amounts(tests: pd.DataFrame, like: pd.DataFrame) -> pd.Series:
-    """Return the mean amount of each ion [mg/kg] in the laboratory and layer of the shares."""
-    first = like.iloc[0]
-    here = tests[(tests["lab"] == first["lab"]) & (tests["unit"] == "mg/kg") & (tests["qualifier"] == "")]
-    here = here[here["bottom_cm"].eq(first["bottom_cm"]) | here["bottom_cm"].isna()]
-    amounts: pd.Series = here[here["analyte"].isin(IONS)].groupby("analyte")["value"].mean()
-    return amounts
-
-
 def shares(results: pd.DataFrame, *, bed: str, season: str) -> pd.DataFrame:
-    """Return the shares of one bed in one season: ion, share [%], cmol [cmol/kg], amount [mg/kg], n, note."""
+    """Return the shares of one bed in one season: ion, share [%], cmol [cmol/kg], amount [mg/kg], n, note.
+
+    Share, amount and cec have a ``_sign`` beside them: "<" or ">" where the number is a limit.
+    """
     tests = results[(results["bed"] == bed) & (results["season"] == season)]
-    named = [ion + SHARE for ion in IONS]
-    rows = _series(tests[tests["analyte"].isin(named)])
-    if rows.empty:
+    rows = story.alike(tests)
+    named = [ion + SHARE for ion in IONS if (rows["analyte"] == ion + SHARE).any()]
+    if not named:
         return pd.DataFrame(columns=["bed", "season", "ion", "share", "cmol", "amount", "n"])
-    amounts, first = _amounts(tests, rows), rows.iloc[0]
-    whole = tests[(tests["analyte"] == "CEC") & (tests["method"] == first["method"])]["value"].mean()
     kept = ["method", "lab", "top_cm", "bottom_cm", "sampled", "note"]
     table = rows.groupby("analyte", sort=False).agg(
-        share=("value", "mean"), n=("value", "size"), **{name: (name, "first") for name in kept}
+        n=("value", "size"), **{name: (name, "first") for name in kept}
     )
-    table = table.reindex([name for name in named if name in table.index]).reset_index(names="ion")
-    ion = table["ion"].str.removesuffix(SHARE)
-    return table.assign(
-        bed=bed, season=season, ion=ion, cec=whole, cmol=table["share"] * whole / 100, amount=ion.map(amounts)
-    )
+    table = table.loc[named].join(_told(rows, "share")).reset_index(names="ion")
+    table["ion"] = table["ion"].str.removesuffix(SHARE)
+    beside = story.amounts_beside(tests, rows)
+    table = table.join(_told(beside[beside["unit"] == "mg/kg"], "amount"), on="ion")
+    table = _charges(table, tests, reported=beside[beside["unit"] == "cmol/kg"])
+    signs = [name for name in table if str(name).endswith("_sign")]
+    return table.assign(bed=bed, season=season).fillna(dict.fromkeys(signs, ""))
 
 
-def _number(before: float, after: float) -> str:
-    if not np.isfinite(before):
-        return present.number(after)
-    return f"{present.number(before)} {ARROW} {present.number(after)}"
+def _told(rows: pd.DataFrame, name: str) -> pd.DataFrame:
+    """Return the mean of each analyte under a name, with its sign."""
+    means = story.means(rows)[["value", "sign"]].astype({"sign": "str"})
+    return means.set_axis([name, f"{name}_sign"], axis=1)
+
+
+def _charges(table: pd.DataFrame, tests: pd.DataFrame, *, reported: pd.DataFrame) -> pd.DataFrame:
+    """Return the shares with the whole and with what each is of it [cmol/kg].
+
+    A limit in the share or in the whole leaves the product open; the acidity is then as it was reported.
+    """
+    whole = _told(tests[(tests["analyte"] == "CEC") & (tests["method"] == table["method"].iloc[0])], "cec")
+    table = table.assign(analyte="CEC").join(whole, on="analyte").drop(columns="analyte")
+    exact = (table["share_sign"] == "") & (table["cec_sign"] == "")
+    own = _told(reported[reported["qualifier"] == ""], "own")["own"]
+    cmol = (table["share"] * table["cec"] / 100).where(exact, table["ion"].map(own).astype(float))
+    return table.assign(cmol=cmol)
+
+
+def _number(row: dict[str, Any], name: str) -> str:
+    """Return a number of a row, with that of the earlier season before it, limits with their sign."""
+    after = f"{row.get(f'{name}_sign', '')}{present.number(row[name])}"
+    if not np.isfinite(row[f"{name}_before"]):
+        return after
+    return f"{row.get(f'{name}_sign_before', '')}{present.number(row[f'{name}_before'])} {ARROW} {after}"
 
 
 def _said(row: dict[str, Any]) -> str:
     """Return a row's share with its amounts, so that the percent does not stand alone."""
     charge, mass = map(story.unit_of, ("cmol/kg", "mg/kg"))
     parts = [
-        f"{_number(row['share_before'], row['share'])} %",
-        f"{_number(row['cmol_before'], row['cmol'])} {charge}" if np.isfinite(row["cmol"]) else "",
-        f"{_number(row['amount_before'], row['amount'])} {mass}" if np.isfinite(row["amount"]) else "",
+        f"{_number(row, 'share')} %",
+        f"{_number(row, 'cmol')} {charge}" if np.isfinite(row["cmol"]) else "",
+        f"{_number(row, 'amount')} {mass}" if np.isfinite(row["amount"]) else "",
     ]
     if np.isfinite(row["share_before"]) and parts[2]:
         parts[1] = ""  # two numbers before and two after are what an eye can hold
@@ -85,9 +85,11 @@ def _said(row: dict[str, Any]) -> str:
 
 
 def _short(row: dict[str, Any]) -> str:
-    unit = story.unit_of("mg/kg" if np.isfinite(row["amount"]) else "cmol/kg")
-    value = row["amount"] if np.isfinite(row["amount"]) else row["cmol"]
-    return f"{present.number(row['share'], digits=2)} %, {present.number(value)} {unit}"
+    share = f"{row['share_sign']}{present.number(row['share'], digits=3 if row['share_sign'] else 2)} %"
+    name, unit = ("amount", "mg/kg") if np.isfinite(row["amount"]) else ("cmol", "cmol/kg")
+    if not np.isfinite(row[name]):
+        return share
+    return f"{share}, {row.get(f'{name}_sign', '')}{present.number(row[name])} {story.unit_of(unit)}"
 
 
 def _draw(axes: Axes, part: pd.DataFrame) -> None:
@@ -105,12 +107,16 @@ def _pairs(results: pd.DataFrame, bed: str, season: str, before: str) -> pd.Data
     """Return the shares of a season with those of an earlier one beside them; none when not alike."""
     now = shares(results, bed=bed, season=season)
     then = shares(results, bed=bed, season=before) if before else now.iloc[:0]
-    if before and (now.empty or then.empty or now[SERIES].merge(then[SERIES].drop_duplicates()).empty):
+    series = list(story.SERIES)
+    if before and (now.empty or then.empty or now[series].merge(then[series].drop_duplicates()).empty):
         return now.iloc[:0]
-    earlier = then.set_index("ion")[["share", "cmol", "amount"]] if len(then) else pd.DataFrame(index=[])
+    earlier = then.set_index("ion") if len(then) else pd.DataFrame(index=[])
     for name in ("share", "cmol", "amount"):
         values = earlier[name] if name in earlier else pd.Series(dtype=float)
         now[f"{name}_before"] = now["ion"].map(values).astype(float)
+    for name in ("share_sign", "amount_sign"):
+        signs = dict(zip(then["ion"], then[name], strict=True)) if len(then) else {}
+        now[f"{name}_before"] = [signs.get(ion, "") for ion in now["ion"]]
     return now.assign(season_before=before)
 
 
@@ -201,7 +207,9 @@ def chart_saturation(
         short=[_short(row) for row in records],
         weight="normal",
     )
-    whole = f"; the whole is {story.amount(table['cec'].iloc[0], 'cmol/kg')} ({table['method'].iloc[0]})"
+    first = table.iloc[0]
+    cec = f"{first['cec_sign']}{story.amount(first['cec'], 'cmol/kg')}"
+    whole = f"; the whole is {cec} ({first['method']})"
     label = "share of the exchange capacity [%]" + (whole if table["cec"].notna().all() else "")
     label += f"; \u25a1\u00a0{before}, \u25a0\u00a0{season}" if before else ""
     limits = span([*table["share"], *table["share_before"]])

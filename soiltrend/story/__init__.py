@@ -25,7 +25,15 @@ from soiltrend.story.listings import bed_to_tell, headlines, in_brief, refused
 from soiltrend.story.mulch import blend_words, no_season_words, season_words
 from soiltrend.story.own import OwnHeadline, own_headline
 from soiltrend.story.planning import plan_words, unplanned_words
-from soiltrend.story.shares import no_shares_words, saturation_words, why_nothing_words
+from soiltrend.story.shares import (
+    SERIES,
+    alike,
+    amounts_beside,
+    means,
+    no_shares_words,
+    saturation_words,
+    why_nothing_words,
+)
 from soiltrend.story.trend import (
     trend_headline,
     trend_headlines,
@@ -39,10 +47,13 @@ from soiltrend.story.workshop import workshop_words
 
 __all__ = [
     "PLAIN",
+    "SERIES",
     "OwnHeadline",
     "Voice",
     "Words",
+    "alike",
     "amount",
+    "amounts_beside",
     "bed_to_tell",
     "beds_words",
     "blend_words",
@@ -59,6 +70,7 @@ __all__ = [
     "listed",
     "lone",
     "luck_words",
+    "means",
     "no_season_words",
     "no_shares_words",
     "nothing_words",

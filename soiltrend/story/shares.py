@@ -16,25 +16,72 @@ PARTS = ("Ca", "Mg", "K", "Na", "acidity", "Al")
 """Parts of the exchange capacity; their shares add up to the whole, the base saturation does not join in."""
 
 
-def _means(rows: pd.DataFrame) -> dict[str, tuple[float, str]]:
-    """Return the mean value and the unit of each analyte."""
-    return {
-        str(name): (float(group["value"].mean()), str(group["unit"].iloc[0]))
-        for name, group in rows.groupby("analyte", sort=False)
-    }
+SERIES = ["method", "lab", "top_cm", "bottom_cm"]
 
 
-def _parts(rows: pd.DataFrame, *, voice: Voice) -> list[tuple[float, dict[str, str]]]:
+def means(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the mean of each analyte, with its unit, and as sign "<" or ">" where a limit counts in it.
+
+    What holds a value below its limit is at most the mean with that limit, what holds one above it at least;
+    of both together nothing is known.
+
+    Examples
+    --------
+    >>> rows = pd.DataFrame({"analyte": ["Na", "Na", "Ca"], "value": [21.0, 21.7, 900.0],
+    ...                      "qualifier": ["<", "", ""], "unit": "mg/kg"})
+    >>> means(rows)["sign"].tolist(), round(float(means(rows).loc["Na", "value"]), 2)
+    (['<', ''], 21.35)
+    """
+    groups = rows.groupby("analyte", sort=False)
+    signs = groups["qualifier"].agg(lambda given: "".join(sorted(set(given))))
+    table = pd.DataFrame({"value": groups["value"].mean(), "sign": signs, "unit": groups["unit"].first()})
+    both = table["sign"].str.len() > 1
+    table["value"], table["sign"] = table["value"].mask(both), table["sign"].mask(both, "")
+    return table
+
+
+def alike(tests: pd.DataFrame) -> pd.DataFrame:
+    """Return the shares of the one series that holds most of them, the recomputed before others."""
+    rows = tests[tests["analyte"].isin([part + SHARE for part in PARTS])]
+    if rows.empty:
+        return rows
+    counts = rows.groupby(SERIES, dropna=False).size().reset_index(name="n")
+    computed = rows[rows["source"] == frames.COMPUTED]["method"].unique()
+    counts["own"] = counts["method"].isin(computed)
+    best = counts.sort_values(["own", "n"], ascending=False, kind="stable").iloc[0]
+    same = pd.Series(True, index=rows.index)
+    for column in SERIES:
+        same &= rows[column].eq(best[column]) | (rows[column].isna() & pd.isna(best[column]))
+    return rows[same]
+
+
+def amounts_beside(tests: pd.DataFrame, shares: pd.DataFrame) -> pd.DataFrame:
+    """Return the amounts of the parts in the laboratory and layer of their shares."""
+    first = shares.iloc[0]
+    here = tests[(tests["lab"] == first["lab"]) & tests["analyte"].isin(PARTS)]
+    return here[here["bottom_cm"].eq(first["bottom_cm"]) | here["bottom_cm"].isna()]
+
+
+def _said(rows: pd.DataFrame, *, voice: Voice) -> dict[str, str]:
+    """Return the mean of each analyte in words, with its unit, and its sign where it is a limit."""
+    told = means(rows)
+    cells = zip(told.index, told["value"], told["sign"], told["unit"], strict=True)
+    return {str(name): f"{sign}{amount(value, unit, voice=voice)}" for name, value, sign, unit in cells}
+
+
+def _parts(tests: pd.DataFrame, *, voice: Voice) -> list[tuple[float, dict[str, str]]]:
     """Return each part with its share and its amount in words, the greatest first."""
-    means = _means(rows)
+    rows = alike(tests)
+    if rows.empty:
+        return []
+    shares, amounts = means(rows), _said(amounts_beside(tests, rows), voice=voice)
     told = []
-    for name in PARTS:
-        if name + SHARE in means:
-            share = means[name + SHARE][0]
-            values = {"name": spoken(name), "share": figure(share, digits=2)}
-            if name in means:
-                values["amount"] = amount(*means[name], voice=voice)
-            told.append((share, values))
+    for full, share, sign in zip(shares.index, shares["value"], shares["sign"], strict=True):
+        name = str(full).removesuffix(SHARE)
+        values = {"name": spoken(name), "share": sign + figure(share, digits=3 if sign else 2)}
+        if name in amounts:
+            values["amount"] = amounts[name]
+        told.append((float(share), values))
     return sorted(told, key=lambda part: -part[0])
 
 
@@ -117,7 +164,7 @@ def saturation_words(
         raise SoiltrendError(f"the results hold no bed '{bed}'", remedy=f"They hold: {known}.")
     mine = results[results["bed"] == bed]
     rows = mine[mine["season"] == season]
-    shares = rows[rows["analyte"].str.endswith(SHARE)]
+    shares = alike(rows)
     parts = _parts(rows, voice=voice)
     told: dict[str, object] = {"where": where(bed, voice=voice)}
     told |= _dates(mine, season, before, voice=voice)
@@ -126,21 +173,23 @@ def saturation_words(
     first = parts[0][1]
     key = "saturation.headline" if "amount" in first else "saturation.headline_alone"
     head = voice.say(key, told | first | {"name": sentence(first["name"])})
-    means = _means(rows)
+    inflated = _inflated(shares, voice=voice)
+    limits = voice.say("saturation.limits") if (shares["qualifier"] != "").any() else ""
+    whole = rows[(rows["analyte"] == "CEC") & rows["method"].isin(shares["method"])]
     told |= {
         "labs": labs(shares, voice=voice),
         "layer": layer(shares, voice=voice),
         "method": methods(shares, voice=voice),
         "n": int(shares.groupby("analyte").size().max()),
-        "cec": amount(*means["CEC"], voice=voice) if "CEC" in means else voice.say("saturation.cec_unknown"),
+        "cec": _said(whole, voice=voice).get("CEC", voice.say("saturation.cec_unknown")),
         "rows": _lines(parts, voice=voice),
-        "inflated": _inflated(shares, voice=voice),
+        "inflated": inflated,
         "head": head,
     }
     return Words(
         head,
         voice.say("saturation.subtitle", told),
-        f"{voice.say('saturation.caption', told)} {told['inflated']}".strip(),
+        " ".join(text for text in (voice.say("saturation.caption", told), limits, inflated) if text),
         alt([voice.say(key, told) for key in ("saturation.alt", "saturation.alt_short")], head),
         voice.say("saturation.description", told).strip(),
         voice.say("saturation.paragraph", told).strip(),
