@@ -490,6 +490,10 @@ def told(**cells):
         ({"left_alone": True}, "left as it was: the other beds are set against it"),
         ({}, "50 % of it shows (20 to 80 %); most of that width comes from the weather"),
         (
+            {"said": judge.AGAINST, "recovery": -197.0, "low": -608.0, "high": -37.0},
+            "it moved the other way, and no share of it can be told; most of that doubt comes from the",
+        ),
+        (
             {"said": judge.CANNOT_SAY, "low": np.nan},
             "cannot be told from nothing, so no share of it can be given",
         ),

@@ -776,12 +776,25 @@ def test_an_account_of_all_beds_counts_what_it_says_of_those_that_were_fed():
         account_of([*said, "not tested", "showed", "showed"], [5.0] * 8 + [0.0, np.nan]), nutrient="K"
     )
     assert words.headline == (
-        "Potassium was put on 8 of 10 beds: it shows in 1; less than all of it shows in 1; the test did not "
-        "move with it in 2; more than all of it shows in 1; the test moved the other way in 1; in 2 nobody "
-        "can tell"
+        "Potassium was put on 8 of 10 beds in the days accounted for: it shows in 1; less than all of it "
+        "shows in 1; the test did not move with it in 2; more than all of it shows in 1; the test moved the "
+        "other way in 1; in 2 nobody can tell"
     )
     none = story.budget_words(account_of(["not tested"] * 2, [0.0, 0.0]), nutrient="K")
-    assert none.headline == "Potassium: nothing that holds it was put on any of 2 beds"
+    end = "in the days accounted for"
+    assert none.headline == f"Potassium: nothing that holds it was put on any of 2 beds {end}"
+    tested = story.budget_words(account_of(["showed", "partly"], [5.0, 5.0]), nutrient="K")
+    assert tested.headline.startswith("Potassium was put on 2 of 2 beds between their tests: ")
+    assert "2 beds between their tests" in tested.caption
+
+
+def test_a_share_too_wide_to_be_one_is_not_told():
+    """An interval of 570 points about -200 % is no share; one of 60 points about 50 % is."""
+    account = account_of(["the other way", "partly"], [5.0, 5.0])
+    table = account.table.assign(recovery=[-1.97, 0.5], low=[-6.08, 0.2], high=[-0.37, 0.8])
+    told = story.recovery_words(SimpleNamespace(table=table, sources=account.sources), nutrient="K")
+    assert "bed 0: no share, the test moved the other way" in told.description
+    assert "bed 1: 50 % (20 to 80 %)" in told.description
 
 
 def test_a_plan_that_adds_nothing_says_so():

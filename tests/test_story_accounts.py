@@ -61,13 +61,14 @@ def fell_silent():
 def test_where_the_log_falls_silent_what_it_holds_is_not_denied(fell_silent):
     """Ash went on one of three beds and is drawn; how much in all nobody knows, and since when."""
     words = st.chart_budget(fell_silent, nutrient="K").words
-    assert words.headline == "Potassium went on 1 of 3 beds; how much in all is not known"
+    assert words.headline == "Potassium went on 1 of 3 beds between their tests; how much in all is not known"
     assert "not known: nothing was logged from May 2022 to April 2024 and " in words.description
     both = st.chart_budget(fell_silent, nutrient="Ca").words.headline
     assert both.startswith("Calcium went on 2 of 3 beds")
     bare = dataclasses.replace(fell_silent, sources=fell_silent.sources.query("nutrient != 'N'"))
     none = st.chart_budget(bare, nutrient="N").words.headline
-    assert none == "Nitrogen: nothing that holds it is logged for any of 3 beds, and the log has gaps"
+    days = "in the days accounted for"
+    assert none == f"Nitrogen: nothing that holds it is logged for any of 3 beds {days}, and the log has gaps"
 
 
 def test_a_dose_stands_once_among_the_sources_of_all_beds(fell_silent):

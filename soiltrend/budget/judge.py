@@ -16,6 +16,9 @@ AGAINST = "the other way"
 CANNOT_SAY = "cannot say"
 NOT_TESTED = "not tested"
 
+WIDEST = 2.0
+"""Width of the interval of a share beyond which it is none: one about nothing would take in all of it."""
+
 
 @dataclass(frozen=True)
 class Recovery:
@@ -84,6 +87,17 @@ def recovery(expected: Draws, observed: Draws, *, point: tuple[float, float], co
     if not np.isfinite([low, high]).all():
         return NOTHING
     return Recovery(point[1] / point[0], low, high, _said(low, high))
+
+
+def shapeless(low: float, high: float) -> bool:
+    """Return whether the interval of a share is so wide that no share can be told.
+
+    Examples
+    --------
+    >>> shapeless(-0.4, 0.7), shapeless(-608.0, -37.0)
+    (False, True)
+    """
+    return high - low > WIDEST
 
 
 def _said(low: float, high: float) -> str:

@@ -106,11 +106,13 @@ def _line(row: dict[Any, Any], sources: pd.DataFrame) -> str:
     low, high = (100 * row[end] for end in ("low", "high"))
     share = present.within(100 * row["recovery"], low=low, high=high)
     ends = [present.number(end, digits=2) for end in (low, high)]
+    wide = judge.shapeless(row["low"], row["high"])
+    part = "of which no share can be told" if wide else f"which is {share} % ({ends[0]} to {ends[1]} %)"
     beyond = f" beyond {row['check']}" if row["check"] else ""
     more = " (more left than came free)" if row["net_expected"] < 0 else ""
     end = breathed() if row["nutrient"] == CARBON and row["low"] < 1 else f"so {ENDS[row['said']]}"
     return (
         f"{'Mostly ' if len(named) else ''}{listed(list(named)) or 'Many materials'} brought {put_in} "
         f"{row['unit']}, and {due} {row['unit']} was to be expected in the test{beyond} if all of it showed"
-        f"{more}: {_gained(row)}, which is {share} % ({ends[0]} to {ends[1]} %); {end}"
+        f"{more}: {_gained(row)}, {part}; {end}"
     )

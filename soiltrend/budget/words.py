@@ -16,6 +16,16 @@ from soiltrend.budget.chance import setting
 LIMED = "acidity"
 CARBON = "C"
 
+NO_SHARE = {
+    judge.SHOWED: "some of it shows, and how much cannot be told",
+    judge.PARTLY: "some of it shows, and how much cannot be told",
+    judge.MORE: "more than all of it shows, and how much more cannot be told",
+    judge.NOT_SEEN: "less than all of it shows, and how much cannot be told",
+    judge.AGAINST: "it moved the other way, and no share of it can be told",
+    judge.CANNOT_SAY: "whether any of it shows cannot be told",
+}
+"""What is told of a share whose interval is too wide to be one."""
+
 
 @dataclass(frozen=True)
 class Told:
@@ -100,6 +110,8 @@ def _verdict(told: Told) -> list[str]:
     """Return what follows for the recovery."""
     row = told.row
     share = [present.number(100 * row[name], digits=2) for name in ("recovery", "low", "high")]
+    if judge.shapeless(row["low"], row["high"]):
+        return [f"{NO_SHARE[row['said']]}; most of that doubt comes from {row['width']}"]
     if not np.isnan(row["low"]):
         shows = f"{share[0]} % of it shows ({share[1]} to {share[2]} %)"
         return [f"{shows}; most of that width comes from {row['width']}"]

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import composites, frames
+from soiltrend.budget.judge import shapeless
 from soiltrend.budget.sources import logged, silences
 from soiltrend.story import phrases
 from soiltrend.story.core import (
@@ -124,10 +125,16 @@ def _headline(rows: pd.DataFrame, by_log: pd.DataFrame, *, name: str, voice: Voi
     blank = int((put == "_unknown").sum())
     if seen and blank:
         seen.append(voice.say("budget.beds.unknown", {"n": blank}))
-    told = {"name": name, "fed": int(said.sum()) + blank, "of": len(rows)}
+    told = {"name": name, "fed": int(said.sum()) + blank, "of": len(rows), "when": _when(rows, voice=voice)}
     told["seen"] = voice.say("list.join").join(seen)
     end = next(end for end in ("", "_unknown", "_unlogged", "_none") if (put == end).any())
     return sentence(voice.say(f"budget.headline_beds{end}", told))
+
+
+def _when(rows: pd.DataFrame, *, voice: Voice) -> str:
+    """Return in which days of the log an account lies: of each bed those between its tests, if it has two."""
+    untested = (rows["said"].str.replace(" ", "_") == NOT_TESTED).any()
+    return voice.say(_key("budget.when", "untested" if untested else "tested"))
 
 
 def _gaps(rows: pd.DataFrame, *, voice: Voice) -> str:
@@ -230,7 +237,8 @@ def _shares(rows: pd.DataFrame, *, voice: Voice) -> str:
     for row in rows.to_dict("records"):
         cells = {name: figure(100 * row[name], digits=2) for name in ("low", "high")}
         cells |= {"share": figure(100 * row["recovery"], digits=2), "bed": row["bed"]}
-        key = "budget.row_recovery" if np.isfinite(row["recovery"]) else "budget.row_unknown"
+        no_share = shapeless(row["low"], row["high"]) or not np.isfinite(row["recovery"])
+        key = "budget.row_unknown" if no_share else "budget.row_recovery"
         told.append(voice.say(key, cells | {"said": _verdict(row, voice=voice)}))
     return voice.say("list.join").join(told)
 
@@ -269,6 +277,7 @@ def _words(budget: HasAccount, *, nutrient: str, bed: str | None, kind: str = ""
     sources = _sources(brought, bed=bed, voice=voice)
     told: dict[str, object] = {"name": name, "bed": bed, "head": head}
     told |= {"beds": voice.counted("budget.count", len(rows)), "gaps": _gaps(rows, voice=voice)}
+    told |= {"when": _when(rows, voice=voice)}
     told |= {"period": listed(list(dict.fromkeys(rows["period"])), voice=voice)}
     told |= {
         "tested": _tested(rows, voice=voice),

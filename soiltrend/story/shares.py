@@ -59,7 +59,8 @@ def amounts_beside(tests: pd.DataFrame, shares: pd.DataFrame) -> pd.DataFrame:
     """Return the amounts of the parts in the laboratory and layer of their shares."""
     first = shares.iloc[0]
     here = tests[(tests["lab"] == first["lab"]) & tests["analyte"].isin(PARTS)]
-    return here[here["bottom_cm"].eq(first["bottom_cm"]) | here["bottom_cm"].isna()]
+    rows: pd.DataFrame = here[here["bottom_cm"].eq(first["bottom_cm"]) | here["bottom_cm"].isna()]
+    return rows
 
 
 def _said(rows: pd.DataFrame, *, voice: Voice) -> dict[str, str]:

@@ -28,11 +28,14 @@ COLUMNS = ["bed", "unit", "measure", "before", "after", "verdict", "carbon_befor
            "carbon_after_low", "carbon_after_high", "stock_before", "stock_before_low", "stock_before_high",
            "stock_after", "stock_after_low", "stock_after_high", "gained", "gained_low", "gained_high",
            "gained_fixed_depth", "beside_check", "beside_check_low", "beside_check_high", "added",
-           "added_low", "added_high", "kept", "kept_low", "kept_high", "mass", "why"]
+           "added_low", "added_high", "stayed", "kept", "kept_low", "kept_high", "mass", "why"]
 SHOWN = ["bed", "unit", "before", "after", "verdict", "stock_before", "stock_after", "gained", "gained_low",
          "gained_high", "added", "added_low", "added_high"]
 KG_PER_CM = 10.0
 """kg of soil in a square metre of 1 cm at a bulk density of 1 g/cm3."""
+
+WIDEST = 200.0
+"""Width of the interval of ``kept`` [%] beyond which it is none: one about nothing would take in all."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,7 +50,8 @@ class Carbon:
         factors; ``stock_*`` [kg C/m2] and ``gained`` are over the same ``mass`` of soil [kg/m2],
         ``gained_fixed_depth`` over the same depth; ``beside_check`` is what was gained less what the beds
         left without dressings gained. ``added`` is the carbon of compost, mulch and residues, missing where
-        the log is silent. ``kept`` is gained in 100 of added; missing where nothing is known to be added.
+        the log is silent, and ``stayed`` what crop residues that stayed are of it. ``kept`` is gained in 100
+        of added; missing where nothing is known to be added, or too little for the tests to tell a share.
     sources : DataFrame
         ``bed, material, unit, added, low, high`` [kg C/m2].
     years : DataFrame
@@ -158,6 +162,7 @@ def carbon(garden: Garden, *, before: str, after: str, bed: str | None = None, n
         silent = not_logged(garden, bed=name, days=(row["from"], row["to"]))
         added = np.full(DRAWS, np.nan) if silent else brought.total
         told = _row(row, added, mass, np.full(DRAWS, np.nan) if own else check, confidence)
+        told["stayed"] = np.nan if silent else brought.stayed
         rows.append(told | {"why": showing.sentence(told, mass, silent)})
         sources += brought.rows(name, confidence)
         aside += brought.aside
@@ -263,7 +268,8 @@ def _row(row: Move, added: np.ndarray, mass: tuple[float, float] | None, check: 
         if np.isfinite(check).all():
             out |= _three("beside_check", gained - check, confidence)
         if (added > 0).any():
-            out |= _three("kept", 100 * gained / np.maximum(added, 1e-9), confidence)
+            kept = _three("kept", 100 * gained / np.maximum(added, 1e-9), confidence)
+            out |= kept if kept["kept_high"] - kept["kept_low"] <= WIDEST else {}
     return out
 
 

@@ -43,6 +43,11 @@ class Fed:
         """Draws of the sum [kg C/m2]."""
         return np.asarray(sum(self.by_material.values(), start=np.zeros(DRAWS)))
 
+    @property
+    def stayed(self) -> float:
+        """What crop residues are of the sum, as likely [kg C/m2]."""
+        return float(np.median(self.by_material.get(RESIDUES, np.zeros(1))))
+
     def rows(self, bed: str, confidence: float) -> list[dict[str, Any]]:
         """Return one row per material."""
         out = []

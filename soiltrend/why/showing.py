@@ -95,8 +95,7 @@ def sentence(row: Mapping[str, Any], mass: tuple[float, float] | None, silent: s
     low, high = (f"{row[f'carbon_before_{side}']:.2f}" for side in ("low", "high"))
     lead = (f"{row['measure']} {row['verdict']}: {number(row['before'])} to {number(row['after'])} % "
             f"({low} to {high} % of carbon at first)")
-    added = (f"{number(row['added'], digits=2)} kg of carbon a square metre went on "
-             f"({number(row['added_low'], digits=2)} to {number(row['added_high'], digits=2)})")
+    added = _added(row)
     if silent:
         added = (f"how much carbon went on is not known: {silent}; if nothing went on, write a line with the "
                  "amount 0")
@@ -112,11 +111,23 @@ def sentence(row: Mapping[str, Any], mass: tuple[float, float] | None, silent: s
     return f"{lead}; {gained}; {added}{_kept(row)}"
 
 
+def _added(row: Mapping[str, Any]) -> str:
+    """Return how much carbon went on, and how much of it stayed there as crop residues."""
+    all_of_it = row["stayed"] >= row["added"] > 0
+    verb = "stayed there in crop residues" if all_of_it else "went on"
+    some = f", of which {number(row['stayed'], digits=2)} stayed there in crop residues"
+    return (f"{number(row['added'], digits=2)} kg of carbon a square metre {verb} "
+            f"({number(row['added_low'], digits=2)} to {number(row['added_high'], digits=2)})"
+            f"{some if row['stayed'] > 0 and not all_of_it else ''}")
+
+
 def _kept(row: Mapping[str, Any]) -> str:
     """Return how much of what was added is found again, beside what field trials keep."""
-    if "kept" not in row:
+    if not row["added"] > 0:
         return ""
     least, _, most = carbon_of("carbon kept of what was added")
+    if "kept" not in row:
+        return ": too little beside the noise of the tests for any share of it to be told"
     trials = f"; field trials kept {least:.0f} to {most:.0f} % of the carbon of manures after 18 years"
     if row["gained_low"] <= 0:
         return f": how much of it stayed cannot be told yet{trials}"
