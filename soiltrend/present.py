@@ -30,7 +30,7 @@ SHORT = 18
 """Letters above which a column of texts is given some width."""
 
 FAR = 0.05
-"""A number below this share of its interval's width is told only as finely as the interval allows."""
+"""A number below this share of its interval's width is told to a hundredth of that width and no finer."""
 
 LONG = 60
 """A column with a text of more letters than this is a column of sentences, and is given room for them."""
@@ -99,7 +99,9 @@ def area(square_metres: float) -> str:
 
 
 def within(value: float, *, low: float, high: float, sign: bool = False) -> str:
-    """Return a number in two digits; one far below the width of its interval, as finely as that allows.
+    """Return a number in two digits; one far below the width of its interval, to a hundredth of that at most.
+
+    What reads as nothing is then less than a hundredth of its interval, and what is more keeps its sign.
 
     Parameters
     ----------
@@ -111,14 +113,14 @@ def within(value: float, *, low: float, high: float, sign: bool = False) -> str:
     Examples
     --------
     >>> within(1.44, low=-2.0, high=6.0), within(-0.0076, low=-2.2, high=2.1)
-    ('1.4', '0.0')
-    >>> within(4.2e-06, low=-0.03, high=0.03, sign=True), within(0.9, low=0.5, high=1.3, sign=True)
-    ('0.000', '+0.9')
+    ('1.4', '-0.01')
+    >>> within(-3.3, low=-43.0, high=64.0), within(4.2e-06, low=-0.03, high=0.03, sign=True)
+    ('-3', '0.0000')
     """
     width = high - low
     if not (np.isfinite(value) and np.isfinite(width) and abs(value) < FAR * width):
         return two_digits(value, sign=True) if sign else number(value, digits=2)
-    places = 1 - int(np.floor(np.log10(width)))
+    places = 2 - int(np.floor(np.log10(width)))
     rounded = round(value, places) or 0.0  # no -0.0
     return f"{rounded:{'+' if sign and rounded else ''}.{max(places, 0)}f}"
 
