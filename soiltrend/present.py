@@ -30,7 +30,10 @@ SHORT = 18
 """Letters above which a column of texts is given some width."""
 
 FAR = 0.05
-"""A number below this share of its interval's width is told to a hundredth of that width and no finer."""
+"""A number below this share of its interval's width is told as finely as :data:`FINE` allows."""
+
+FINE = 0.02
+"""What such a number is rounded to, as a share of that width at most: the power of ten below it."""
 
 LONG = 60
 """A column with a text of more letters than this is a column of sentences, and is given room for them."""
@@ -99,9 +102,9 @@ def area(square_metres: float) -> str:
 
 
 def within(value: float, *, low: float, high: float, sign: bool = False) -> str:
-    """Return a number in two digits; one far below the width of its interval, to a hundredth of that at most.
+    """Return a number in two digits; one far below the width of its interval, as finely as that allows.
 
-    What reads as nothing is then less than a hundredth of its interval, and what is more keeps its sign.
+    What then reads as nothing is below a hundredth of that width; what is more keeps its sign.
 
     Parameters
     ----------
@@ -115,12 +118,12 @@ def within(value: float, *, low: float, high: float, sign: bool = False) -> str:
     >>> within(1.44, low=-2.0, high=6.0), within(-0.0076, low=-2.2, high=2.1)
     ('1.4', '-0.01')
     >>> within(-3.3, low=-43.0, high=64.0), within(4.2e-06, low=-0.03, high=0.03, sign=True)
-    ('-3', '0.0000')
+    ('-3', '0.000')
     """
     width = high - low
     if not (np.isfinite(value) and np.isfinite(width) and abs(value) < FAR * width):
         return two_digits(value, sign=True) if sign else number(value, digits=2)
-    places = 2 - int(np.floor(np.log10(width)))
+    places = -int(np.floor(np.log10(FINE * width)))
     rounded = round(value, places) or 0.0  # no -0.0
     return f"{rounded:{'+' if sign and rounded else ''}.{max(places, 0)}f}"
 
