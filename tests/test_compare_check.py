@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from statsmodels.stats.multitest import multipletests
 
 from soiltrend import frames, noise
 from soiltrend.compare import against_check
@@ -186,14 +187,14 @@ def test_a_difference_too_small_to_matter_is_held(analyte, from_to, sd, verdict)
 def test_a_change_bears_no_exponent(after, said):
     """Two digits and as many noughts as it takes."""
     why = found([*rows("A", "K", 100.0, after), *rows("Check", "K", 100.0, 110.0)])["why"]
-    assert why.startswith(f"1 treated bed changed by {said}, 1 left as they were by +10 %:")
+    assert why.startswith(f"1 treated bed changed by {said}, 1 left as it was by +10 %:")
 
 
 def test_the_sentence():
     """It says "differ", names both sides, and never why."""
     why = found([*rows("A", "pH", 6.0, 6.9), *rows("Check", "pH", 6.1, 6.1)])["why"]
     assert why.startswith(
-        "1 treated bed changed by +0.9 pH, 1 left as they were by +0 pH: they differ by 0.90 pH"
+        "1 treated bed changed by +0.9 pH, 1 left as it was by +0 pH: they differ by 0.90 pH"
     )
     assert "because" not in why
     assert why.endswith("95 % of the time; the day of sampling is the same for both and drops out")
@@ -209,6 +210,25 @@ def test_the_band_is_said_in_the_direction_of_the_change(after, way):
     half = np.log1p(row["noise"] / 100)
     band = 100 * abs(np.expm1(way * half))
     assert f"they differ by {abs(after - 100):.0f} %, which is within the {band:.0f} %" in row["why"]
+
+
+def test_a_difference_that_does_not_stand_among_all_says_so():
+    """Of twenty differences one leaves its band: q by the Benjamini & Hochberg of statsmodels."""
+    still = [row for at in range(19) for bed in ("A", "Check")
+             for row in rows(bed, "K", 100.0, 100.0, method=f"m{at}")]  # fmt: skip
+    moved = [*rows("A", "K", 100.0, 140.0, method="last"), *rows("Check", "K", 100.0, 100.0, method="last")]
+    results, said = frames.results([*still, *moved]), stated(K=0.08)
+    contrast = against_check(results, **ENDS, checks=["Check"], noise=said)
+    row = contrast.table.set_index("method").loc["last"]
+    adjusted = multipletests(contrast.table["p"], method="fdr_bh")[1]
+    assert contrast.table["q"].to_numpy() == pytest.approx(adjusted)
+    assert row["verdict"] == "rose"
+    assert row["q"] > 0.05
+    told = "Among all 20 differences such a one could come up by chance: it does not stand by itself (q = "
+    assert told in row["why"]
+    assert "q" in repr(contrast).splitlines()[1].split()
+    alone = against_check(frames.results(moved), **ENDS, checks=["Check"], noise=said).table.iloc[0]
+    assert "does not stand" not in alone["why"]
 
 
 def test_rounding_of_the_machine_is_no_change():

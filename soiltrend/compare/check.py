@@ -22,8 +22,8 @@ from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise, noise_model
 
 FIRST = ["analyte", "method", "unit", "beds", "checks", "treated", "check", "difference", "low", "high",
-         "noise", "verdict", "why"]
-EXTRA = ["in_noise", "in_noise_low", "in_noise_high", "p", "q", "lab", "top_cm", "bottom_cm"]
+         "noise", "q", "verdict", "why"]
+EXTRA = ["in_noise", "in_noise_low", "in_noise_high", "p", "lab", "top_cm", "bottom_cm"]
 
 DAY = {True: "the day of sampling is the same for both and drops out",
        False: "they were not all sampled on the same days, and what a day does is a part of that"}
@@ -44,7 +44,9 @@ class Contrast:
         one less the other, with its interval ``low`` to ``high``; ``noise`` is the half-width of the
         band by which such differences come up by themselves. ``unit`` is % for concentrations (of
         the value: the difference is one of ratios), the analyte's own otherwise. ``verdict``
-        "rose" says that the treated beds rose by more, or fell by less, than the check.
+        "rose" says that the treated beds rose by more, or fell by less, than the check. ``q`` is the
+        p-value adjusted after Benjamini & Hochberg over all the differences; the verdict is not adjusted,
+        and ``why`` says so when it would not stand the adjustment.
     before, after : str
         The two ends.
     checks : tuple of str
@@ -190,8 +192,21 @@ def _told(rows: pd.DataFrame, confidence: float) -> pd.DataFrame:
         in_noise=step / told["half"], in_noise_low=told["low"] / told["half"],
         in_noise_high=told["high"] / told["half"],
         verdict=np.where(good, told["verdict"], verdicts.NOT_COMPARABLE))
-    out["why"] = [_why(row, confidence) for row in out.to_dict("records")]
+    family = int(out["p"].notna().sum())
+    out["why"] = [_why(row, confidence) + _luck(row, family, confidence) for row in out.to_dict("records")]
     return out.reset_index(drop=True)
+
+
+def _were(count: int) -> str:
+    return "it was" if count == 1 else "they were"
+
+
+def _luck(row: dict[Any, Any], family: int, confidence: float) -> str:
+    """Return that a difference does not stand among all of them, where it left its band and does not."""
+    if row["verdict"] not in (verdicts.ROSE, verdicts.FELL) or not row["q"] > 1 - confidence:
+        return ""
+    return (f". Among all {family} differences such a one could come up by chance: it does not stand by "
+            f"itself (q = {row['q']:.2g})")
 
 
 def _why(row: dict[Any, Any], confidence: float) -> str:
@@ -205,7 +220,7 @@ def _why(row: dict[Any, Any], confidence: float) -> str:
     treated, check = (f"{present.two_digits(row[name], sign=True)} {unit}" for name in ("treated", "check"))
     apart, band = (f"{present.number(abs(row[name]), digits=2)} {unit}" for name in ("difference", "band"))
     than = {verdicts.UNCLEAR: "which is within", verdicts.HELD: "too little to matter, against"}
-    beds = f"{row['beds']} treated bed{'s' if row['beds'] > 1 else ''}"
-    return (f"{beds} changed by {treated}, {row['checks']} left as they were by {check}: "
+    beds, left = present.counted(row["beds"], "treated bed"), f"left as {_were(row['checks'])}"
+    return (f"{beds} changed by {treated}, {row['checks']} {left} by {check}: "
             f"they differ by {apart}, {than.get(row['verdict'], 'which is more than')} the {band} that such "
             f"differences come to with no cause, {100 * confidence:g} % of the time; {DAY[row['one_day']]}")
