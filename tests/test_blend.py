@@ -408,3 +408,18 @@ def test_nothing_to_mix_is_refused():
     """No aim and no amount make no blend."""
     with pytest.raises(SoiltrendError, match="2 ingredients and 0 kg make no blend"):
         blend(["grass", "leaves"], cn=None, moisture=None)
+
+
+def test_what_comes_from_the_tables_is_said_to():
+    """By the origin of each row: tables alone, the grower's own list for a part, what is given, and water."""
+    mine = pd.DataFrame({"material": ["tree leaves"], "N": [1.1], "measured": ["yes"]})
+    made = blend(["tree leaves", "grass clippings", {"material": "wheat straw", "N": 0.5}], own=mine)
+    table = made.table.set_index("material")
+    assert table["assumed"].to_dict() == {
+        "tree leaves": "what your list lacks is as in the tables",
+        "grass clippings": "all figures as in the tables",
+        "wheat straw": "what is not given is as wheat straw in the tables",
+    }
+    assert table["why"]["grass clippings"].endswith("; all figures as in the tables")
+    wet = blend(["tree leaves", "water"], cn=None).table.set_index("material")
+    assert wet["assumed"]["water"] == ""

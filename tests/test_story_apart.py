@@ -4,6 +4,7 @@ import pandas as pd
 import pytest
 
 from soiltrend import story
+from soiltrend.blend import blend
 from soiltrend.charts import chart_change
 from soiltrend.compare import compare
 from soiltrend.drift import drift
@@ -122,3 +123,11 @@ def test_no_ratio_at_all_is_told_as_that(tidy):
     """Potassium alone makes no ratio."""
     words = story.drift_words(drift(tidy([("East", "2024-04-04", "K", 90.0)])), bed="East")
     assert words.subtitle == "No ratio or share of it was measured"
+
+
+def test_the_parts_of_a_blend_add_up_to_what_it_is_said_to_be():
+    """52.6 kg are 116 lb (0.45359237 kg each, NIST SP 811), and not 120."""
+    made = blend(["tree leaves", {"material": "grass clippings", "kg": 40.0}])
+    told = story.blend_words(made, voice=story.Voice(units="US")).subtitle
+    pounds = made.table["kg"].sum() / 0.45359237
+    assert abs(float(told.split(" lb")[0]) - pounds) < 0.005 * pounds

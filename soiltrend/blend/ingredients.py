@@ -68,6 +68,13 @@ class Part:
         return self.likely[name]
 
 
+FROM = {
+    "table": "all figures as in the tables",
+    "own, rest from table": "what your list lacks is as in the tables",
+}
+"""What is taken for granted of a material by its origin, where nothing is given with it."""
+
+
 @dataclass(frozen=True)
 class Range:
     """What is acceptable and what is ideal of one measure of a heap."""
@@ -220,6 +227,8 @@ def _row(told: dict[str, Any], known: pd.DataFrame, *, place: str) -> tuple[pd.S
     assumed = _carbon(row, told, place=place)
     if own and found:
         assumed = f"what is not given is as {names(known)[key(name)]} in the tables"
+    elif found:
+        assumed = assumed or FROM.get(str(row["origin"]), "")
     for figure, what in (("moisture", "moisture"), ("N", "N"), ("C", "C")):
         if limits(row, quantity=figure) is None:
             raise _refuse(

@@ -55,7 +55,7 @@ def blend_words(blend: HasBlend, *, voice: Voice = PLAIN) -> Words:
     told = {
         "materials": named(list(rows["material"]), voice=voice),
         "count": voice.counted("count.material", len(rows)),
-        "kg": amount(total, "kg", voice=voice, digits=2),
+        "kg": amount(total, "kg", voice=voice),
         "cn": figure(cn, digits=2),
         "moisture": figure(moisture, digits=2),
         "why": blend.why,
