@@ -109,8 +109,8 @@ def _ahead(
     aim = aims.get((analyte, method), aims.get(analyte, np.nan) if len(methods) == 1 else np.nan)
     found = _row(row, float(aim), rate)
     if np.isnan(aim):
-        said = ", ".join(repr((analyte, each)) for each in methods)
-        found["why"] = f"No years: an aim holds for one method; say for which it is, of {said}"
+        said = " or ".join(each or "method not stated" for each in methods)
+        found["why"] = f"No years: an aim holds for one method; say for which it is: {said}"
     return found
 
 
