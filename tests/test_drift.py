@@ -367,5 +367,5 @@ def test_nothing_to_watch():
 def test_it_shows_itself():
     """Plain and as a page."""
     found = drift(results(2.0 * np.exp(NOISE)))
-    assert repr(found).startswith("Drift: 1 beds, 1 ratios (1 outside)")
+    assert repr(found).startswith("Drift: 1 bed, 1 ratio (1 outside)")
     assert "<caption" in found._repr_html_()

@@ -48,7 +48,10 @@ def test_noise_says_nothing():
 
 def test_few_beds_are_told():
     """Four beds are no garden to check by."""
-    assert humus(results(OM[:4], OM[:4])).table["verdict"].tolist() == ["too few"]
+    few = humus(results(OM[:4], OM[:4])).table.iloc[0]
+    assert few["verdict"] == "too few"
+    assert few["why"].startswith("4 beds with both: ")
+    assert humus(results(OM[:1], OM[:1])).table["why"].iloc[0].startswith("1 bed with both: ")
 
 
 def test_a_bed_counts_once():

@@ -59,3 +59,12 @@ def test_a_material_that_the_log_spells_in_two_ways_is_one(inoculated):
     log.loc[every_other, "material"] = "Comfrey  Ferment"
     spelled = brews(replace(inoculated, applications=log)).table
     pd.testing.assert_frame_equal(spelled, brews(inoculated).table)
+
+
+def test_one_brew_is_told_as_one(inoculated):
+    """Number and noun agree in the title."""
+    log = inoculated.applications
+    ferry = log[(log["material"] == "comfrey ferment") & (log["bed"] == "Ferry")]
+    told = repr(brews(replace(inoculated, applications=ferry)))
+    assert told.startswith("1 brew, ferment or inoculant by bed, ")
+    assert " brews, ferments and inoculants by bed, " in repr(brews(inoculated))

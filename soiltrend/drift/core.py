@@ -90,7 +90,8 @@ class Drift:
 def _title(result: Drift) -> str:
     counts = result.table["flag"].value_counts()
     told = ", ".join(f"{counts[name]} {name}" for name in FLAGS if name in counts)
-    return f"Drift: {result.table['bed'].nunique()} beds, {result.table['ratio'].nunique()} ratios ({told})"
+    beds, ratios = (present.counted(result.table[of].nunique(), of) for of in ("bed", "ratio"))
+    return f"Drift: {beds}, {ratios} ({told})"
 
 
 def drift(

@@ -123,10 +123,11 @@ def _row(key: dict[Any, Any], beds: pd.DataFrame) -> dict[str, Any]:
     }
     x, y = beds["value_om"].to_numpy() / 100, beds["value"].to_numpy()
     if len(beds) < BEDS or np.ptp(x) == 0:
+        both = present.counted(len(beds), "bed")
         return {
             **row,
             "verdict": FEW,
-            "why": f"{len(beds)} beds with both: a slope across beds needs {BEDS} that differ",
+            "why": f"{both} with both: a slope across beds needs {BEDS} that differ",
         }
     x, y = x - x.mean(), y - y.mean()
     slope = float(x @ y / (x @ x))

@@ -52,7 +52,8 @@ def brews(garden: Garden) -> Listing:
         sums = {n: float(sum(np.mean(one[n]) for one in brought)) for n in known}
         rows.append({"bed": bed, "material": name, "times": len(lines), "last": lines["date"].max(),
                      "unit": "g/m2", **dict.fromkeys(CREDITED, np.nan), **sums, "why": _why(row, sums)})
-    title = f"{len(rows)} brews, ferments and inoculants by bed, credited with their analysis and no more"
+    what = "brew, ferment or inoculant" if len(rows) == 1 else "brews, ferments and inoculants"
+    title = f"{len(rows)} {what} by bed, credited with their analysis and no more"
     return Listing(title, pd.DataFrame(rows, columns=COLUMNS))
 
 
