@@ -32,7 +32,7 @@ SHORT = 18
 FAR = 0.05
 """A number below this share of its interval's width is told as finely as :data:`FINE` allows."""
 
-FINE = 0.02
+FINE = 0.025
 """What such a number is rounded to, as a share of that width at most: the power of ten below it."""
 
 LONG = 60
@@ -104,7 +104,7 @@ def area(square_metres: float) -> str:
 def within(value: float, *, low: float, high: float, sign: bool = False) -> str:
     """Return a number in two digits; one far below the width of its interval, as finely as that allows.
 
-    What then reads as nothing is below a hundredth of that width; what is more keeps its sign.
+    What then reads as nothing is below an eightieth of that width; what is more keeps its sign.
 
     Parameters
     ----------
@@ -116,7 +116,7 @@ def within(value: float, *, low: float, high: float, sign: bool = False) -> str:
     Examples
     --------
     >>> within(1.44, low=-2.0, high=6.0), within(-0.0076, low=-2.2, high=2.1)
-    ('1.4', '-0.01')
+    ('1.4', '0.0')
     >>> within(-3.3, low=-43.0, high=64.0), within(4.2e-06, low=-0.03, high=0.03, sign=True)
     ('-3', '0.000')
     """

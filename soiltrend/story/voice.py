@@ -206,7 +206,7 @@ def amount_within(value: float, unit: str, *, ends: tuple[float, float], voice: 
     Examples
     --------
     >>> amount_within(-0.0076, "g/m2", ends=(-2.2, 2.1)), amount_within(-30.2, "g/m2", ends=(-43.0, -19.0))
-    ('\u22120.01 g/m2', '\u221230 g/m2')
+    ('0.0 g/m2', '\u221230 g/m2')
     """
     low, value, high = (number * factor_of(unit, voice=voice) for number in (ends[0], value, ends[1]))
     said = present.within(value, low=low, high=high).replace("-", "\u2212")
