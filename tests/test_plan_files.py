@@ -215,3 +215,13 @@ def test_kitchen_measures(known, grams, system, said):
 def test_weights(grams, system, said):
     """The international pound and its sixteenth (NIST Handbook 44 appendix C)."""
     assert mass(grams, system=system) == said
+
+
+@pytest.mark.parametrize(
+    ("origin", "told"),
+    [("table", "the density in the table"), ("own", "the density in materials.csv"), ("", "its density")],
+)
+def test_a_measure_names_whose_density_it_goes_by(origin, told):
+    """A density of the grower's own is not said to be the table's."""
+    row = pd.Series({"cup_g": float("nan"), "density": 1.0, "origin": origin})
+    assert kitchen(row, grams=250.0, system="metric") == f"1 level cup ({told}; weigh one level cup to be sure)"

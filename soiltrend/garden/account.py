@@ -6,7 +6,7 @@ import pandas as pd
 
 from soiltrend import vocabulary
 from soiltrend.garden.folder import Garden
-from soiltrend.present import Listing, grouped
+from soiltrend.present import Listing, counted, grouped
 from soiltrend.reading.meaning import LEFT_OUT
 from soiltrend.reading.reasons import ELSEWHERE, NO_DATA
 
@@ -50,7 +50,7 @@ def reasons(garden: Garden) -> Listing:
         text=("text", "first"),
     ).reset_index()
     table = table.rename(columns={"source": "file"})[["file", "label", "values", "first", "text", "reason"]]
-    return Listing(f"{len(garden.set_aside)} values set aside", table)
+    return Listing(f"{counted(len(garden.set_aside), 'value')} set aside", table)
 
 
 def unsettled(garden: Garden) -> int:

@@ -30,6 +30,10 @@ ROUGH = 0.1
 """Share by which a measure told to the quarter may be off before a smaller one is taken."""
 
 
+WHOSE = {"table": "the density in the table", "own": "the density in materials.csv"}
+"""Where a density stands, by the origin of a material; where its figures are of both, it is not told."""
+
+
 def grams_per_ml(row: pd.Series) -> tuple[float, str]:
     """Return how heavy a material lies, and from where: the grower's own cup, or the table.
 
@@ -41,7 +45,8 @@ def grams_per_ml(row: pd.Series) -> tuple[float, str]:
     if np.isfinite(row["cup_g"]):
         return float(row["cup_g"]) / CUP, "your own cup"
     if np.isfinite(row["density"]):
-        return float(row["density"]), "the density in the table; weigh one level cup to be sure"
+        whose = WHOSE.get(str(row.get("origin", "table")), "its density")
+        return float(row["density"]), f"{whose}; weigh one level cup to be sure"
     return np.nan, ""
 
 

@@ -109,7 +109,7 @@ def per_unit(
         for system in systems_of(buffer)
     }
     found |= {
-        f"{system} between targets": _between(system, pH=pH, reading=reading, depth_cm=depth_cm)
+        f"{system}, one target to the next": _between(system, pH=pH, reading=reading, depth_cm=depth_cm)
         for buffer, reading in buffers.items()
         for system in systems_of(buffer)
     }
@@ -119,8 +119,10 @@ def per_unit(
         low, high = float(values.min()), float(values.max())
         if len(values) == 1:
             low, high = SPREAD[0] * low, SPREAD[1] * high
-        told = ", ".join(f"{name} {number(value)}" for name, value in known.items())
-        return (low, float(values.mean()), high), True, f"g CaCO3/m2 for one pH: {told}"
+        told = "; ".join(f"{name}: {number(value)}" for name, value in known.items())
+        mean = float(values.mean())
+        means = f"about {number(mean)}, the mean of " if len(values) > 1 else ""
+        return (low, mean, high), True, f"g CaCO3/m2 for one pH: {means}{told}"
     weak = _weak(capacity, pH=pH, target=target, depth_cm=depth_cm)
     if np.isfinite(weak):
         told = (
