@@ -224,4 +224,5 @@ def test_weights(grams, system, said):
 def test_a_measure_names_whose_density_it_goes_by(origin, told):
     """A density of the grower's own is not said to be the table's."""
     row = pd.Series({"cup_g": float("nan"), "density": 1.0, "origin": origin})
-    assert kitchen(row, grams=250.0, system="metric") == f"1 level cup ({told}; weigh one level cup to be sure)"
+    said = kitchen(row, grams=250.0, system="metric")
+    assert said == f"1 level cup ({told}; weigh one level cup to be sure)"
