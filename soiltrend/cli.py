@@ -22,7 +22,7 @@ from rich.console import Console
 from rich.table import Table
 
 import soiltrend
-from soiltrend import book, desk
+from soiltrend import book, desk, frames
 from soiltrend.budget import log_faults
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden, account, missing, open_garden, reasons, remarks, unsettled
@@ -158,7 +158,7 @@ def _next_step(garden: Garden, folder: Path) -> str:
     run = f"soiltrend report {folder}"
     if garden.asks:
         return f"answer in {folder / 'reports'} and run this again, or go on without it: {run}"
-    last = garden.results["sampled"].max()
+    last = frames.in_time(garden.results, hemisphere=garden.hemisphere)["sampled"].max()
     return f"{run}\n{OLD.format(last)}" if last < pd.Timestamp.now() - LONG_AGO else run
 
 

@@ -144,11 +144,11 @@ def _selected(results: pd.DataFrame, before: str, after: str) -> pd.DataFrame:
 def _check_order(rows: pd.DataFrame, before: str, after: str) -> None:
     """Refuse an ``after`` whose days all lie before the days of ``before``, as far as they are known.
 
-    Bare years, and seasons of which no day tells the hemisphere, are held against each other by their years.
+    Bare years, and seasons of which nothing tells the hemisphere, are held against each other by their years.
     """
     time, second = years(rows), rows["end"] == 1
     bare = rows["sampled"].isna() & (rows["season"].map(frames.season_name) == "")
-    sure = rows["sampled"].notna().any() and not bare.any()
+    sure = (rows["sampled"].notna().any() or "hemisphere" in rows) and not bare.any()
     latest, earliest = float(time[second].max()), float(time[~second].min())
     if (latest < earliest) if sure else (latest // 1 < earliest // 1):
         raise SoiltrendError(f"'{after}' lies before '{before}'", remedy="Give the earlier season as before")

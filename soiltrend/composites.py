@@ -13,6 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
+from soiltrend import frames
 from soiltrend.errors import FrameError
 
 RECORD = ("sample", "sampled", "bed", "parent", "cores", "surface")
@@ -132,7 +133,6 @@ def mark(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
 
     Examples
     --------
-    >>> from soiltrend import frames
     >>> rows = frames.results([{"bed": "East", "analyte": "K", "value": v, "unit": "mg/kg", "sample": s}
     ...                        for s, v in (("7", 90.0), ("8", 96.0))])
     >>> split = record(pd.DataFrame({"sample": ["8"], "duplicate_of": ["7"]}))
@@ -186,3 +186,22 @@ def uppermost(rows: pd.DataFrame, *, by: Sequence[str]) -> pd.DataFrame:
     """
     top = rows["top_cm"].fillna(0.0)
     return rows[top == top.groupby([rows[name] for name in by], dropna=False).transform("min")]
+
+
+def bridged(rows: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+    """Return the bridge by which each row was moved ("" for none) and its error on the analysis scale.
+
+    Examples
+    --------
+    >>> rows = frames.results([{"bed": "East", "note": "bridged: P from A to B"}, {"bed": "East"}])
+    >>> names, sd = bridged(rows.assign(bridged_sd=[0.1, 0.0]))
+    >>> names.tolist(), sd.tolist()
+    (['P from A to B', ''], [0.1, 0.0])
+    """
+    names, sd = np.full(len(rows), "", dtype=object), np.zeros(len(rows))
+    if "bridged_sd" not in rows:
+        return names, sd
+    moved = rows["bridged_sd"].fillna(0.0).to_numpy(dtype=float) > 0
+    said = rows.loc[moved, "note"].str.extract(f"{frames.BRIDGED} (.*?)(?:; |$)")[0]
+    names[moved], sd[moved] = said.fillna("not named").to_numpy(dtype=object), rows["bridged_sd"][moved]
+    return names, sd

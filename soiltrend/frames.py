@@ -23,6 +23,9 @@ rating                    text      the laboratory's own word beside the value, 
 note                      text      what a reader must know before using the value
 ========================  ========  =====================================================
 
+More columns may follow. One of them, ``hemisphere``, says in a southern garden's results where its
+seasons lie, since a test without a day cannot.
+
 A *series* is what may be compared with itself over time: one bed, analyte, method, lab and
 layer (:data:`SERIES`). Values that could not be placed in this frame stand in a second
 frame, set aside with a reason (:data:`SET_ASIDE`).
@@ -203,7 +206,18 @@ def season(day: pd.Series, *, hemisphere: str = "north") -> pd.Series:
 
 
 def hemisphere_of(frame: pd.DataFrame) -> str:
-    """Return the hemisphere that most days of a frame and their seasons tell of; north where none does."""
+    """Return the hemisphere that a frame's own column states, else what most of its days and seasons tell of.
+
+    North where nothing tells.
+
+    Examples
+    --------
+    >>> hemisphere_of(results([{"season": "spring 2024", "hemisphere": "south"}]))
+    'south'
+    """
+    stated = set(frame["hemisphere"].dropna()) if "hemisphere" in frame else set()
+    if len(stated) == 1:
+        return str(stated.pop())
     north, south = ((season(frame["sampled"], hemisphere=half) == frame["season"]).sum()
                     for half in ("north", "south"))
     return "south" if south > north else "north"
@@ -212,9 +226,8 @@ def hemisphere_of(frame: pd.DataFrame) -> str:
 def seasons(frame: pd.DataFrame) -> list[str]:
     """Return the seasons of a frame in time, by their names.
 
-    Whether spring comes before autumn in a year is told by the days of the frame (it does when
-    there are none: north). A bare year comes before its seasons; any other name takes its
-    place by its first day.
+    Whether spring comes before autumn in a year is told by :func:`hemisphere_of`. A bare year comes
+    before its seasons; any other name takes its place by its first day.
 
     Examples
     --------
@@ -227,7 +240,7 @@ def seasons(frame: pd.DataFrame) -> list[str]:
     year = pd.to_numeric(first["season"].str.extract(r"(\d{4})$")[0])
     places = {name: place for place, name in enumerate(SEASONS)}
     quarter = first["season"].map(season_name).map(places).astype(float)  # of no season it would be text
-    by_name = year + ((quarter + 2 * int(hemisphere_of(first) == "south")) % 4 + 0.5) / 4
+    by_name = year + ((quarter + 2 * int(hemisphere_of(frame) == "south")) % 4 + 0.5) / 4
     by_day = first["sampled"].dt.year + first["sampled"].dt.day_of_year / 367
     at = by_name.fillna(by_day).fillna(year)
     return [str(text) for text in first.assign(at=at).sort_values(["at", "season"])["season"]]
@@ -319,25 +332,6 @@ def check(frame: pd.DataFrame) -> pd.DataFrame:
     return frame
 
 
-def bridged(rows: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
-    """Return the bridge by which each row was moved ("" for none) and its error on the analysis scale.
-
-    Examples
-    --------
-    >>> rows = results([{"bed": "East", "note": "bridged: P from A to B"}, {"bed": "East"}])
-    >>> names, sd = bridged(rows.assign(bridged_sd=[0.1, 0.0]))
-    >>> names.tolist(), sd.tolist()
-    (['P from A to B', ''], [0.1, 0.0])
-    """
-    names, sd = np.full(len(rows), "", dtype=object), np.zeros(len(rows))
-    if "bridged_sd" not in rows:
-        return names, sd
-    moved = rows["bridged_sd"].fillna(0.0).to_numpy(dtype=float) > 0
-    said = rows.loc[moved, "note"].str.extract(f"{BRIDGED} (.*?)(?:; |$)")[0]
-    names[moved], sd[moved] = said.fillna("not named").to_numpy(dtype=object), rows["bridged_sd"][moved]
-    return names, sd
-
-
 FIRST_MONTH = {"spring": 3, "summer": 6, "autumn": 9, "winter": 12}
 """First month of each season in the north, by calendar quarters; six months later in the south."""
 
@@ -373,7 +367,7 @@ def in_time(results: pd.DataFrame, *, hemisphere: str = "") -> pd.DataFrame:
     results : DataFrame
         With ``sampled`` and ``season``; a row without either keeps no day.
     hemisphere : str
-        "north" or "south"; else as the dated rows tell.
+        "north" or "south"; else as :func:`hemisphere_of` tells.
 
     Examples
     --------

@@ -42,7 +42,8 @@ def prepared(garden: Garden, *, with_ratios: bool = False) -> pd.DataFrame:
         kept[False] = recomputed(questioned(exchange(garden.results, acidity=garden.acidity)))
     if with_ratios and True not in kept:
         kept[True] = questioned(ratios(kept[False]))
-    return kept[with_ratios].copy(deep=False)
+    own = {"hemisphere": garden.hemisphere} if "hemisphere" in garden.results else {}
+    return kept[with_ratios].assign(**own)
 
 
 def gaps(garden: Garden) -> Listing:

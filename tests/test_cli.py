@@ -82,6 +82,12 @@ def test_check_says_what_the_report_would_stop_at(folder, capsys):
     assert "Sikora" in out.partition("To be mended")[2]
 
 
+def test_check_calls_a_test_old_that_bears_a_season_alone(folder, capsys):
+    """It stands in the middle of its season."""
+    cli.main(["check", folder("Sample,Season,pH water 1:1\nEast,spring 2023,6.4\nEast,spring 2024,6.4\n")])
+    assert "No test is younger than 2024-04-15: the short page, the plan" in capsys.readouterr().out
+
+
 def test_check_names_what_is_taken_for_granted(folder, capsys):
     """No laboratory and no area: what is then done, and how to settle it."""
     path = folder()

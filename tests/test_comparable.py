@@ -299,3 +299,7 @@ def test_seasons_of_no_known_hemisphere_are_held_against_each_other_by_their_yea
     compare(rows, before="spring 2024", after="autumn 2024")
     with pytest.raises(SoiltrendError, match="'spring 2023' lies before 'autumn 2024'"):
         compare(rows, before="autumn 2024", after="spring 2023")
+    south = rows.assign(hemisphere="south")
+    compare(south, before="autumn 2024", after="spring 2024")
+    with pytest.raises(SoiltrendError, match="'autumn 2024' lies before 'spring 2024'"):
+        compare(south, before="spring 2024", after="autumn 2024")

@@ -308,6 +308,17 @@ def test_a_lost_day_is_that_of_the_season_s_other_tests():
     assert pd.isna(found.iloc[-1])
 
 
+def test_a_stated_hemisphere_goes_before_the_days():
+    """A southern garden of seasons alone: autumn (March) comes half a year before spring (September)."""
+    rows = frames.results([{"bed": "East", "season": f"{name} 2024"} for name in ("spring", "autumn")])
+    south = rows.assign(hemisphere="south")
+    assert frames.seasons(rows) == ["spring 2024", "autumn 2024"]
+    assert frames.seasons(south) == ["autumn 2024", "spring 2024"]
+    assert frames.in_time(south)["sampled"].dt.month.tolist() == [10, 4]
+    derived = frames.join(south, frames.results([{"bed": "East", "season": "autumn 2023"}]))
+    assert frames.in_time(derived)["sampled"].dt.month.tolist() == [10, 4, 4]
+
+
 def test_nothing_lost_nothing_moved():
     """A frame whose tests all bear a day is handed back as it is."""
     rows = frames.results([{"bed": "East", "sampled": "2024-03-05", "season": "spring 2024"}])

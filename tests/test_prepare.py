@@ -54,3 +54,17 @@ def test_gaps_are_listed_by_reason(garden):
     listing = gaps(garden)
     assert listing.title.startswith(f"{listing.table['rows'].sum()} samples")
     assert listing.table["reason"].str.contains("Sikora").any()
+
+
+def test_a_southern_garden_says_so_in_every_row(tmp_path):
+    """Seasons alone, and autumn (March) before spring (September), in what was computed too."""
+    (tmp_path / "reports").mkdir()
+    (tmp_path / "garden.toml").write_text('hemisphere = "south"\n[beds."East"]\n', encoding="utf-8")
+    rows = [f"East,{name} 2024,{k},1500,200,120,5.9" for k, name in enumerate(("spring", "autumn"))]
+    text = "Bed,Season,Sample,Ca (mg/kg),Mg (mg/kg),K (mg/kg),pH\n" + "\n".join(rows) + "\n"
+    (tmp_path / "reports" / "all.csv").write_text(text, encoding="utf-8")
+    found = prepared(open_garden(tmp_path), with_ratios=True)
+    assert set(found["hemisphere"]) == {"south"}
+    ratio = found[found["analyte"] == "Ca:Mg (charge)"]
+    assert frames.seasons(ratio) == ["autumn 2024", "spring 2024"]
+    assert frames.in_time(ratio)["sampled"].dt.month.tolist() == [10, 4]

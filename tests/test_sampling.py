@@ -332,6 +332,34 @@ def test_a_garden_never_tested_has_a_season_to_plan_too(garden):
     assert sampling_plan(bare).season == next_season(bare)
 
 
+SEASONS = "season,bed,analyte,method,value,unit,lab\n"
+
+
+@pytest.mark.parametrize("hemisphere", ["north", "south"])
+def test_a_season_without_a_day_was_sampled_all_the_same(garden, hemisphere):
+    """Reports that tell the season alone are a past: it is not planned again, and no day is told of it."""
+    opened = garden(samples=SAMPLES.splitlines()[0] + "\n", labs={}, hemisphere=hemisphere)
+    lines = [f"{name} {year},{bed},pH,,6.4,pH,Hollin Bench" for name in ("spring", "autumn")
+             for year in (2023, 2024) for bed in ("East", "Edge")]  # fmt: skip
+    (opened.path / "reports" / "all.csv").write_text(SEASONS + "\n".join(lines) + "\n", encoding="utf-8")
+    opened = open_garden(opened.path)
+    assert bags(opened)["season"].value_counts().tolist() == [2] * 4
+    with pytest.raises(SoiltrendError, match=r"spring 2024 was sampled already\. Name"):
+        sampling_plan(opened, season="spring 2024")
+    assert next_season(opened) == ("spring 2025" if hemisphere == "north" else "autumn 2025")
+    plan = sampling_plan(opened)
+    assert frames.season(plan.table["date"], hemisphere=hemisphere).unique().tolist() == [plan.season]
+    assert set(told(plan, "season")) == {"West"}
+
+
+def test_bare_years_leave_every_season_to_plan(garden):
+    """A year alone names no season that was usual."""
+    opened = garden(samples=SAMPLES.splitlines()[0] + "\n", labs={})
+    line = "2024,East,pH,,6.4,pH,Hollin Bench\n"
+    (opened.path / "reports" / "all.csv").write_text(SEASONS + line, encoding="utf-8")
+    assert next_season(open_garden(opened.path)) == "autumn 2024"
+
+
 def test_names_on_bags():
     """Stems are read back, new ones are unique, and a duplicate's looks like the rest."""
     assert [stem_of(text) for text in ("GA-26S", "B7-26A2", "Ö-24S", "26-4711", "East")] == [

@@ -96,7 +96,7 @@ def test_a_bare_year_stands_at_its_middle():
     laid = lay_out(frame)
     assert np.diff(laid.points.time) == pytest.approx([1, 1], abs=0.01)
     assert laid.series["undated"].tolist() == [3]
-    assert laid.series["first"].isna().all()
+    assert laid.series["first"].dt.strftime("%d %b %Y").tolist() == ["02 Jul 2019"]
 
 
 def test_a_result_without_any_time_is_left_out_and_said():

@@ -938,9 +938,27 @@ def test_a_score_of_which_the_low_end_is_better_says_so():
         assert "not stated" not in words.subtitle.replace("layer not stated", "")
 
 
-def test_a_trend_of_tests_without_a_day_is_told_as_untested():
-    """Seasons alone: there is no first and no last year to tell."""
-    rows = [{"bed": "East", "season": f"spring {year}", "analyte": "pH", "value": 6.0 + 0.1 * (year - 2019)}
-            for year in range(2019, 2025)]  # fmt: skip
-    words = story.trend_words(trend(frames.results([{**row, "unit": "pH"} for row in rows])), analyte="pH")
-    assert words == story.untested_words("pH")
+def lost_days(lost):
+    """Return pH and the ratio of two cations of six springs; the years in ``lost`` bear no day."""
+    return frames.results([
+        {"bed": "East", "season": f"spring {year}", "analyte": name, "unit": unit, "method": "", "lab": "L",
+         "sampled": None if year in lost else f"{year}-04-15", "value": start + 0.1 * (year - 2019)}
+        for name, unit, start in (("pH", "pH", 6.0), ("Ca:Mg (charge)", "ratio", 5.0))
+        for year in range(2019, 2025)])  # fmt: skip
+
+
+@pytest.mark.parametrize("lost", [range(2019, 2025), [2024], [2019, 2021]])
+def test_tests_without_a_day_are_told_by_the_years_of_their_seasons(lost):
+    """A season is enough to know the year: the words are those of the same record with its days."""
+    found, dated = lost_days(lost), lost_days([])
+    words, wanted = (story.trend_words(trend(rows), analyte="pH") for rows in (found, dated))
+    assert words.headline == wanted.headline
+    assert "2019 to 2024" in words.subtitle
+    words, wanted = (story.drift_words(drift(rows), bed="East") for rows in (found, dated))
+    assert words == wanted
+
+
+def test_a_trend_of_tests_without_any_time_is_told_as_untested():
+    """Neither day nor season: there is no first and no last year to tell."""
+    rows = lost_days(range(2019, 2025)).assign(season="")
+    assert story.trend_words(trend(rows), analyte="pH") == story.untested_words("pH")

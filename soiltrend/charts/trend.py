@@ -239,7 +239,8 @@ def chart_trend(
     name = vocabulary.analytes().get(vocabulary.key(analyte), analyte)
     table = trend.table[(trend.table["analyte"] == name) & (trend.table["bed"] != frames.GARDEN)]
     table, shown = only(table, beds)
-    points = results[(results["analyte"] == name) & results["sampled"].notna()]
+    points = frames.in_time(results)
+    points = points[(points["analyte"] == name) & points["sampled"].notna()]
     points = points[points["bed"].isin(table["bed"])]
     words = story.with_note(story.trend_words(trend, analyte=name), shown)
     points, key = _opened(points)

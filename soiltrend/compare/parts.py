@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, scales
+from soiltrend import composites, scales
 from soiltrend.noise import Noise, stretch
 
 GARDEN_KEY = ["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"]
@@ -55,7 +55,7 @@ def _measured(rows: pd.DataFrame, model: Noise) -> tuple[pd.DataFrame, np.ndarra
     floor = np.where(on == scales.PLAIN, np.minimum(value, 0.0), -np.inf)
     grown = stretch(known, value)
     cores = rows["cores"].fillna(known["cores"])
-    named, sd = frames.bridged(rows)
+    named, sd = composites.bridged(rows)
     bridge, names = pd.factorize(named, sort=True)
     each = rows[["pair", "end", "cell", "composite", "occasion"]].assign(
         low=np.where(sign == "<", floor, y), high=np.where(sign == ">", np.inf, y), raw=value,

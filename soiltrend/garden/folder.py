@@ -268,6 +268,8 @@ def open_garden(path: str | Path) -> Garden:
     once = revisions.settle(layers(known, beds), reports.finished)
     results = frames.join(once.results, _observed(tables["observations"]))
     season = frames.season(results["sampled"], hemisphere=settings["hemisphere"])
+    if settings["hemisphere"] == "south":
+        results["hemisphere"] = "south"
     return Garden(
         name=settings["name"],
         path=path,

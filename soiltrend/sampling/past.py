@@ -11,26 +11,30 @@ from soiltrend import frames, vocabulary
 from soiltrend.garden import Garden
 
 BAG = ["sample", "bed", "sampled", "season", "top_cm", "bottom_cm", "cores", "surface", "duplicate_of", "lab"]
+BAG += ["placed"]
 
 
 def bags(garden: Garden) -> pd.DataFrame:
-    """Return every dated bag that the sampling record or a report tells of, with the columns :data:`BAG`."""
+    """Return every bag that the sampling record or a report tells of, with the columns :data:`BAG`.
+
+    One whose day is lost stands where :func:`soiltrend.frames.in_time` puts it, and is ``placed``.
+    """
     by_hand = [name for name in garden.results["analyte"].unique() if vocabulary.observed(name)]
     seen = garden.results[~garden.results["analyte"].isin(by_hand)]
-    seen = seen[seen["sampled"].notna()]
-    seen = seen.drop_duplicates(["sample", "bed", "sampled", "lab", "top_cm", "bottom_cm"])
+    seen = seen.drop_duplicates(["sample", "bed", "sampled", "season", "lab", "top_cm", "bottom_cm"])
     key = ["sample", "sampled"]
-    lab = seen.drop_duplicates(key)[[*key, "lab"]]
-    told = garden.samples.assign(
-        season=frames.season(garden.samples["sampled"], hemisphere=garden.hemisphere)
-    )
-    told = told.merge(lab, on=key, how="left")
+    lab = seen.drop_duplicates(key)[[*key, "season", "lab"]]
+    told = garden.samples.merge(lab, on=key, how="left")
+    season = frames.season(told["sampled"], hemisphere=garden.hemisphere)
+    told["season"] = season.where(season != "", told["season"].fillna(""))
     known = pd.MultiIndex.from_frame(told[key])
     rest = seen[~pd.MultiIndex.from_frame(seen[key]).isin(known)]
-    out = pd.concat([told, rest.assign(cores=np.nan, surface="", duplicate_of="")])[BAG]
+    out = pd.concat([told, rest.assign(cores=np.nan, surface="", duplicate_of="")], ignore_index=True)
+    placed = out["sampled"].isna()
+    out = frames.in_time(out, hemisphere=garden.hemisphere).assign(placed=placed)[BAG]
     text = ["surface", "duplicate_of", "lab"]
     out[text] = out[text].fillna("")
-    return out.sort_values("sampled", kind="stable").reset_index(drop=True)
+    return out[out["sampled"].notna()].sort_values("sampled", kind="stable").reset_index(drop=True)
 
 
 def same_week(day: pd.Timestamp, *, years: int) -> pd.Timestamp:
@@ -84,7 +88,7 @@ def next_season(garden: Garden) -> str:
     """
     tested = bags(garden)
     start = tested["sampled"].max() if len(tested) else pd.Timestamp.today().normalize()
-    used = set(tested["season"].map(frames.season_name)) or set(frames.SEASONS)
+    used = set(tested["season"].map(frames.season_name)) & set(frames.SEASONS) or set(frames.SEASONS)
     here = frames.season(pd.Series([start]), hemisphere=garden.hemisphere)[0]
     coming = frames.season(
         pd.Series(pd.date_range(start, periods=14, freq="MS")), hemisphere=garden.hemisphere

@@ -111,8 +111,9 @@ def sampling_plan(
     known = bags(garden)
     taken = known[known["season"] == season]
     if len(taken):
+        first = taken.loc[~taken["placed"], "sampled"].min()
         raise SoiltrendError(
-            f"{season} was sampled already, on {taken['sampled'].min():%Y-%m-%d}",
+            f"{season} was sampled already" + ("" if taken["placed"].all() else f", on {first:%Y-%m-%d}"),
             remedy="Name a season to come",
         )
     past = known[known["sampled"] < start]

@@ -59,7 +59,8 @@ def _seasons(own: pd.DataFrame, day: pd.Timestamp, season: str) -> Iterator[Warn
     if missing:
         yield "", "season", f"not sampled: {', '.join(missing)}"
     apart = (like["sampled"].dt.day_of_year - day.day_of_year).abs()
-    far = like[pd.concat([apart, 365 - apart], axis=1).min(axis=1) > 7 * WEEKS]
+    weeks = pd.concat([apart, 365 - apart], axis=1).min(axis=1) / 7
+    far = like[~like["placed"] & (weeks > WEEKS)]
     for text, rows in far.groupby("season", sort=False):
         yield (
             "",

@@ -36,10 +36,10 @@ class Laid:
     ----------
     series : DataFrame
         One row a series: the columns of ``frames.SERIES``, ``scale``, ``n`` (tests), ``n_censored``,
-        ``first`` and ``last`` (days; missing when a report bears only a year), ``last_low`` and
+        ``first`` and ``last`` (the days on which the tests stand), ``last_low`` and
         ``last_high`` (bounds of the last test on the analysis scale), ``undated`` (tests
-        placed in the middle of their year), ``left`` (what was left out), ``breaks`` and ``warning``
-        (in words).
+        whose day is lost, placed by :func:`soiltrend.frames.in_time`), ``left`` (what was left out),
+        ``breaks`` and ``warning`` (in words).
     tests : Entries
         All tests, ordered by series and time; time is in years from ``origin``.
     points : Points
@@ -213,7 +213,7 @@ def _dated(rows: pd.DataFrame, code: np.ndarray) -> tuple[Entries, pd.Timestamp,
         name[told], year[told] = month % 12 // 3, sampled[told].dt.year.to_numpy() + (month == 12)
     timeless = ~dated & np.isnan(year)
     if not dated.all():
-        placed = frames.in_time(rows[["sampled", "season"]])["sampled"].fillna(pd.Timestamp(0))
+        placed = frames.in_time(rows)["sampled"].fillna(pd.Timestamp(0))
         day = placed.to_numpy().astype("datetime64[D]").astype(np.int64)
     origin = int(day[~timeless].min()) if not timeless.all() else 0
     occasion = (np.nan_to_num(year) * (NONE + 1) + name).astype(np.int64)
@@ -327,7 +327,6 @@ def _describe(series: pd.DataFrame, tests: Entries, origin: pd.Timestamp) -> Non
         day[some] = start + tests.day[at[some]]
         year = day.astype("datetime64[Y]").astype(float) + 1970
         series[f"{name}_year"] = np.where(some, year, np.nan)
-        day[some] = np.where(tests.dated[at[some]], day[some], none)
         series[name] = day.astype("datetime64[s]")
     for name in ("low", "high"):
         value = np.full(count, np.nan)

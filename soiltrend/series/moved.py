@@ -7,7 +7,7 @@ from typing import Protocol
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames
+from soiltrend import composites
 
 
 class Dated(Protocol):
@@ -45,7 +45,7 @@ def moved(rows: pd.DataFrame, raw: Dated, used: np.ndarray, tests: Dated) -> dic
     """
     if "bridged_sd" not in rows:
         return {}
-    names, sd = frames.bridged(rows)
+    names, sd = composites.bridged(rows)
     if not (sd[used] > 0).any():
         return {}
     width = int(max(raw.day.max(initial=0), tests.day.max(initial=0))) + 1

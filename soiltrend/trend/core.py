@@ -104,8 +104,9 @@ class Trend:
     table : DataFrame
         One row per series (bed, analyte, method, laboratory and layer), then one per analyte for the
         garden (bed "(garden)"). ``n`` counts tests: days of sampling, for the garden seasons;
-        ``n_used`` those that have a fellow in their season; ``years`` from the first of these to the
-        last. ``slope_per_year, low, high`` are in
+        ``n_used`` those that have a fellow in their season; ``first`` and ``last`` are their days, of a
+        test whose day is lost that of :func:`soiltrend.frames.in_time`; ``years`` from the first of these
+        to the last. ``slope_per_year, low, high`` are in
         ``unit`` a year at the middle of those tests, where the line stands at ``level``: of a bed on
         the day ``middle``. An interval that does not exist is infinite. On the scale of logarithms
         ``percent_per_year`` (with ``percent_low``, ``percent_high``) is the same trend as a rate.
