@@ -1,11 +1,13 @@
 """Ratios that leave their place: bands, signals, flags and words."""
 
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from soiltrend import frames, tables
-from soiltrend.drift import drift
+from soiltrend.drift import drift, told_last
 from soiltrend.errors import SoiltrendError
 from soiltrend.exchange import exchange
 from soiltrend.noise import noise_model
@@ -117,6 +119,15 @@ def test_shifted():
     found = row(results(level * np.exp(0.5 * NOISE), ratio="Ca:Mg (charge)", per_year=2), "Ca:Mg (charge)")
     assert found["flag"] == "shifted"
     assert 0 < found["position"] < 1
+
+
+def test_shifted_by_its_slope_alone():
+    """Four tests have no first ones to leave, but may move: the sentence names the slope and nothing else."""
+    found = row(results([3.0, 3.3, 3.62, 4.0], ratio="Ca:Mg (charge)"), "Ca:Mg (charge)")
+    assert found["flag"] == "shifted"
+    assert np.isnan(found["p_shift"])
+    assert "It rises by 10 % a year" in found["why"]
+    assert "first" not in found["why"]
 
 
 def test_steady():
@@ -257,7 +268,7 @@ def test_the_growers_band_wins():
 def test_a_share_and_its_own_band_lie_between_nothing_and_the_whole(name, whole):
     """Twelve tests about 2 points from the end: level and band stop there, a stated edge stays."""
     frame = results(np.abs(whole - (2 + 5 * NOISE)), ratio=name, unit="%")
-    found, stated = row(frame, ratio=name), row(frame, ratio=name, bands={name: (1, 120)})
+    found, stated = row(frame, ratio=name), row(frame, ratio=name, bands={name: (1, 99.5)})
     ends = found[["low_edge", "now_low", "now", "now_high", "high_edge"]].to_numpy(dtype=float)
     assert ends.min() >= 0
     assert ends.max() <= 100
@@ -265,7 +276,7 @@ def test_a_share_and_its_own_band_lie_between_nothing_and_the_whole(name, whole)
     assert f"{whole:g}" in found["why"].split(" by its own")[0].replace(",", "").split()
     assert found["position"] == pytest.approx((found["now"] - ends[0]) / (ends[-1] - ends[0]))
     assert found["flag"] == "steady"
-    assert stated[["low_edge", "high_edge"]].tolist() == [1, 120]
+    assert stated[["low_edge", "high_edge"]].tolist() == [1, 99.5]
 
 
 def test_without_a_band_the_first_tests_serve():
@@ -279,6 +290,27 @@ def test_without_a_band_the_first_tests_serve():
         bands={"Ca:Mg (charge)": "own"},
     )
     assert "first" in own["band"]
+
+
+SHARE = "K saturation"
+
+
+@pytest.mark.parametrize("low", [2, 0.5])
+def test_the_whole_is_no_edge_of_a_share(low):
+    """Nothing can pass 100 %: up to there is the same as an open end."""
+    frame = results(1.0 * np.exp(NOISE[:10]), ratio=SHARE, unit="%")
+    wanted, found = (row(frame, SHARE, bands={SHARE: (low, high)}) for high in (None, 100))
+    assert found["flag"] == wanted["flag"] == ("outside" if low == 2 else "steady")
+    assert found[["p_outside", "high_edge"]].tolist() == pytest.approx(
+        wanted[["p_outside", "high_edge"]].tolist(), nan_ok=True
+    )
+
+
+@pytest.mark.parametrize("band", [(2, 100.5), (2, 150), (100, None), (None, 101)])
+def test_a_band_beyond_the_whole_is_refused(band):
+    """The message quotes it."""
+    with pytest.raises(SoiltrendError, match=rf"the band {re.escape(repr(band))} of 'K saturation' reaches"):
+        drift(results([1.0, 1.1, 0.9, 1.0], ratio=SHARE, unit="%"), bands={SHARE: band})
 
 
 @pytest.mark.parametrize(
@@ -331,6 +363,56 @@ def test_ratios_and_shares_are_computed_when_missing():
     """A frame of amounts is enough."""
     table = drift(amounts(8.0, 0.4, 2.0)).table
     assert {"Ca:Mg (charge)", "K:Mg (charge)", "Ca:K (charge)"} <= set(table["ratio"])
+
+
+def summable():
+    """Return the amounts of twelve half-years with an acidity, so that they can be summed."""
+    acid = results([1.0] * 12, ratio="acidity", unit="cmol/kg", per_year=2)
+    return frames.join(amounts(8.0, 0.4, 2.0), acid)
+
+
+def test_saturations_that_one_laboratory_prints_do_not_keep_another_bed_from_its_own():
+    """West's five are those that West alone has; East keeps the one that was printed."""
+    east = summable()
+    west = east.assign(bed="West", lab="Carrow Bench")
+    printed = east[east["analyte"] == "K"].assign(analyte="K saturation", unit="%", value=4.5, method="")
+    table = drift(frames.join(east, printed, west)).table
+    shares = table[table["ratio"].str.endswith(" saturation")]
+    alone = drift(west).table
+    assert shares.loc[shares["bed"] == "East", "ratio"].tolist() == ["K saturation"]
+    wanted = alone[alone["ratio"].str.endswith(" saturation")]
+    columns = ["ratio", "method", "n", "now"]
+    assert len(wanted) == 5
+    wests = shares.loc[shares["bed"] == "West", columns]
+    assert wests.to_numpy().tolist() == wanted[columns].to_numpy().tolist()
+
+
+def test_saturations_by_the_gardens_formula_are_not_completed_by_another():
+    """What the formula leaves out for want of a reading stays out."""
+    ours = exchange(summable())
+    first = ours["sampled"] == ours["sampled"].min()
+    some = ours[~(first & (ours["source"] == frames.COMPUTED))]
+    assert drift(some).table.query("ratio == 'K saturation'")["n"].tolist() == [11]
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_the_topsoil_is_told_and_not_the_subsoil(order):
+    """Two layers of the same days: the upper one, in whatever order they come and with its days lost."""
+    steady = 0.3 + 0.01 * NOISE[:9]
+    layers = [results(steady), results(4 * steady).assign(top_cm=15.0, bottom_cm=30.0)][::order]
+    for top in (layers, [rows.assign(sampled=pd.NaT) if rows["top_cm"][0] == 0 else rows for rows in layers]):
+        told = told_last(drift(frames.join(*top)).table)
+        assert told["top_cm"].tolist() == [0.0]
+        assert told["now"].tolist() == pytest.approx([0.3], abs=0.01)
+
+
+def test_the_newer_laboratory_is_told_though_the_olders_days_are_lost():
+    """A season is as good as a day to know which of two came later."""
+    old = results([0.9] * 9).assign(lab="Old Bench", sampled=pd.NaT)
+    new = results([0.3] * 9).assign(lab="New Bench")
+    new = new.assign(sampled=new["sampled"] + pd.DateOffset(years=9))
+    new["season"] = frames.season(new["sampled"])
+    assert told_last(drift(frames.join(old, new)).table)["lab"].tolist() == ["New Bench"]
 
 
 def test_order_of_rows_does_not_matter():

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from soiltrend import present, scales, tables
+from soiltrend import present, scales, tables, vocabulary
 from soiltrend.errors import SoiltrendError
 
 OWN = "own"
@@ -103,6 +103,13 @@ def _stated(name: str, band: Band, known: set[str]) -> Edges:
             f"the band {band!r} of '{name}' does not run from low to high above 0",
             remedy="Write (low, high), None for an open end",
         )
+    if vocabulary.facts(name).get("kind") == "share":
+        if low >= scales.WHOLE or scales.WHOLE < high < np.inf:
+            raise SoiltrendError(
+                f"the band {band!r} of '{name}' reaches beyond the whole, which is {scales.WHOLE:g} %",
+                remedy="Write (low, high) in per cent, None for an open end",
+            )
+        high = np.inf if high == scales.WHOLE else high  # no share can pass it
     return Edges(
         low, high, "stated for this garden", "", scales.ratio_parts(name) is not None and "Ca" in name
     )

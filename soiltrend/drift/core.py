@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from soiltrend import frames, present, scales, series, vocabulary
+from soiltrend import composites, frames, present, scales, series, vocabulary
 from soiltrend.drift import bands as edges
 from soiltrend.drift import words
 from soiltrend.drift.signals import enough, signals
@@ -102,7 +102,8 @@ def drift(
     Parameters
     ----------
     results : DataFrame
-        A tidy frame. Ratios are computed, and saturations where it holds none.
+        A tidy frame. Ratios are computed, and saturations of a bed and layer where the laboratory told
+        none and none are computed yet.
     bands : mapping, optional
         The grower's bands by name: ``{"Ca:Mg (charge)": (3, 7)}``, with None for an open end, or
         "own" to watch a ratio against the bed's own first tests. By default ``tables/bands.csv``;
@@ -114,8 +115,9 @@ def drift(
     -------
     Drift
         Flags: "outside" (the level now is beyond an edge), "heading out" (inside, moving, and at an edge
-        within as many years as the record is long), "shifted" (left the place of its own
-        first tests), "steady" and "too few". No flag says good or bad.
+        within as many years as the record is long), "shifted" (left the place of its own first tests, or
+        moves by more than noise with no edge so near: ``why`` says which), "steady" and "too few". No flag
+        says good or bad.
 
     Raises
     ------
@@ -150,9 +152,10 @@ def drift(
 
 
 def told_last(table: pd.DataFrame) -> pd.DataFrame:
-    """Return the rows of each bed and ratio of the series tested last; of two of one day the longer.
+    """Return the rows of each bed and ratio of the topsoil's series tested last, of one day the longer.
 
-    A series that ended, as with a laboratory left years ago, tells nothing of the present.
+    A series that ended, as with a laboratory left years ago, tells nothing of the present, and the subsoil
+    nothing of the topsoil (:func:`soiltrend.composites.topsoil`).
 
     Parameters
     ----------
@@ -162,12 +165,14 @@ def told_last(table: pd.DataFrame) -> pd.DataFrame:
     Examples
     --------
     >>> rows = pd.DataFrame({"bed": "East", "ratio": "K:Mg (charge)", "lab": ["Old", "New"],
-    ...                      "last": pd.to_datetime(["2021-10-10", "2026-10-10"]), "n": [9, 4]})
+    ...                      "last": pd.to_datetime(["2021-10-10", "2026-10-10"]), "n": [9, 4],
+    ...                      "top_cm": 0.0, "bottom_cm": 15.0})
     >>> told_last(rows)["lab"].tolist()
     ['New']
     """
-    latest = table.sort_values(["last", "n"]).drop_duplicates(["bed", "ratio"], keep="last")
-    return latest.sort_index()
+    by = ["bed", "ratio"]
+    latest = composites.topsoil(table, by=by).sort_values(["last", "n"], na_position="first")
+    return latest.drop_duplicates(by, keep="last").sort_index()
 
 
 def _ratios(names: pd.Series) -> pd.Series:
@@ -180,10 +185,16 @@ def _ratios(names: pd.Series) -> pd.Series:
 
 
 def _derived(results: pd.DataFrame) -> pd.DataFrame:
-    """Return the frame with its ratios, and with saturations where it holds none."""
-    frames.check(results)
-    shares = results["analyte"].str.endswith(" saturation").any()
-    return ratios(results if shares else exchange(results))
+    """Return the frame with its ratios, and with the saturations of beds for which a laboratory told none.
+
+    A frame that holds computed ones was made with the garden's own formula: nothing is added by another.
+    """
+    shares = frames.check(results)["analyte"].str.endswith(" saturation")
+    if (shares & (results["source"] == frames.COMPUTED)).any():
+        return ratios(results)
+    place = composites.codes(results, ["bed", "lab", "top_cm", "bottom_cm"])
+    told = np.isin(place, place[shares])
+    return ratios(frames.join(results[told], exchange(results[~told])))
 
 
 def _flagged(rows: pd.DataFrame) -> pd.DataFrame:
