@@ -37,7 +37,7 @@ SETTABLE = ("sd", *TERMS, *COUNTS, *MARGINS)
 NOT_ZERO = ("sd", "cores", "df", "margin")
 COLUMNS = ["analyte", "method", "scale", "unit", "sd", *PARTS, "cores", "relative", "occasion", "season",
            "lab", "df", "splits", "repeats", *MARGINS, "source", "evidence", "why"]
-SWING = ["first", "second", "swing", "sd", "n_first", "n_second"]
+SWING = swing.OWN[1:]
 
 SHARED = 0.0
 """Correlation of the errors of two analytes of one extract, for ratios of them. Judgement: it is
@@ -74,8 +74,8 @@ class Noise:
         What the grower stated instead of the table.
     swings : DataFrame
         The garden's own swings between seasons, where it has two years or more of both: ``analyte,
-        method, first, second, swing`` (second less first, on the analysis scale), ``sd`` (what is left
-        unknown of it), ``n_first, n_second`` (occasions).
+        method, lab, top_cm, bottom_cm, first, second, swing`` (second less first, on the analysis scale),
+        ``sd`` (what is left unknown of it), ``n_first, n_second`` (occasions).
 
     Examples
     --------

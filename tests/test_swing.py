@@ -14,26 +14,117 @@ SEASONS = tuple(f"{name} {year}" for year in range(2018, 2022) for name in ("spr
 ENDS = {"before": "spring 2018", "after": "autumn 2021"}
 
 
-def occasions(effects, *, names=("spring", "autumn") * 3, variance=0.01):
+def occasions(effects, *, names=("spring", "autumn") * 3):
     time = np.arange(len(effects)) / 2
-    return pd.DataFrame({"group": 0, "name": names, "variance": variance, "time": time, "effect": effects})
+    return pd.DataFrame({"name": names, "time": time, "effect": effects, "part": 0})
+
+
+def cells(met, *, sd=0.1, variance=0.04, day=0.3, seed=1):
+    """Return a row for each bed and occasion met: springs are even, autumns odd and 0.5 higher."""
+    rows = pd.DataFrame(met, columns=["bed", "sampled"])
+    autumn = rows["sampled"] % 2
+    y = 0.7 * rows["bed"] + 0.5 * autumn + np.random.default_rng(seed).normal(0, sd, len(rows))
+    name = np.where(autumn, "autumn", "spring")
+    return rows.assign(y=y, name=name, time=rows["sampled"] / 2, variance=variance, day=day)
+
+
+def dummies(rows, *columns):
+    return [pd.get_dummies(rows[name].astype(str), prefix=name).astype(float) for name in columns]
+
+
+FULL = [(bed, at) for bed in range(6) for at in range(8)]
+SPLIT = [(bed, at) for bed, at in FULL if bed % 2 == at % 2]
+"""Half of the beds in springs alone, the others in autumns alone."""
+
+DESIGNS = {
+    "all beds in both seasons": FULL,
+    "beds missed now and then": [FULL[at] for at in np.random.default_rng(7).choice(48, 30, replace=False)],
+    "one bed links": [*SPLIT, *((6, at) for at in range(4))],
+    "one test links": [*SPLIT, (0, 7)],
+    "a chain": [(bed, at) for bed in range(7) for at in (bed, bed + 1)],
+    "two gardens": [(bed, at) for bed, at in FULL if (bed < 3) == (at < 4)],
+}
 
 
 def test_effects_of_an_unbalanced_garden():
-    """Beds missed now and then do not count as seasons: the additive fit of statsmodels, up to a constant."""
-    rng = np.random.default_rng(1)
-    rows = pd.DataFrame([(b, o) for b in range(6) for o in range(5)], columns=["bed", "occasion"])
-    rows = rows.sample(frac=0.7, random_state=2).reset_index(drop=True)
-    rows["y"] = rows["bed"] * 2.0 + rows["occasion"] ** 2 + rng.normal(0, 0.1, len(rows))
-    rows = rows.assign(group=0, name="spring", time=rows["occasion"] * 1.0, variance=0.04, day=0.3)
-    found = swing.effects(rows)
-    beds, days = (pd.get_dummies(rows[name].astype(str), prefix=name) for name in ("bed", "occasion"))
-    fit = sm.OLS(rows["y"], pd.concat([beds, days.iloc[:, 1:]], axis=1).astype(float)).fit()
-    wanted = np.array([0.0, *fit.params[6:]])
-    assert (found["effect"] - found["effect"].mean()).to_numpy() == pytest.approx(
-        wanted - wanted.mean(), abs=1e-6
-    )
-    assert found.loc[0, "variance"] == pytest.approx(0.04 / (rows["occasion"] == 0).sum() + 0.09)
+    """Beds missed now and then do not count as seasons: the additive fit of statsmodels and its covariance.
+
+    What two occasions differ by, and how surely, with the two days' own variance (0.3 squared each).
+    """
+    rows = cells([pair for pair in DESIGNS["beds missed now and then"] if pair[1] < 5])
+    found, covariance = swing.effects(rows)
+    beds, days = dummies(rows, "bed", "sampled")
+    fit = sm.OLS(rows["y"], pd.concat([beds, days.iloc[:, 1:]], axis=1)).fit()
+    steps = found["effect"].to_numpy()[1:] - found.loc[0, "effect"]
+    assert steps == pytest.approx(fit.params.iloc[-4:].to_numpy())
+    contrast = np.column_stack([-np.ones(4), np.eye(4)])
+    wanted = 0.04 * fit.normalized_cov_params.to_numpy()[-4:, -4:] + 0.09 * (np.eye(4) + 1)
+    assert contrast @ covariance @ contrast.T == pytest.approx(wanted)
+
+
+@pytest.mark.parametrize("design", DESIGNS)
+@pytest.mark.parametrize("day", [0.3, 0.0])
+def test_a_swing_and_its_error_are_those_of_one_fit_over_all(design, day):
+    """Beds, a line in time and the step at once, days as a random term of known size: statsmodels' GLS."""
+    rows = cells(DESIGNS[design], day=day)
+    found = swing.swings(*swing.effects(rows)).iloc[0]
+    beds, days = dummies(rows, "bed", "sampled")
+    part = (rows[["bed"]] < 3).astype(float) if design == "two gardens" else rows[[]]
+    fixed = pd.concat([beds.iloc[:, 1:] if len(part.columns) else beds, part, rows[["time"]]], axis=1)
+    spring = (rows["name"] == "spring").astype(float)
+    fit = sm.GLS(
+        rows["y"],
+        fixed.assign(spring=spring),
+        sigma=0.04 * np.eye(len(rows)) + day**2 * days @ days.T.to_numpy(),
+    ).fit()
+    assert (found["first"], found["second"]) == ("autumn", "spring")
+    assert found["swing"] == pytest.approx(fit.params["spring"])
+    assert found["se"] == pytest.approx(np.sqrt(fit.normalized_cov_params.loc["spring", "spring"]))
+
+
+def test_seasons_of_different_beds_tell_no_swing():
+    """Springs on some beds and autumns on others: what they differ by may be the beds."""
+    assert swing.swings(*swing.effects(cells(SPLIT))).empty
+    frame = frames.results([
+        {"bed": bed, "season": f"{name} {year}", "sampled": f"{year}-{month}-10", "analyte": "pH",
+         "unit": "pH", "value": value, "lab": "L", "top_cm": 0.0, "bottom_cm": 15.0}
+        for bed, name, month, value in (("A", "spring", "04", 6.0), ("B", "autumn", "10", 7.0))
+        for year in range(2019, 2023)])  # fmt: skip
+    assert noise_model(frame).swings.empty
+
+
+def test_the_interval_of_a_swing_holds_the_truth():
+    """Of 300 gardens whose seasons one test links, 95 % (plain arithmetic of chance: 91.2 to 98.8 %)."""
+    rng, inside = np.random.default_rng(2), []
+    for seed in range(300):
+        rows = cells(DESIGNS["one test links"], sd=0.2, seed=seed)
+        rows["y"] += rng.normal(0, 0.3, 8)[rows["sampled"]]
+        found = swing.swings(*swing.effects(rows)).iloc[0]
+        inside.append(abs(found["swing"] + 0.5) < 1.96 * found["se"])
+    assert abs(np.mean(inside) - 0.95) < 3 * np.sqrt(0.05 * 0.95 / 300)
+
+
+def test_the_subsoil_keeps_what_it_has():
+    """The topsoil swings by 0.5 pH and the subsoil not at all: nothing is taken off the subsoil's change.
+
+    A laboratory or layer with too few years has the table's usual swing inside its band.
+    """
+    layers = {"topsoil": (0.0, 15.0, 0.5), "subsoil": (15.0, 30.0, 0.0), "new": (30.0, 45.0, 0.0)}
+    rows = frames.results([
+        {"bed": bed, "season": f"{name} {year}", "sampled": f"{year}-{'04' if name == 'spring' else '10'}-10",
+         "analyte": "pH", "method": "water 1:1", "unit": "pH", "lab": "L", "top_cm": top, "bottom_cm": bottom,
+         "value": 6.2 + step * (name == "autumn"), "sample": f"{bed} {top} {name} {year}"}
+        for bed in "ABCDEF" for year in range(2019, 2025) for name in ("spring", "autumn")
+        for layer, (top, bottom, step) in layers.items() if layer != "new" or year == 2024])  # fmt: skip
+    table = compare(rows, before="spring 2024", after="autumn 2024").table
+    one = table[table["bed"].isin(["A", frames.GARDEN])].set_index(["bed", "top_cm"])
+    for bed in ("A", frames.GARDEN):
+        top, sub, new = (one.loc[(bed, depth)] for depth in (0.0, 15.0, 30.0))
+        assert top["swing_taken_off"] == pytest.approx(0.5, abs=0.03)
+        assert sub[["swing_taken_off", "change"]].tolist() == pytest.approx([0, 0], abs=1e-9)
+        assert new[["swing_taken_off", "change"]].tolist() == pytest.approx([0, 0], abs=1e-9)
+        assert sub["noise"] < new["noise"]
+        assert "the usual swing between seasons" in new["why"]
 
 
 def test_step_beside_a_line():
@@ -44,18 +135,18 @@ def test_step_beside_a_line():
     fit = sm.OLS(
         effects, sm.add_constant(np.column_stack([days["time"], days["name"] == "spring"]).astype(float))
     ).fit()
-    found = swing.swings(days).iloc[0]
+    found = swing.swings(days, 0.01 * np.eye(8)).iloc[0]
     assert (found["first"], found["second"]) == ("autumn", "spring")
     assert found["swing"] == pytest.approx(fit.params[2])
     assert found["se"] == pytest.approx(0.1 * np.sqrt(fit.normalized_cov_params[2, 2]))
-    scattered = swing.swings(days.assign(variance=1e-6)).iloc[0]
+    scattered = swing.swings(days, 1e-6 * np.eye(8)).iloc[0]
     assert scattered["se"] == pytest.approx(fit.bse[2])
 
 
 @pytest.mark.parametrize("names", [("spring",) * 6, ("spring",) * 5 + ("autumn",), ("", "autumn") * 3])
 def test_too_few_occasions_tell_no_swing(names):
     """One autumn, or seasons not known, tell of no swing."""
-    assert len(swing.swings(occasions(np.arange(6.0), names=names))) == 0
+    assert len(swing.swings(occasions(np.arange(6.0), names=names), 0.01 * np.eye(6))) == 0
 
 
 def test_a_swing_is_drawn_towards_none():

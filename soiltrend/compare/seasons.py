@@ -40,6 +40,9 @@ EXTRA = ["percent", "in_noise", "in_noise_low", "in_noise_high", "margin", "p", 
 APART = 0.01
 """How unlikely the scatter of the beds' changes must be under noise before it is remarked on."""
 
+SWUNG = ["analyte", "method", "lab", "top_cm", "bottom_cm"]
+"""What a garden's own swing belongs to: that of the topsoil, or of one laboratory, is none of another's."""
+
 KNOWN = 1e9
 """Degrees of freedom that stand for a noise taken as known."""
 
@@ -182,7 +185,7 @@ def _beds(match: Match, parts: pd.DataFrame, model: Noise) -> pd.DataFrame:
 
 
 def _swung(beds: pd.DataFrame, rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
-    """Return the pairs with the usual swing of unlike seasons: taken off where the garden knows it.
+    """Return the pairs with the usual swing of unlike seasons: taken off where the series' own is known.
 
     ``swing`` becomes what is left unknown of it, 0 for like seasons, and is added to the variance.
     """
@@ -193,7 +196,7 @@ def _swung(beds: pd.DataFrame, rows: pd.DataFrame, model: Noise) -> pd.DataFrame
         names = {season: frames.season_name(season) for season in unlike["season"].unique()}
         named = unlike["season"].map(names).groupby([unlike["pair"], unlike["end"]])
         season = named.min().where(named.min() == named.max(), "")
-        known = beds.loc[unlike["pair"].unique(), ["analyte", "method"]]
+        known = beds.loc[unlike["pair"].unique(), SWUNG]
         known["first"], known["second"] = (season.xs(end, level="end").reindex(known.index) for end in (0, 1))
         _take_off(beds, known, model.swings)
     square = beds["swing"] ** 2
@@ -205,7 +208,7 @@ def _take_off(beds: pd.DataFrame, known: pd.DataFrame, swings: pd.DataFrame) -> 
     back = swings.rename(columns={"first": "second", "second": "first", "n_first": "n_second",
                                   "n_second": "n_first"})
     both = pd.concat([swings, back.assign(swing=-back["swing"])], ignore_index=True)
-    found = known.reset_index().merge(both, on=["analyte", "method", "first", "second"]).set_index("index")
+    found = known.reset_index().merge(both, on=[*SWUNG, "first", "second"]).set_index("index")
     beds.loc[found.index, "shift"] = found["swing"]
     beds.loc[found.index, "swing"] = found["sd"]
     told = [f"by {n} {first}s and {m} {second}s" for n, first, m, second in zip(

@@ -91,13 +91,9 @@ def _terms(rows: pd.DataFrame, name: str) -> Array:
 def _swings(rows: pd.DataFrame, noise: Noise, season: Array) -> tuple[Array, Array]:
     """Return what is known beforehand of each swing: the garden's own, or none within the usual."""
     own = noise.swings[(noise.swings["second"] == "spring") & (noise.swings["first"] == "autumn")]
-    own = own.drop_duplicates(["analyte", "method"]).set_index(["analyte", "method"])
-    at = own.index.get_indexer(pd.MultiIndex.from_frame(rows[["analyte", "method"]]))
-    mean, sd = np.zeros(len(rows)), season.copy()
-    if len(own):
-        mean = np.where(at >= 0, own["swing"].to_numpy(dtype=float)[at], mean)
-        sd = np.where(at >= 0, own["sd"].to_numpy(dtype=float)[at], sd)
-    return mean, sd
+    key = ["analyte", "method", "lab", "top_cm", "bottom_cm"]
+    found = rows[key].merge(own[[*key, "swing", "sd"]], on=key, how="left")[["swing", "sd"]].astype(float)
+    return found["swing"].fillna(0.0).to_numpy(), found["sd"].fillna(pd.Series(season)).to_numpy()
 
 
 def _latest(rows: pd.DataFrame) -> Array:
