@@ -121,8 +121,10 @@ def mark(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
     """Return the results with the columns ``composite``, ``occasion``, ``cores`` and ``surface``.
 
     A bag recorded as a split gets its parent's composite and the bed the record gives it, even
-    when it went to the laboratory under another name. A result without a sample label is a
-    composite of its own. Where the day is not known, a season's report stands for it.
+    when it went to the laboratory under another name. A line of the record tells of the results of its
+    label and day, or of its label alone where one of the two bears no day and no other line has that label.
+    Lines of one label and day that tell two beds or two parents tell nothing. A result without a sample
+    label is a composite of its own. Where the day is not known, a season's report stands for it.
 
     Parameters
     ----------
@@ -142,9 +144,7 @@ def mark(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
     out = results.copy(deep=False)
     label, out["cores"], out["surface"] = out["sample"], np.nan, ""
     if len(sampling):
-        first = sampling.drop_duplicates(["sample", "sampled"])
-        found = out[["sample", "sampled"]].merge(first, on=["sample", "sampled"], how="left")
-        found = found.set_axis(out.index)
+        found = _recorded(out, sampling)
         parent = found["parent"].fillna("")
         label = parent.where(parent != "", out["sample"])
         out["bed"] = out["bed"].where((parent == "") | (found["bed"].fillna("") == ""), found["bed"])
@@ -156,6 +156,18 @@ def mark(results: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
                                         _report=out["report"].where(undated, "")),
                              ["sampled", "lab", "_season", "_report"])
     return out
+
+
+def _recorded(rows: pd.DataFrame, sampling: pd.DataFrame) -> pd.DataFrame:
+    """Return for each result what the record tells of its sample, missing where it tells nothing."""
+    bag = ["sample", "sampled"]
+    lines = sampling[sampling["sample"] != ""].drop_duplicates([*bag, "bed", "parent"])
+    plain = lines[lines["sampled"].notna() & ~lines.duplicated(bag, keep=False)]
+    found = rows[bag].merge(plain, on=bag, how="left")
+    lone = lines[~lines["sample"].duplicated(keep=False)]
+    named = rows[["sample"]].merge(lone, on="sample", how="left")
+    dayless = named["sampled"].isna() | rows["sampled"].isna().to_numpy()
+    return found.where(found["bed"].notna() | ~dayless, named).set_axis(rows.index)
 
 
 def topsoil(rows: pd.DataFrame, *, by: Sequence[str]) -> pd.DataFrame:

@@ -98,6 +98,45 @@ def test_the_same_label_on_another_day_is_another_bag():
     assert marked(row(), row(sample="9"), record=record)["composite"].tolist() == [0, 1]
 
 
+def bags(*lines):
+    """Return a record of lines of sample, day, bed and parent."""
+    return composites.record(pd.DataFrame(lines, columns=["sample", "sampled", "bed", "duplicate_of"]))
+
+
+@pytest.mark.parametrize("recorded", ["2024-04-11", None])
+@pytest.mark.parametrize("measured", ["2024-04-11", None])
+def test_a_split_is_known_by_its_label_where_a_day_is_lost(recorded, measured):
+    """In the record, in the results or in both; a day that is told on both sides must agree."""
+    rows = [row(sample="1", sampled=measured), row(sample="9", sampled=measured, bed="Nowhere")]
+    record = bags(("1", recorded, "East", ""), ("9", recorded, "East", "1"))
+    found = composites.mark(frames.results(rows), record)
+    assert found["composite"].tolist() == [0, 0]
+    assert found["bed"].tolist() == ["East", "East"]
+
+
+@pytest.mark.parametrize("day", ["2024-04-11", None])
+def test_a_label_that_stands_for_two_bags_tells_nothing(day):
+    """Two laboratories numbered their own bags: West's 8 is not moved to East by the line of East's 8."""
+    rows = frames.results([row(sample="7"), row(sample="8"), row(sample="8", bed="West", lab="M")])
+    record = bags(("7", day, "East", ""), ("8", day, "East", "7"), ("8", day, "West", ""))
+    found = composites.mark(rows, record)
+    assert found["bed"].tolist() == ["East", "East", "West"]
+    assert found["composite"].tolist() == [0, 1, 2]
+
+
+def test_two_layers_of_one_bag_s_label_are_one_line():
+    """Lines that differ in what does not matter here tell the same bed and bucket."""
+    rows = [row(sample="9", bed="Nowhere", top_cm=top, bottom_cm=top + 15) for top in (0.0, 15.0)]
+    line = ("9", "2024-04-11", "East", "1")
+    assert composites.mark(frames.results(rows), bags(line, line))["bed"].tolist() == ["East", "East"]
+
+
+def test_an_unlabelled_result_is_no_line_s():
+    """A line without a label tells of no result."""
+    record = bags(("", None, "West", "1"))
+    assert composites.mark(frames.results([row(sample="")]), record)["bed"].tolist() == ["East"]
+
+
 def test_codes_number_distinct_rows():
     """The numbers agree with a group-by of the same columns."""
     rng = np.random.default_rng(0)
