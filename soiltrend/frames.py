@@ -51,6 +51,9 @@ RESULTS = ("bed", "sampled", "season", "top_cm", "bottom_cm", "analyte", "method
 SERIES = ("bed", "analyte", "method", "lab", "top_cm", "bottom_cm", "unit")
 """Columns that name a series: change one and the series breaks."""
 
+POOLED = SERIES[1:]
+"""Columns that the series of several beds share where they are told as one."""
+
 COMPOSITE = ("bed", "sampled", "season", "top_cm", "bottom_cm", "lab", "report", "sample")
 """Columns that name one composite sample: its values were measured on the same soil."""
 

@@ -34,7 +34,7 @@ FEWEST = 100
 
 CHANGED = (verdicts.ROSE, verdicts.FELL)
 KIND = ["analyte", "method"]
-POOL = ["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"]
+POOL = list(frames.POOLED)
 
 
 @dataclass(frozen=True, eq=False)

@@ -23,6 +23,7 @@ from pictures import (
     web,
 )
 
+from soiltrend import frames
 from soiltrend.blend import nitrogen_season
 from soiltrend.charts import (
     chart_budget,
@@ -68,6 +69,19 @@ def marks(chart, ink):
         for line in axes.lines
         if line.get_marker() in ("o", "<", ">") and line.get_markeredgecolor() == ink
     ]
+
+
+def test_a_test_is_a_mark_of_its_own_series_alone():
+    """A layer that is not told is a series of its own: eight marks and four, and not twelve."""
+    day = {"topsoil": ("04-10", 0.0, 15.0, 6.0, 8), "untold": ("04-11", np.nan, np.nan, 7.5, 4)}
+    rows = frames.results([
+        {"bed": "East", "analyte": "pH", "unit": "pH", "season": f"spring {year}", "sampled": f"{year}-{at}",
+         "top_cm": top, "bottom_cm": bottom, "value": value}
+        for at, top, bottom, value, count in day.values() for year in range(2016, 2016 + count)])  # fmt: skip
+    for results in (rows, rows.assign(sampled=pd.NaT)):
+        axes = chart_trend(trend(results), results=results, analyte="pH").axes[0]
+        marks = [line.get_ydata() for line in axes.lines if line.get_marker() in ("o", "s")]
+        assert [(len(values), set(values)) for values in marks] == [(8, {6.0}), (4, {7.5})]
 
 
 def test_the_line_of_a_trend_is_where_it_was_fitted():

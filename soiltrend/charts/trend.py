@@ -20,6 +20,9 @@ from soiltrend.garden import Garden
 from soiltrend.story.core import layer
 from soiltrend.trend import TOO_FEW, Trend
 
+_SERIES = [name for name in frames.POOLED if name != "analyte"]
+"""What tells the series of a measure in one bed apart; a layer that is not told is one of its own."""
+
 
 def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
     """Return the rows of a table, each by its columns' names."""
@@ -71,13 +74,8 @@ def _draw_series(axes: Axes, row: dict[str, Any], points: pd.DataFrame, *, main:
 def _panel(axes: Axes, rows: pd.DataFrame, points: pd.DataFrame, *, size: Size) -> None:
     """Draw one bed: every series of the measure, the longest in full ink."""
     for number, row in enumerate(_records(rows.sort_values("n", ascending=False, kind="stable"))):
-        same = (
-            (points["method"] == row["method"])
-            & (points["lab"] == row["lab"])
-            & (points["bottom_cm"].eq(row["bottom_cm"]) | points["bottom_cm"].isna())
-            & (points["top_cm"].eq(row["top_cm"]) | points["top_cm"].isna())
-        )
-        tests = points[same].sort_values("sampled", kind="stable")
+        mine = [points[name].eq(row[name]) | (points[name].isna() & pd.isna(row[name])) for name in _SERIES]
+        tests = points[np.logical_and.reduce(mine)].sort_values("sampled", kind="stable")
         _draw_series(axes, row, tests, main=number == 0, size=0.4 * size.body)
 
 
@@ -191,10 +189,9 @@ def _panels(
 
 def _marks(table: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
     """Return what is drawn, one row a test, with the trend of its series beside it."""
-    series = ["bed", "method", "lab", "top_cm", "bottom_cm"]
-    fitted = table[[*series, "n", "slope_per_year", "low", "high", "q", "verdict", "why"]]
+    fitted = table[["bed", *_SERIES, "n", "slope_per_year", "low", "high", "q", "verdict", "why"]]
     kept = ["bed", "sampled", "season", "analyte", "method", "lab", "top_cm", "bottom_cm", "value", "unit"]
-    return points[[*kept, "qualifier", "sample"]].merge(fitted, on=series, how="left")
+    return points[[*kept, "qualifier", "sample"]].merge(fitted, on=["bed", *_SERIES], how="left")
 
 
 def chart_trend(

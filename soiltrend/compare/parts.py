@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from soiltrend import composites, scales
+from soiltrend import composites, frames, scales
 from soiltrend.noise import Noise, stretch
 
-GARDEN_KEY = ["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"]
+GARDEN_KEY = list(frames.POOLED)
 """What beds must share to be pooled."""
 
 _FINE = 12
@@ -25,7 +25,6 @@ def composites_of(rows: pd.DataFrame, model: Noise) -> pd.DataFrame:
 
     Examples
     --------
-    >>> from soiltrend import frames
     >>> from soiltrend.comparable import match_ends
     >>> from soiltrend.noise import noise_model
     >>> rows = frames.results([{"bed": "East", "analyte": "pH", "value": v, "unit": "pH", "season": s}

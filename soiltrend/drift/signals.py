@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from soiltrend import composites, scales, series
+from soiltrend import composites, frames, scales, series
 from soiltrend.chances import stdtr, stdtrit
 from soiltrend.noise import Noise
 from soiltrend.slopes import lines
@@ -32,7 +32,7 @@ BEYOND = 0.01
 TRUSTED = 6
 """Degrees of freedom from which the garden's own scatter, when larger than the table's, is taken."""
 
-KEY = ["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"]
+KEY = list(frames.POOLED)
 OWN = "the bed's own first tests"
 ALPHA = 0.05
 

@@ -15,7 +15,7 @@ from soiltrend.slopes.batch import LEAST, Points
 from soiltrend.slopes.joined import added, influence
 from soiltrend.slopes.shared import Shared, date_chance, half_width, occasion_effects, share
 
-KEY = ["analyte", "method", "unit", "lab", "top_cm", "bottom_cm"]
+KEY = list(frames.POOLED)
 """What the beds of one garden row have in common."""
 
 ONE_BED = "only one bed: see its own row"
