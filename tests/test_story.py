@@ -835,7 +835,8 @@ def test_flags_are_those_of_the_laboratory_tested_last():
     """What drifted by a laboratory left years ago is no news."""
     table = pd.DataFrame({"bed": "East", "ratio": "K:Mg (charge)", "lab": ["Old", "New"], "n": [9, 4],
                           "now": [3.0, 1.0], "flag": ["outside", "steady"], "firm": True, "why": "",
-                          "q": 0.01, "last": pd.to_datetime(["2021-10-10", "2026-10-10"])})  # fmt: skip
+                          "q": 0.01, "top_cm": 0.0, "bottom_cm": 15.0,
+                          "last": pd.to_datetime(["2021-10-10", "2026-10-10"])})  # fmt: skip
     assert story.flags(SimpleNamespace(table=table)).table.empty
     shifted = table.assign(flag=["steady", "shifted"])
     assert story.flags(SimpleNamespace(table=shifted)).table["flag"].tolist() == ["shifted"]
