@@ -149,7 +149,7 @@ def test_the_caveat_is_of_what_was_guessed(unit, measured, says):
     ("ends", "label", "said"),
     [
         ((-30.0, -43.0, -19.0), "the test says it lost", "30 g/m2 (19 to 43)"),
-        ((-2.5, -82.0, 74.0), "the test says it moved by", "0 g/m2 (\u221282 to 74)"),
+        ((-2.6, -82.0, 74.0), "the test says it moved by", "\u22123 g/m2 (\u221282 to 74)"),
         ((-9.5, -82.0, 63.0), "the test says it moved by", "\u22129.5 g/m2 (\u221282 to 63)"),
         ((69.0, 6.1, 130.0), "the test says it gained", "69 g/m2 (6.1 to 130)"),
     ],
