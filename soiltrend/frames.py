@@ -362,8 +362,7 @@ def season_starts(text: str, *, hemisphere: str) -> pd.Timestamp:
 def in_time(results: pd.DataFrame, *, hemisphere: str = "") -> pd.DataFrame:
     """Return results in which a test whose day is lost stands on the middle day of its season's other tests.
 
-    Where none of them bears a day it stands in the middle of the season, or of the bare year; under any
-    other name of a season it keeps no day.
+    Where none of them bears a day it stands in the middle of the season or bare year; else it keeps no day.
 
     Parameters
     ----------
@@ -378,6 +377,7 @@ def in_time(results: pd.DataFrame, *, hemisphere: str = "") -> pd.DataFrame:
     >>> in_time(rows)["sampled"].dt.strftime("%d %b").tolist()
     ['15 Apr', '02 Jul', nan]
     """
+    _half(hemisphere or "north")
     lost = results["sampled"].isna() & (results["season"] != "")
     if not lost.any():
         return results

@@ -94,14 +94,15 @@ def test_how_much_does_the_work_of_a_hundred_is_the_inverse_of_the_value():
     assert gravel["per_100"].isna().all()
 
 
-def test_a_pH_whose_method_is_not_stated_is_read_and_one_in_salt_is_not():
-    """In calcium chloride pH reads about half a unit lower (common practice): too much lime."""
-    stated, unstated = (
-        lime_requirement(soil(5.6, method=method), target=6.5).table for method in ("water", "")
-    )
-    assert unstated["g_per_m2"].tolist() == stated["g_per_m2"].tolist()
-    salt = frames.join(soil(5.6, method=""), soil(4.9, method="CaCl2").query("analyte == 'pH'"))
-    assert lime_requirement(salt, target=6.5).table["pH"].unique().tolist() == [5.6]
+def test_lime_goes_by_a_pH_that_says_it_was_measured_in_water():
+    """In calcium chloride pH reads half a unit lower or so (common practice): unsaid, it may be either."""
+    unsaid = lime_requirement(soil(5.6, method=""), target=6.5).table.iloc[0]
+    assert unsaid["strength"] == "none"
+    assert unsaid["why"] == "the method of its pH is not stated, and lime goes by a pH in water"
+    assert np.isnan(unsaid["g_per_m2"])
+    for other in ("", "CaCl2"):
+        both = frames.join(soil(5.6), soil(4.9, method=other).query("analyte == 'pH'"))
+        assert lime_requirement(both, target=6.5).table["pH"].unique().tolist() == [5.6]
 
 
 def test_a_layer_is_as_thick_as_it_is_and_15_cm_when_nobody_says():
@@ -143,5 +144,47 @@ def test_of_seasons_without_a_day_the_hemisphere_tells_the_last(hemisphere, pH):
 def test_a_hemisphere_that_is_none_is_refused():
     """Read as the other one it would take the wrong test for the last."""
     lost = soil(5.5).assign(sampled=pd.NaT, season="spring 2024")
-    with pytest.raises(SoiltrendError, match="hemisphere 'est' is neither 'north' nor 'south'"):
-        lime_requirement(lost, target=6.5, hemisphere="est")
+    for rows in (lost, soil(5.5)):
+        with pytest.raises(SoiltrendError, match="hemisphere 'est' is neither 'north' nor 'south'"):
+            lime_requirement(rows, target=6.5, hemisphere="est")
+
+
+def beside(analyte, *, unit="mg/kg", **layer):
+    """Return another result of that bag's day."""
+    day = {"bed": "East", "sampled": "2024-04-08", "value": 9.0, **layer}
+    return frames.results([{**day, "analyte": analyte, "unit": unit}])
+
+
+@pytest.mark.parametrize("other", [
+    beside("NO3-N", top_cm=0.0, bottom_cm=60.0),
+    beside("earthworms", unit="count"),
+    beside("CEC", unit="cmol/kg", top_cm=20.0, bottom_cm=60.0),
+    beside("CEC", unit="cmol/kg"),
+])  # fmt: skip
+@pytest.mark.parametrize("top", [0.0, 2.0])
+def test_what_else_was_measured_that_day_says_nothing_of_the_layer(other, top):
+    """Nitrate goes down to 60 cm and a worm count has no layer: pH and buffer are as they are alone."""
+    alone = soil(5.4, top_cm=top, bottom_cm=top + 15)
+    table = lime_requirement(alone, target=6.4).table
+    assert table["depth_cm"].unique().tolist() == [15.0]
+    assert (table["g_per_m2"] > 0).all()
+    for rows in (frames.join(other, alone), frames.join(alone, other)):
+        pd.testing.assert_frame_equal(lime_requirement(rows, target=6.4).table, table)
+
+
+def test_each_laboratory_of_a_day_has_its_own_answer():
+    """The middle of two laboratories' readings is a reading of neither; the range is over both."""
+    one, two = soil(5.4, lab="Elm"), soil(6.2, lab="Oak").assign(value=[6.2, 6.7])
+    both = lime_requirement(frames.join(one, two), target=6.4).table
+    alone = pd.concat([lime_requirement(rows, target=6.4).table for rows in (one, two)])
+    assert both["lab"].tolist() == ["Elm", "Elm", "Oak", "Oak"]
+    assert both["g_per_m2"].tolist() == alone["g_per_m2"].tolist()
+    assert set(both["low"]) == {alone["g_per_m2"].min()}
+    assert set(both["high"]) == {alone["g_per_m2"].max()}
+
+
+def test_a_buffer_of_another_laboratory_is_none_of_this_pH():
+    """Nor has a laboratory an answer that has measured a buffer and no pH."""
+    apart = soil(5.4).assign(lab=["Elm", "Oak"])
+    row = lime_requirement(apart, target=6.4).table.iloc[0]
+    assert (row["lab"], row["strength"]) == ("Elm", "none")

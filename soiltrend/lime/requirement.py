@@ -26,6 +26,7 @@ PER_ACRE = units.factor("g/m2", "lb/acre") / SHORT_TON
 COLUMNS = [
     "bed",
     "sampled",
+    "lab",
     "system",
     "buffer",
     "pH",
@@ -50,6 +51,12 @@ COLUMNS = [
     "why",
     "source",
 ]
+BESIDE = ("buffer pH", "CEC")
+"""What says, beside a pH, how much lime moves it."""
+
+SAMPLE = ["bed", "sampled", "lab"]
+"""What a pH and the buffer beside it share."""
+
 WEAK_FACTORS = (0.5, 2.0)
 """How far the estimate without a buffer may be off; by judgement: half to double."""
 
@@ -61,9 +68,9 @@ class LimeRequirement:
     Attributes
     ----------
     table : DataFrame
-        bed, sampled, system, buffer, pH, reading, target, depth_cm [cm]; g_per_m2, kg_per_ha and
+        bed, sampled, lab, system, buffer, pH, reading, target, depth_cm [cm]; g_per_m2, kg_per_ha and
         t_per_acre (short tons) of pure fine CaCO3; low and high [g/m2], the range over the
-        systems of the bed, or of the weak estimate; unit, strength ("measured", "weak" or
+        systems and laboratories of the bed, or of the weak estimate; unit, strength ("measured", "weak" or
         "none"); material, material_g_per_m2, material_kg_per_ha and material_t_per_acre, with
         material_low and material_high [g/m2]; dressings (into how many the material is split),
         split (how much at a time, how far apart, by whose rule); why, source.
@@ -90,24 +97,31 @@ class LimeRequirement:
 
 
 def _last(results: pd.DataFrame, *, hemisphere: str) -> pd.DataFrame:
-    """Return the values of the last day on which each bed's pH was measured in water, of the topsoil.
+    """Return what lime goes by of the last day on which each bed's pH was measured in water, of its layer.
 
-    A test of which only the season or the year is known stands in the middle of it.
+    A test of which only the season or the year is known stands in the middle of it. What else was measured
+    that day says nothing of the layer; a buffer or a capacity of another layer, or of another laboratory
+    than a pH, is none of that pH.
     """
     sure = frames.in_time(results, hemisphere=hemisphere)
-    sure = sure[(sure["qualifier"] == "") & (sure["bed"] != frames.GARDEN)]
-    in_water = (sure["method"] == "") | sure["method"].str.startswith("water")
-    acid = sure[(sure["analyte"] == "pH") & in_water & sure["sampled"].notna()]
-    last = composites.topsoil(acid, by=["bed"]).groupby("bed", sort=False)["sampled"].max()
-    on_last = sure["sampled"] == pd.Series(last.reindex(sure["bed"]).to_numpy(), index=sure.index)
-    return composites.uppermost(sure[on_last], by=["bed"])
+    sure = sure[(sure["qualifier"] == "") & (sure["bed"] != frames.GARDEN) & sure["sampled"].notna()]
+    acid = composites.topsoil(sure[_in_water(sure)], by=["bed"])
+    acid = acid[acid["sampled"] == acid.groupby("bed", sort=False)["sampled"].transform("max")]
+    acid = composites.uppermost(acid, by=SAMPLE)
+    same = acid[SAMPLE].drop_duplicates().assign(_top=acid["top_cm"].fillna(0.0))
+    others = sure[sure["analyte"].isin(BESIDE)].merge(same, on=SAMPLE)
+    others = others[others["top_cm"].isna() | (others["top_cm"] == others["_top"])]
+    return pd.concat([acid, others.drop(columns="_top")], ignore_index=True)
+
+
+def _in_water(rows: pd.DataFrame) -> pd.Series:
+    """Return which rows are a pH that was measured in water, and say so."""
+    return (rows["analyte"] == "pH") & rows["method"].str.startswith("water")
 
 
 def _reading(rows: pd.DataFrame, analyte: str, method: str | None = None) -> float:
     """Return the middle of the values of an analyte, missing when there are none."""
     found = rows[rows["analyte"] == analyte]
-    if analyte == "pH":
-        found = found[(found["method"] == "") | found["method"].str.startswith("water")]
     return float(
         found[found["method"] == method]["value"].median() if method is not None else found["value"].median()
     )
@@ -155,8 +169,8 @@ def _row(
     need = float(lime_need(system, pH=pH, reading=reading, target=target, depth_cm=depth))
     ends = WEAK_FACTORS if row["strength"] == WEAK else (1.0, 1.0)
     return {
-        "bed": bed, "sampled": rows["sampled"].iloc[0], "system": system, "buffer": buffer, "pH": pH,
-        "reading": reading, "target": target, "depth_cm": depth, "g_per_m2": need,
+        "bed": bed, "sampled": rows["sampled"].iloc[0], "lab": rows["lab"].iloc[0], "system": system,
+        "buffer": buffer, "pH": pH, "reading": reading, "target": target, "depth_cm": depth, "g_per_m2": need,
         "low": need * ends[0], "high": need * ends[1], "strength": row["strength"],
         "why": _why(row, need, pH=pH, reading=reading, target=target), "source": row["source"],
     }  # fmt: skip
@@ -165,16 +179,26 @@ def _row(
 def _without(bed: str, rows: pd.DataFrame, target: float, depth: float, why: str) -> dict[str, Any]:
     """Return the row of a bed for which nothing can be told."""
     told = {"bed": bed, "target": target, "depth_cm": depth, "system": "", "buffer": "", "source": ""}
-    sampled = rows["sampled"].iloc[0] if len(rows) else pd.NaT
-    return {**told, "sampled": sampled, "pH": _reading(rows, "pH"), "strength": "none", "why": why}
+    sampled, lab = (rows["sampled"].iloc[0], ", ".join(rows["lab"].unique())) if len(rows) else (pd.NaT, "")
+    told |= {"lab": lab, "strength": "none", "why": why}
+    return {**told, "sampled": sampled, "pH": _reading(rows, "pH")}
 
 
 def _layer(rows: pd.DataFrame, depth_cm: float | None) -> float:
-    """Return the layer to be limed: as asked, as sampled, or 15 cm."""
+    """Return the layer to be limed: as asked, as sampled for the pH or what stands beside it, or 15 cm."""
     if depth_cm is not None:
         return depth_cm
     sampled = (rows["bottom_cm"] - rows["top_cm"].fillna(0.0)).dropna()
     return float(sampled.iloc[0]) if len(sampled) else DEPTH_CM
+
+
+def _nothing(results: pd.DataFrame, bed: str, rows: pd.DataFrame) -> str:
+    """Return why nothing can be told of a bed."""
+    if len(rows):
+        return "no buffer pH known here and no CEC on the last day"
+    acid = results[(results["bed"] == bed) & (results["analyte"] == "pH")]
+    unsaid = "the method of its pH is not stated, and lime goes by a pH in water"
+    return unsaid if (acid["method"] == "").any() else "no pH in water"
 
 
 def _effect(material: pd.Series, passing: Mapping[int, float] | None) -> tuple[float, float, float]:
@@ -235,7 +259,7 @@ def _ranged(table: pd.DataFrame) -> pd.DataFrame:
 def _typed(answers: list[dict[str, Any]]) -> pd.DataFrame:
     """Return answers as a table with every column there and in its type."""
     table = pd.DataFrame(answers).reindex(columns=COLUMNS)
-    words = ["bed", "system", "buffer", "strength", "why", "source"]
+    words = ["bed", "lab", "system", "buffer", "strength", "why", "source"]
     numbers = ["pH", "reading", "target", "depth_cm", "g_per_m2", "low", "high"]
     typed = table.astype(dict.fromkeys(numbers, "float") | dict.fromkeys(words, "str"))
     return typed.assign(sampled=pd.to_datetime(table["sampled"].astype("object")))
@@ -255,8 +279,9 @@ def lime_requirement(
     Parameters
     ----------
     results : DataFrame
-        A tidy frame; each bed's last day with a pH in water is used, with the buffer pH of
-        that day. Without a buffer a weak estimate is made from CEC and pH, and marked so.
+        A tidy frame; each bed's last day with a pH that was measured in water, and says so, is used, with
+        the buffer pH of that day, layer and laboratory. Without a buffer a weak estimate is made from
+        CEC and pH, and marked so.
     target : float
         The pH wanted, in water.
     material : Series, optional
@@ -279,7 +304,7 @@ def lime_requirement(
     SoiltrendError
         When the target is no pH, or the material does not neutralise acid, such as gypsum.
     FrameError
-        When the frame is not tidy.
+        When the frame is not tidy, or the hemisphere none.
 
     Notes
     -----
@@ -304,12 +329,11 @@ def lime_requirement(
     answers: list[dict[str, Any]] = []
     for bed in dict.fromkeys(results["bed"]):
         rows = last[last["bed"] == bed]
-        depth = _layer(rows, depth_cm)
-        found = _readings(rows)
-        if found:
-            answers += [_row(bed, rows, one, target, depth) for one in found]
-        else:
-            why = "no buffer pH known here and no CEC on the last day" if len(rows) else "no pH in water"
-            answers.append(_without(bed, rows, target, depth, why))
+        asked = [part for _, part in rows.groupby("lab", sort=False)]
+        found = [
+            _row(bed, part, one, target, _layer(part, depth_cm)) for part in asked for one in _readings(part)
+        ]
+        nothing = _without(bed, rows, target, _layer(rows, depth_cm), _nothing(results, bed, rows))
+        answers += found or [nothing]
     whole = _of_material(_ranged(_typed(answers)), material, passing)
     return LimeRequirement(whole[COLUMNS], float(target), "" if material is None else str(material.name))
