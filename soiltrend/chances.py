@@ -48,6 +48,17 @@ def ndtr(z: Any) -> Any:
     return _special().ndtr(z)
 
 
+def log_ndtr(z: Any) -> Any:
+    """Return the logarithm of the chance that a standard normal number is at most ``z``.
+
+    Examples
+    --------
+    >>> round(float(log_ndtr(-40.0)), 2)
+    -804.61
+    """
+    return _special().log_ndtr(z)
+
+
 def ndtri(p: Any) -> Any:
     """Return the quantile of the standard normal below which it lies with chance ``p``.
 

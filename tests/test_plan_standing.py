@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 from statsmodels.tsa.statespace.kalman_filter import KalmanFilter
 
 from soiltrend import frames
@@ -16,15 +17,16 @@ from soiltrend.plan.lime import per_unit
 from soiltrend.plan.past import PER_LAYER, Log
 from soiltrend.plan.rules import PlanRules
 from soiltrend.plan.shed import BRINGS, chosen, content, greatest, open_shed
-from soiltrend.plan.standing import forward, standing
+from soiltrend.plan.standing import between, forward, standing
 
 
-def series(values, *, analyte="K", unit="mg/kg", season="spring", start=2018, sign=""):
+def series(values, *, analyte="K", unit="mg/kg", season="spring", start=2018, sign="", signs=None):
     """Return a series of one bed, a test a year."""
     days = [pd.Timestamp(start + at, 4 if season == "spring" else 10, 5) for at in range(len(values))]
     rows = pd.DataFrame(
-        {"bed": "East", "analyte": analyte, "unit": unit, "value": values, "sampled": days, "qualifier": sign}
+        {"bed": "East", "analyte": analyte, "unit": unit, "value": values, "sampled": days}
     )
+    rows["qualifier"] = signs or sign
     rows = frames.results(rows.assign(method="Mehlich-3" if unit == "mg/kg" else "water 1:1", lab="L"))
     return rows.assign(season=frames.season(rows["sampled"]))
 
@@ -117,11 +119,11 @@ def agree(found, mean, cov, *, at):
     assert found.cov[at] == pytest.approx(cov, abs=1e-9)
 
 
-def both_seasons(values, *, analyte, unit, signs=None):
+def both_seasons(values, *, analyte, unit):
     """Return a series of spring and autumn in turn, the third year left out."""
     days = [day for year in (2018, 2019, 2021, 2022) for day in (f"{year}-04-05", f"{year}-10-12")]
     rows = pd.DataFrame({"bed": "East", "analyte": analyte, "unit": unit, "value": values,
-                         "sampled": pd.to_datetime(days), "qualifier": signs or ""})  # fmt: skip
+                         "sampled": pd.to_datetime(days)})  # fmt: skip
     rows = frames.results(rows.assign(method="Mehlich-3" if unit == "mg/kg" else "water 1:1", lab="L"))
     rows = rows.assign(season=frames.season(rows["sampled"]))
     return rows, np.diff(rows["sampled"]) / np.timedelta64(1, "D") / frames.YEAR
@@ -161,21 +163,87 @@ def test_a_dressing_multiplies_what_is_measured_on_logarithms():
     agree(found, mean, cov, at=0)
 
 
-def test_a_value_below_its_limit_counts_as_half_of_it_within_a_factor_of_two():
-    """Beside statsmodels: the logarithm of half the limit, ln 2 (0.7) unsure (common practice)."""
-    values, signs = [12.0, 10.0, 5.0, 11.0, 5.0, 9.0, 8.0, 7.0], ["", "", "<", "", "<", "", "", ""]
-    rows, years = both_seasons(values, analyte="K", unit="mg/kg", signs=signs)
+def test_a_value_below_its_limit_is_cut_off_there_and_no_number_stands_for_it():
+    """Level and swing that say it all, by quadrature over the level and scipy's chance of lying below."""
+    rows = series([12.0, 10.0], signs=["", "<"])
     noise = noise_model()
     found = standing(rows, noise=noise)
-    line = found.table.iloc[0]
-    below = np.array(signs) == "<"
-    logs = np.log(np.where(below, 0.5, 1.0) * values)
-    season = noise.of(found.table)["season"].iloc[0]
-    mean, cov = kalman(
-        logs, line["noise"] ** 2 + np.where(below, 0.7**2, 0.0), [0.5, -0.5] * 4, years,
-        ([logs[0], 0, 0], [25.0, line["steep"] ** 2, season**2]), wander=line["wander"], steep=line["steep"],
-    )  # fmt: skip
-    agree(found, mean, cov, at=0)
+    line, v = found.table.iloc[0], found.table["noise"].iloc[0] ** 2
+    look = np.array([1.0, 0.0, 0.5])
+    one = standing(rows.head(1), noise=noise)
+    mean, cov = forward(one.mean, one.cov, years=np.full(1, 365 / frames.YEAR),
+                        wander=np.full(1, line["wander"]), steep=np.full(1, line["steep"]))  # fmt: skip
+    middle, sd = look @ mean[0], np.sqrt(look @ cov[0] @ look)
+    at = np.linspace(middle - 9 * sd, middle + 9 * sd, 20001)
+    weight = stats.norm.pdf(at, middle, sd) * stats.norm.cdf((np.log(10.0) - at) / np.sqrt(v))
+    weight /= weight.sum()
+    told = (weight * at).sum()
+    seen = level(found)
+    assert seen[0] == pytest.approx(told, abs=1e-6)
+    assert seen[1] == pytest.approx(np.sqrt((weight * (at - told) ** 2).sum()), abs=1e-6)
+    assert seen[0] < level(one)[0]
+
+
+@pytest.mark.parametrize("signs", [["", "<", "", "<", "", "<"], ["<", "<", "", "", "<", "<"]])
+def test_limits_among_readings_count_as_all_that_lies_below_them(signs):
+    """Beside a hundred thousand paths of the same soil, each weighed by how well it fits the tests."""
+    values = [6.0, 6.0, 6.6, 6.0, 5.8, 5.0]
+    rows = series(values, signs=signs)
+    found = standing(rows, noise=noise_model())
+    line, rng = found.table.iloc[0], np.random.default_rng(5)
+    season = noise_model().of(found.table)["season"].iloc[0]
+    wander, steep, sd = line["wander"], line["steep"], line["noise"]
+    high, below = np.log(values), np.array(signs) == "<"
+    count = 100_000
+    first = high[~below][0]  # a level that no path strays far from: the prior of the filter is wider still
+    start = ((first, 0.6), (0, steep), (0, season))
+    state = np.stack([rng.normal(*one, count) for one in start])
+    weight = np.exp((state[0] - first) ** 2 / 2 / 0.36)  # as if drawn evenly
+    for at in range(len(values)):
+        if at:
+            years = (rows["sampled"].iloc[at] - rows["sampled"].iloc[at - 1]).days / frames.YEAR
+            left = 0.6**years
+            drift = np.sqrt(wander**2 * years + steep**2 * (1 - left**2) * years**2 / 4)
+            state[0] += state[1] * (1 - left) / -np.log(0.6) + drift * rng.standard_normal(count)
+            state[1] = state[1] * left + steep * np.sqrt(1 - left**2) * rng.standard_normal(count)
+        off = (high[at] - state[0] - state[2] / 2) / sd
+        weight *= stats.norm.cdf(off) if below[at] else stats.norm.pdf(off)
+        drawn = rng.choice(count, count, p=weight / weight.sum())
+        state, weight = state[:, drawn], np.ones(count)
+    seen = state[0] + state[2] / 2
+    mean, sd = level(found)
+    assert mean == pytest.approx(seen.mean(), abs=0.03)
+    assert sd == pytest.approx(seen.std(), rel=0.15)
+
+
+def test_what_is_not_on_logarithms_lies_between_nothing_and_its_limit():
+    """Humus below 0.5 % after nothing else: evenly anywhere from 0 to 0.5 and a test's noise (arithmetic)."""
+    rows = series([0.5], analyte="OM", unit="%", sign="<")
+    found = standing(rows, noise=noise_model())
+    assert found.mean[0, 0] == pytest.approx(0.25, abs=0.01)
+    assert np.sqrt(found.cov[0, 0, 0]) == pytest.approx(
+        np.hypot(0.5 / np.sqrt(12), found.table["noise"].iloc[0]), rel=0.1
+    )
+
+
+ENDS = [(-np.inf, 0.3), (1.5, np.inf), (-1.0, 0.2), (2.0, 2.5), (-9.0, -8.5), (-np.inf, -9.0), (9.0, np.inf)]
+
+
+@pytest.mark.parametrize(("low", "high"), ENDS)
+def test_what_is_left_between_two_ends_is_scipy_s(low, high):
+    """Mean and variance of scipy.stats.truncnorm, in the middle and far out."""
+    mean, sd = 0.4, 1.3
+    found = between(np.full(1, mean), np.full(1, sd), low=np.full(1, low), high=np.full(1, high))
+    cut = stats.truncnorm((low - mean) / sd, (high - mean) / sd, loc=mean, scale=sd)
+    assert found[0][0] == pytest.approx(cut.mean(), rel=1e-6)
+    assert found[1][0] == pytest.approx(cut.var(), rel=1e-5)
+
+
+@pytest.mark.parametrize(("sign", "told"), [("<", "<"), (">", ">"), ("", "")])
+def test_a_series_of_limits_alone_says_so(sign, told):
+    """The limit of its last test stands beside the sign."""
+    found = standing(series([0.1, 0.2, 0.4], analyte="B", sign=sign), noise=noise_model()).table.iloc[0]
+    assert (found["qualifier"], found["bound"]) == (told, pytest.approx(0.4))
 
 
 def test_a_swing_of_the_garden_s_own_is_where_the_filter_begins():
@@ -194,23 +262,6 @@ def test_a_swing_of_the_garden_s_own_is_where_the_filter_begins():
         steep=line["steep"],
     )  # fmt: skip
     agree(found, mean, cov, at=3)
-
-
-def test_a_share_below_its_limit_counts_as_half_of_it_within_half_of_it():
-    """What is not measured on logarithms: half the limit, and as unsure, beside statsmodels."""
-    values, signs = [0.8, 0.6, 0.5, 0.7, 0.5, 0.6, 0.6, 0.7], ["", "", "<", "", "<", "", "", ""]
-    rows, years = both_seasons(values, analyte="OM", unit="%", signs=signs)
-    noise = noise_model()
-    found = standing(rows, noise=noise)
-    line = found.table.iloc[0]
-    below = np.array(signs) == "<"
-    seen = np.where(below, 0.25, values)
-    season = noise.of(found.table)["season"].iloc[0]
-    mean, cov = kalman(
-        seen, line["noise"] ** 2 + np.where(below, 0.25**2, 0.0), [0.5, -0.5] * 4, years,
-        ([seen[0], 0, 0], [25.0, line["steep"] ** 2, season**2]), wander=line["wander"], steep=line["steep"],
-    )  # fmt: skip
-    agree(found, mean, cov, at=0)
 
 
 def test_summer_and_winter_lie_between_spring_and_autumn():

@@ -79,7 +79,8 @@ def _said(row: dict[str, Any]) -> str:
 def _moved(row: dict[str, Any], *, unknown: str) -> str:
     """Return where a row stands and where it comes to, the unit after the last number."""
     unit = f" {story.unit_of(row['unit'])}".rstrip()
-    now, after = present.number(row["now"]), present.number(row["after"])
+    sign = row.get("qualifier", "")
+    now, after = (f"{sign}{told}" if (told := present.number(row[name])) else "" for name in ("now", "after"))
     return f"{now} \u2192 {after}{unit}" if after else f"{now}{unit} \u2192 {unknown}"
 
 

@@ -42,6 +42,9 @@ reach water, so that a manure is held for it sooner, when a third of its greates
 UNTOLD = "no pH in water with a known ceiling stands here, and without it nothing that limes is planned"
 TOO_HIGH = "pH is not safely below its ceiling"
 
+ENDLESS = 2.0
+"""What lies above its limit in every test counts as so many times its ceiling: it may."""
+
 PH_TRACE = 0.03
 """A quarter of what one pH test strays by itself (tables/noise.csv)."""
 
@@ -50,7 +53,7 @@ ENOUGH = 0.75
 leave every second bed short, nine in ten would feed for the noise."""
 
 BY_THE_GRAM = ("B", "Zn", "Mn", "Cu")
-"""What is given only where the test itself asks for it: the step from enough to harm is small."""
+"""What is given only where a test that was read asks for it: the step from enough to harm is small."""
 
 SMALL = 0.02
 """Share of an aim below which a shortfall is left alone: far below what a test can tell."""
@@ -209,13 +212,21 @@ def held(question: Question, shed: Shed, *, broken: Array) -> Array:
     return np.asarray(much & broken[:, None])
 
 
+def unread(plot: Plot) -> Array:
+    """Return which measures get nothing because no test has read them: what is given by the gram."""
+    by_the_gram = plot.measures["analyte"].isin(BY_THE_GRAM)
+    return np.asarray(by_the_gram & (plot.measures["qualifier"] == "<"))
+
+
 def lacks(plot: Plot) -> tuple[Array, Array]:
     """Return what is lacking of each measure at the next test, and where it stands as a share of its aim.
 
-    pH is on no scale of shares: a whole unit below counts as having nothing.
+    pH is on no scale of shares: a whole unit below counts as having nothing. Of what lies below a limit in
+    every test at least what the limit itself lacks is lacking; nothing is given by the gram on that.
     """
     middle, careful = np.quantile(plot.left, (0.5, 1 - ENOUGH), axis=0)
     value = np.where(plot.measures["analyte"].isin(BY_THE_GRAM), middle, careful)
+    value[unread(plot)] = np.inf
     low = np.array([want.low for want in plot.wants])
     acid = (plot.measures["analyte"] == "pH").to_numpy()
     need = np.nan_to_num(np.where(low - value > SMALL * np.where(acid, 1.0, low), low - value, 0.0))
@@ -280,6 +291,9 @@ def question(
     left = np.full(len(shed.most), np.inf) if stock is None else stock
     most = np.where(away, 0.0, np.minimum(shed.most, left))
     load, room = _limits(bench, shed)
+    stands = plot.left[:, tested]
+    endless = (plot.measures["qualifier"] == ">").to_numpy()[tested]  # safely below no ceiling
+    stands = np.where(endless, np.maximum(stands, ENDLESS * ceiling[tested]), stands)
     scale = np.concatenate([ceiling[tested], room[0]])
     acid = np.concatenate([plot.measures["analyte"].to_numpy()[tested] == "pH", np.zeros(len(room[0]), bool)])
     trace = np.where(acid, PH_TRACE, TRACE * np.abs(scale))
@@ -287,7 +301,7 @@ def question(
         credit=_credit(plot, shed.free if free is None else free)[short],
         need=need[short],
         load=np.concatenate([whole[:, tested], load], axis=1),
-        room=np.concatenate([ceiling[tested] - plot.left[:, tested], room], axis=1),
+        room=np.concatenate([ceiling[tested] - stands, room], axis=1),
         trace=trace,
         most=most,
         price=shed.price,

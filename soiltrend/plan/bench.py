@@ -50,12 +50,12 @@ class Plot:
     bed : dict
         Its row of the garden's beds.
     measures : DataFrame
-        bed, analyte, method, unit, scale, noise and the like, one row each.
+        bed, analyte, method, unit, scale, noise, qualifier and the like, one row each.
     wants : list of Want
         What is wanted of each measure.
     now, left : array (scenarios, measures)
         Where it stands at the dressing, and where it would at the next test with nothing added, both
-        as that season's test would read without noise.
+        as that season's test would read without noise; the limit where every test lies beyond one.
     test : array (scenarios, measures)
         How far that test strays, on the analysis scale.
     moves : array (scenarios, measures, brings)
@@ -173,8 +173,9 @@ def _moves(rows: pd.DataFrame, bed: dict[str, Any], per_pH: Array, lucks: list[n
 
 
 def _values(state: Standing, bed: str, analyte: str) -> pd.Series:
-    """Return the level of a measure of a bed by method, as the last tests have it."""
-    mine = [at for at in state.of.get(bed, ()) if state.table["analyte"].array[at] == analyte]
+    """Return the level of a measure of a bed by method, as the last tests have it; none of limits alone."""
+    known = state.table[(state.table["analyte"] == analyte) & (state.table["qualifier"] == "")].index
+    mine = [at for at in state.of.get(bed, ()) if at in known]
     rows = state.table.iloc[mine]
     return pd.Series(
         scales.back(state.mean[mine, 0], rows["scale"].to_numpy()), index=rows["method"].to_numpy()
@@ -235,12 +236,13 @@ def _plot(state: Standing, bed: dict[str, Any], log: Log, days: Days, asked: dic
     lucks = [_luck(rules, analyte) for analyte in rows["analyte"]]
     moves = _moves(rows, bed, per_pH, lucks)
     deviates, strays = _deviates(lucks, rules.scenarios)
-    on = rows["scale"].to_numpy()
+    on, unread = rows["scale"].to_numpy(), (rows["qualifier"] != "").to_numpy()
     side = SIDE.get(frames.season_name(days.test_season), 0.0)
     drawn = []
     for day in (days.dressing, days.test):
         ahead, spread = _at(mean, cov, rows, _years(rows, day))
         value = scales.back(_drawn(ahead, spread, side, deviates), np.broadcast_to(on, deviates.shape))
+        value = np.where(unread, rows["bound"].to_numpy(), value)
         drawn.append(value + _lasting(rows, log, day, moves, state.share[mine]))
     capacity = _first(_values(state, name, "CEC"))
     wants = [

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from soiltrend.materials import NUTRIENTS, warnings_of
+from soiltrend.plan.ask import unread
 from soiltrend.plan.bench import Bench
 from soiltrend.plan.shed import Shed
 
@@ -28,6 +29,12 @@ NO_AIM = "no aim"
 UNAIMED = (
     "Nothing is planned for these, for no aim is known for them by that method, and those of another method "
     "do not hold. Ask your laboratory for its own and write them under [aims] in garden.toml:"
+)
+
+LIMITS = "limits"
+NOT_READ = (
+    "In no test could the laboratory read {names}. Nothing is planned for it on that: too little and too "
+    "much of it lie close together. Ask for a test that reads lower, or for one of the leaves."
 )
 
 SWEET = (
@@ -87,6 +94,20 @@ def _unaimed(bench: Bench) -> list[dict[str, str]]:
     ]  # fmt: skip
 
 
+def _unread(bench: Bench) -> list[dict[str, str]]:
+    """Return which measures of which beds get nothing because no test has read them."""
+    found: dict[str, list[str]] = {}
+    for plot in bench.plots:
+        rows = plot.measures[unread(plot)].to_dict("records")
+        names = [f"{row['analyte']} ({row['qualifier']}{row['bound']:g} {row['unit']})" for row in rows]
+        if names and not plot.bed["check"]:
+            found.setdefault(", ".join(names), []).append(str(plot.bed["bed"]))
+    return [
+        {"material": "", "bed": ", ".join(beds), "caution": NOT_READ.format(names=names), "about": LIMITS,
+         "source": "common practice"} for names, beds in found.items()
+    ]  # fmt: skip
+
+
 def _too_sweet(bench: Bench) -> list[dict[str, str]]:
     """Return which beds stand above the pH that their crop wants: a plan never acidifies."""
     rows = []
@@ -123,7 +144,7 @@ def cautions(doses: pd.DataFrame, bench: Bench) -> pd.DataFrame:
         {"material": "", "bed": "", "caution": text, "about": "the approach",
          "source": "tables/aims.csv"} for text in sorted(against)
     ]  # fmt: skip
-    rows += _unaimed(bench) + _too_sweet(bench)
+    rows += _unaimed(bench) + _unread(bench) + _too_sweet(bench)
     rows.append(
         {"material": "", "bed": "", "caution": DEFER, "about": "the plan", "source": "common practice"}
     )

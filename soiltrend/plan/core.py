@@ -48,7 +48,8 @@ class Plan:
         bed, analyte, method, unit; now, now_low, now_high: the best estimate for the day of the dressing,
         as a test of that season reads; aim, aim_high, ceiling; after, low, high: what the next test should
         print, nine times in ten between low and high; left_alone: its middle if nothing were added; test
-        (its season); why. All in ``unit``.
+        (its season); why; qualifier: "<" or ">" where no test could be read, and the limit stands for the
+        most, or the least, it may be. All in ``unit``.
     cautions : DataFrame
         material, bed, caution, source.
     binding : DataFrame
@@ -93,7 +94,7 @@ class Plan:
         parts = (
             (_title(self), self.hold[["bed", "what", "why"]]),
             ("Then add", self.doses),
-            ("What the next test should show", self.expected[tables.EXPECTED[:12]]),
+            ("What the next test should show", tables.told_of(self.expected, tables.EXPECTED[:12])),
             ("What stops here", self.binding),
             ("Cautions", self.cautions),
             ("To have ready", self.purchase),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -39,7 +40,7 @@ HOLD = ["bed", "what", "why", "about"]
 DOSES = ["bed", "material", "date", "grams", "g_per_m2", "kitchen", "why"]
 EXPECTED = [
     "bed", "analyte", "method", "unit", "now", "now_low", "now_high", "aim", "aim_high", "after", "low",
-    "high", "left_alone", "ceiling", "test", "why", "lab", "top_cm", "bottom_cm",
+    "high", "left_alone", "ceiling", "test", "why", "lab", "top_cm", "bottom_cm", "qualifier",
 ]  # fmt: skip
 BINDING = ["bed", "aim", "open", "unit", "what", "gain", "why"]
 
@@ -56,6 +57,7 @@ PHOSPHORUS = "P"
 HOLDS = {"pH": "limes", "EC": "is salty", "Ca": "brings Ca without liming"}
 """What is held for a measure, where it is not all that brings it."""
 
+UNREAD = "no test has read it, and the limit stands for"
 LIME_GOES_BY = "this is said of calcium for its own sake, lime goes by pH"
 EVERYTHING = "everything"
 CHECK = "this bed is the check: nothing goes on it, so that there is something to compare with"
@@ -76,7 +78,8 @@ def _stand(plot: Plot, at: int) -> str:
     """Return where a measure would stand at the next test with nothing added, in words."""
     row = plot.measures.iloc[at]
     low, middle, high = (present.number(float(end[at])) for end in interval(plot.left))
-    return f"{row['analyte']} {middle} ({low} to {high}){_unit(row['unit'])}"
+    told = f"{row['qualifier']}{middle}" if row["qualifier"] else f"{middle} ({low} to {high})"
+    return f"{row['analyte']} {told}{_unit(row['unit'])}"
 
 
 GENTLER = "it burns skin and eyes; what else is in your shed limes as well, if more slowly"
@@ -214,6 +217,8 @@ def _for(plot: Plot, question: Question, gains: Array) -> str:
 def expect(plot: Plot, amounts: Array, bench: Bench) -> list[dict[str, Any]]:
     """Return where each measure stands, and what the next test should show, as an interval.
 
+    Of a measure that no test has read its limit stands there with its qualifier, and the interval is open.
+
     Parameters
     ----------
     plot : Plot
@@ -224,8 +229,8 @@ def expect(plot: Plot, amounts: Array, bench: Bench) -> list[dict[str, Any]]:
         The materials and the days.
     """
     coming_to = forecast(plot, bench, amounts)
-    now, after, middle = interval(plot.now), interval(printed(plot, coming_to)), np.median(coming_to, axis=0)
-    alone = expected(plot)
+    now, after = (_opened(interval(draws), plot) for draws in (plot.now, printed(plot, coming_to)))
+    middle, alone = np.median(coming_to, axis=0), expected(plot)
     rows = []
     for at, (row, want) in enumerate(zip(plot.measures.to_dict("records"), plot.wants, strict=True)):
         lime = f"; {plot.lime_why}" if row["analyte"] == "pH" else ""
@@ -235,9 +240,22 @@ def expect(plot: Plot, amounts: Array, bench: Bench) -> list[dict[str, Any]]:
             | {"aim": want.low, "aim_high": want.high, "ceiling": want.ceiling}
             | {"after": middle[at], "low": after[0][at], "high": after[2][at], "left_alone": alone[at]}
             | {"test": bench.days.test_season, "why": _since(row, now[0][at], now[2][at]) + want.why + lime}
-            | {name: row[name] for name in ("lab", "top_cm", "bottom_cm")}
+            | {name: row[name] for name in ("lab", "top_cm", "bottom_cm", "qualifier")}
         )
     return rows
+
+
+def _opened(ends: tuple[Array, Array, Array], plot: Plot) -> tuple[Array, Array, Array]:
+    """Return intervals, open below or above where every test lies there beyond a limit."""
+    low, middle, high = ends
+    sign = plot.measures["qualifier"].to_numpy()
+    return np.where(sign == "<", 0.0, low), middle, np.where(sign == ">", np.inf, high)
+
+
+def told_of(table: pd.DataFrame, columns: Sequence[str]) -> pd.DataFrame:
+    """Return columns of what is expected as they are shown: with the qualifier where a row has one."""
+    sign = ["qualifier"] if (table["qualifier"] != "").any() else []
+    return table[[*columns, *sign]]
 
 
 def _since(row: dict[Any, Any], low: float, high: float) -> str:
@@ -245,12 +263,16 @@ def _since(row: dict[Any, Any], low: float, high: float) -> str:
     if row["last"] is pd.NaT:
         return ""
     told = f"from {present.counted(row['n'], 'test')}, the last of {row['last']:%Y-%m-%d}"
-    middle = np.array([(row["last_low"] + row["last_high"]) / 2])
-    read = float(scales.back(middle, np.array([row["scale"]]))[0])
-    if row["n"] < 2 or not np.isfinite(read) or low <= read <= high:
+    ends = np.array([row["last_low"], row["last_high"]])
+    least, most = scales.back(ends, np.array([row["scale"]] * 2))
+    sign = "" if least == most else "<" if np.isfinite(ends[1]) else ">"
+    read = f"{sign}{row['bound']:g}" if sign else present.number(row["bound"])
+    if row["qualifier"]:
+        return f"{told}, {read}: {UNREAD} the {'most' if sign == '<' else 'least'} that it may be; "
+    if row["n"] < 2 or (least <= high and low <= most):
         return f"{told}; "
     return (
-        f"{told}, which alone read {present.number(read)}: a test moves by itself, so it is weighed with "
+        f"{told}, which alone read {read}: a test moves by itself, so it is weighed with "
         "those before it and with what went on; "
     )
 

@@ -5,7 +5,9 @@ A measure has a level that wanders, a slope that dies away (Gardner & McKenzie 1
 on between two tests is expected to have moved it, so the slope is what the soil does by itself; how
 much of that shows in this bed is learned from its tests too.
 The filter of Kalman (1960, J. Basic Eng. 82:35) goes through the tests in order and weighs each
-against what the earlier ones said; all series go together.
+against what the earlier ones said; all series go together. A value beyond a laboratory's limit is no
+number: what was thought is cut off at the limit, and the part that is left is told by its mean and its
+variance (Tobin 1958, Econometrica 26:24).
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ import numpy as np
 import pandas as pd
 
 from soiltrend import composites, frames, scales, series, tables
+from soiltrend.chances import log_ndtr
 from soiltrend.frames import YEAR
 from soiltrend.noise import Noise, stretch
 
@@ -41,15 +44,12 @@ DAY = 86400.0
 VAGUE = 25.0
 """Variance of the level before the first test: next to nothing is known."""
 
-BELOW = 0.5
-"""A value below a limit is taken as this share of it (common practice) ..."""
-
 LEARNED = 0.5
 """Standard deviation of the share of what was expected of dressings that shows in a bed, where 1 is all of
 it: beside the range of the response it holds what a log, a barrow and an analysis may be off (judgement)."""
 
-UNSURE = 0.7
-"""... and may lie off by a factor of two: ln 2."""
+SURE = 1e-9
+"""Least share of a variance that a limit leaves: below it the sums that give it are rounding alone."""
 
 _GENERAL = {scales.LOG: "(log)", scales.PLAIN: "(plain)", scales.SHARE: "(share)"}
 
@@ -63,7 +63,9 @@ class Standing:
     table : DataFrame
         One row a bed and analyte: bed, analyte, method, unit, lab, top_cm, bottom_cm, scale, n,
         first, last (days of the first and the last test), noise (sd of one test, its day
-        included), wander and steep (sd of the level in a year, and of slopes).
+        included), wander and steep (sd of the level in a year, and of slopes); qualifier ("<" or ">" where
+        every test lies beyond a limit, and no number stands for the bed) and bound (the last such limit, in
+        its unit).
     mean : array (rows, 3)
         Level at the last test, slope a year, swing of spring above autumn.
     cov : array (rows, 3, 3)
@@ -106,15 +108,19 @@ def _latest(rows: pd.DataFrame) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class _Padded:
-    """Tests of all series side by side: an array (series, tests) each, NaN beyond the last."""
+    """Tests of all series side by side: an array (series, tests) each, NaN beyond the last.
+
+    Where ``low`` lies below ``high`` the value is known to lie between them and no more.
+    """
 
     time: Array
-    value: Array
+    low: Array
+    high: Array
     variance: Array
     side: Array
 
 
-def _padded(laid: series.Laid, rows: pd.DataFrame, kept: Array, noise: Array) -> _Padded:
+def _padded(laid: series.Laid, kept: Array, noise: Array) -> _Padded:
     """Return the tests of the series kept, with the variance of each."""
     tests = laid.tests
     new = np.full(len(laid.series), -1)
@@ -123,33 +129,65 @@ def _padded(laid: series.Laid, rows: pd.DataFrame, kept: Array, noise: Array) ->
     of = new[tests.series[mine]]
     place = np.arange(len(of)) - np.searchsorted(of, of)  # series stand in order, tests within them
     shape = (len(kept), int(place.max(initial=0)) + 1)
-    low, high = tests.low[mine], tests.high[mine]
-    bounded = low < high
-    logs = (rows["scale"].to_numpy() == scales.LOG)[of]
-    finite = np.where(np.isfinite(high), high, low)
-    middle = np.where(logs, finite + np.log(BELOW), finite * BELOW)
-    value = np.where(bounded, np.where(np.isfinite(high), middle, low), low)
-    extra = np.where(bounded, np.where(logs, UNSURE, np.abs(finite) * BELOW), 0.0)
     sides = np.array([SIDE.get(name, 0.0) for name in (*frames.SEASONS, "")])
-    parts = (tests.time[mine], value, noise[of] ** 2 + extra**2, sides[tests.name[mine]])
-    blank = np.full((4, *shape), np.nan)
+    parts = (tests.time[mine], tests.low[mine], tests.high[mine], noise[of] ** 2, sides[tests.name[mine]])
+    blank = np.full((len(parts), *shape), np.nan)
     for at, part in enumerate(parts):
         blank[at][of, place] = part
     return _Padded(*blank)
 
 
+def between(mean: Array, sd: Array, *, low: Array, high: Array) -> tuple[Array, Array]:
+    """Return mean and variance of normal numbers of which only the part between two ends is left.
+
+    Parameters
+    ----------
+    mean, sd : array
+        Of the whole.
+    low, high : array
+        The ends; infinite where there is none.
+
+    Examples
+    --------
+    >>> found = between(np.zeros(1), np.ones(1), low=np.full(1, -np.inf), high=np.zeros(1))
+    >>> [round(float(part[0]), 4) for part in found]  # half a bell: -sqrt(2/pi) and 1 - 2/pi
+    [-0.7979, 0.3634]
+    """
+    start, end = (low - mean) / sd, (high - mean) / sd
+    upper = start > 0  # the far tails are alike, and small chances are sure below 0 alone
+    start, end = np.where(upper, -end, start), np.where(upper, -start, end)
+    whole = log_ndtr(end)
+    whole = whole + np.log1p(-np.exp(np.minimum(log_ndtr(start) - whole, -SURE)))
+    with np.errstate(invalid="ignore"):
+        heights = [np.exp(-(at**2) / 2 - whole) / np.sqrt(2 * np.pi) for at in (start, end)]
+        along = [np.where(np.isfinite(at), at * height, 0.0)
+                 for at, height in zip((start, end), heights, strict=True)]  # fmt: skip
+    off = heights[0] - heights[1]
+    left = np.clip(1 + along[0] - along[1] - off**2, SURE, 1.0)
+    return np.clip(mean + sd * np.where(upper, -off, off), low, high), sd**2 * left
+
+
 def _step(mean: Array, cov: Array, seen: tuple[Array, ...]) -> tuple[Array, Array]:
-    """Return mean and covariance after one test each; a series without one is left as it is."""
-    value, variance, side = seen
+    """Return mean and covariance after one test each; a series without one is left as it is.
+
+    Of a test beyond a limit the mean and the variance of what it may have been count in its place.
+    """
+    low, high, variance, side = seen
     look = np.zeros_like(mean)
     look[:, 0], look[:, 2] = 1.0, side
     along = np.einsum("rij,rj->ri", cov, look)
     spread = np.einsum("ri,ri->r", along, look) + variance
     gain = along / spread[:, None]
-    off = value - np.einsum("ri,ri->r", mean, look)
+    thought = np.einsum("ri,ri->r", mean, look)
+    value, left = low.copy(), np.zeros(len(low))
+    cut = np.flatnonzero(low < high)
+    if len(cut):
+        ends = {"low": low[cut], "high": high[cut]}
+        value[cut], left[cut] = between(thought[cut], np.sqrt(spread[cut]), **ends)
     known = np.isfinite(value)
-    new = cov - gain[:, :, None] * along[:, None, :]
-    moved = mean + gain * np.where(known, off, 0.0)[:, None]
+    told = 1 - left / spread
+    new = cov - told[:, None, None] * gain[:, :, None] * along[:, None, :]
+    moved = mean + gain * np.where(known, value - thought, 0.0)[:, None]
     return np.where(known[:, None], moved, mean), np.where(known[:, None, None], new, cov)
 
 
@@ -220,19 +258,24 @@ def _filtered(padded: _Padded, prior: _Prior, added: Array) -> tuple[Array, Arra
         years = np.where(tested, now - before, 0.0)
         mean, cov = forward(mean, cov, years=years, wander=prior.wander, steep=prior.steep)
         mean, cov = _put_on(mean, cov, np.where(tested, added[:, at] - put, 0.0), prior.logs)
-        seen = (padded.value[:, at], np.nan_to_num(padded.variance[:, at], nan=1.0))
+        seen = (padded.low[:, at], padded.high[:, at], np.nan_to_num(padded.variance[:, at], nan=1.0))
         mean, cov = _step(mean, cov, (*seen, np.nan_to_num(padded.side[:, at])))
         before = np.where(tested, now, before)
         put = np.where(tested, added[:, at], put)
     return mean, cov
 
 
+def _end(low: Array, high: Array) -> Array:
+    """Return the values themselves, and of what lies beyond a limit the limit."""
+    return np.where(np.isfinite(high), high, low)
+
+
 def _prior(rows: pd.DataFrame, padded: _Padded, noise: Noise, season: Array, unsure: Array) -> _Prior:
     """Return what is thought of each series before its tests."""
     swing, swing_sd = _swings(rows, noise, season)
     wander, steep = _terms(rows, "level"), _terms(rows, "slope")
-    none = np.zeros(len(rows))
-    mean = np.column_stack([np.nan_to_num(padded.value[:, 0]), none, swing, none + 1])
+    none, first = np.zeros(len(rows)), _end(padded.low[:, 0], padded.high[:, 0])
+    mean = np.column_stack([np.nan_to_num(first), none, swing, none + 1])
     cov = np.zeros((len(rows), SHARE + 1, SHARE + 1))
     cov[:, 0, 0], cov[:, 1, 1], cov[:, 2, 2] = VAGUE, steep**2, swing_sd**2
     cov[:, SHARE, SHARE] = unsure**2 + LEARNED**2
@@ -269,18 +312,20 @@ def standing(results: pd.DataFrame, *, noise: Noise, dressed: Dressed | None = N
     kept = used.index.to_numpy()[_latest(used)]
     rows = laid.series.loc[kept].reset_index(drop=True)
     if not len(rows):
-        none = rows.assign(noise=0.0, wander=0.0, steep=0.0)
+        none = rows.assign(noise=0.0, wander=0.0, steep=0.0, qualifier="", bound=0.0)
         return Standing(none, np.zeros((0, 3)), np.zeros((0, 3, 3)), np.ones(0), {})
     model = noise.of(rows)
-    level = scales.back((rows["last_low"].to_numpy() + rows["last_high"].to_numpy()) / 2, rows["scale"])
-    grown = stretch(model, np.nan_to_num(level, posinf=0.0))
+    last = scales.back(_end(rows["last_low"].to_numpy(), rows["last_high"].to_numpy()), rows["scale"])
+    grown = stretch(model, last)
     one = np.hypot(model["sd"].to_numpy(dtype=float) * grown, model["occasion"].to_numpy(dtype=float))
-    padded = _padded(laid, rows, kept, one)
+    padded = _padded(laid, kept, one)
     none = np.zeros_like(padded.time)
     days = padded.time * YEAR + laid.origin.timestamp() / DAY
     added, unsure = (none, none[:, 0]) if dressed is None else dressed(rows, days)
     prior = _prior(rows, padded, noise, model["season"].to_numpy(dtype=float), unsure)
     mean, cov = _filtered(padded, prior, added)
-    table = rows.assign(noise=one, wander=prior.wander, steep=prior.steep)
+    unread = (rows["n_censored"] == rows["n"]).to_numpy()
+    sign = np.where(unread, np.where(np.isfinite(rows["last_high"]), "<", ">"), "")
+    table = rows.assign(noise=one, wander=prior.wander, steep=prior.steep, qualifier=sign, bound=last)
     of = {str(bed): places for bed, places in rows.groupby("bed", sort=False).indices.items()}
     return Standing(table, mean[:, :SHARE], cov[:, :SHARE, :SHARE], np.maximum(mean[:, SHARE], 0.0), of)

@@ -67,7 +67,7 @@ def _parts(found: WhatIf) -> list[tuple[str, pd.DataFrame]]:
     )
     head = f"What if, {found.season}: {told}"
     return [
-        (head, found.table[SHOWN]),
+        (head, tables.told_of(found.table, SHOWN)),
         ("Reckoned as given on these days", found.doses),
         (f"{len(found.breaks)} ceilings would not hold", found.breaks),
     ]

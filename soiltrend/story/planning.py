@@ -86,6 +86,8 @@ def _expected(row: dict[str, object], *, voice: Voice) -> dict[str, str]:
         for name in ("now", "aim", "after", "low", "high")
     }
     said = unit_of(unit, voice=voice)
+    sign = str(row.get("qualifier", ""))  # no test has read it: below its limit, or above
+    numbers |= {name: f"{sign}{numbers[name]}" for name in ("now", "after")}
     return numbers | {"name": spoken(str(row["analyte"])), "unit": f" {said}" if said else ""}
 
 
