@@ -6,7 +6,7 @@ import pytest
 
 from soiltrend.blend import blend, layer, matured
 from soiltrend.errors import SoiltrendError
-from soiltrend.materials import known_materials, released
+from soiltrend.materials import known_materials, released, warnings_of
 
 HEAP = {"kg": 100, "moisture": 60, "density": 0.4}
 
@@ -100,3 +100,27 @@ def test_charcoal_does_not_rot(part):
     heap = blend([part, {"material": "cattle manure", "kg": 20}], cn=None, moisture=None)
     with pytest.raises(SoiltrendError, match=r"% of it carbon, does not rot. Leave charcoal out here"):
         matured(heap)
+
+
+LASTING = ["residues of sprays", "lead", "treated wood", "metals", "cadmium", "copper"]
+
+
+@pytest.mark.parametrize("caution", LASTING)
+def test_rotting_ends_no_caution_of_metals_and_sprays(caution):
+    """Persistent weed killers survive composting (US Composting Council fact sheets, from memory)."""
+    known = known_materials()
+    bearing = [name for name in known.index if caution in known.at[name, "cautions"].split(";")]
+    bearing = [name for name in bearing if known.at[name, "release"] != "char"]
+    assert bearing
+    for name in bearing:
+        parts = [{"material": name, "kg": 1}, {"material": "cattle manure", "kg": 80}]
+        compost = matured(blend(parts, cn=None, moisture=None))
+        own = known_materials(compost.analysis).loc["finished compost"]
+        assert caution in warnings_of(own)["caution"].tolist()
+
+
+def test_rotting_ends_what_is_raw_and_quick():
+    """Its nitrogen neither burns nor is tied up; of raw manure the care with what is eaten raw is left."""
+    compost = matured(blend(["poultry litter", "wheat straw"], cn=30, moisture=None))
+    told = compost.analysis["cautions"].iloc[0].split(";")
+    assert sorted(told) == ["food safety", "phosphorus", "residues of sprays"]

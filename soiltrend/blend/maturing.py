@@ -11,7 +11,7 @@ import pandas as pd
 from soiltrend import present, tables
 from soiltrend.blend.core import Blend
 from soiltrend.errors import SoiltrendError
-from soiltrend.materials import NUTRIENTS, drawn, known_materials, limits
+from soiltrend.materials import NUTRIENTS, drawn, known_materials, limits, once_rotted
 from soiltrend.materials.reference import ends
 from soiltrend.present import number
 
@@ -35,7 +35,8 @@ class Compost:
     table : DataFrame
         One row a quantity: quantity, unit, fresh (in the heap), low, likely, high (in the compost).
     analysis : DataFrame
-        One row of ``materials.csv``: append it to ``garden.materials``.
+        One row of ``materials.csv``: append it to ``garden.materials``. It keeps the cautions of what went
+        into the heap that rotting does not end.
     kg, dry_kg, cn : float
         What is left of the heap [kg wet and dry], and its likely C:N.
     why : str
@@ -176,6 +177,7 @@ def _analysis(fresh: pd.DataFrame, known: dict[str, Three], *, name: str) -> pd.
     for quantity in (*NUTRIENTS, "CCE", "moisture", "density"):
         row |= dict(zip(ends(quantity), known.get(quantity, (np.nan,) * 3), strict=True))
     row |= {"material": name, "kind": "compost", "release": "compost", "fineness": "crumbs"}
-    row |= {"cautions": "phosphorus", "cost_per_kg": np.nan}
+    cautions = dict.fromkeys(["phosphorus", *once_rotted(str(row["cautions"]))])
+    row |= {"cautions": ";".join(cautions), "cost_per_kg": np.nan}
     row["source"] = f"{row['source']}, rotted as in tables/maturing.csv"
     return pd.DataFrame([row])

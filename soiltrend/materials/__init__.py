@@ -13,7 +13,7 @@ from soiltrend.materials.dose import LiquidDose, liquid_dose
 from soiltrend.materials.known import known_materials, material
 from soiltrend.materials.reference import COLUMNS, NUTRIENTS, canonical
 from soiltrend.materials.release import grind, release_class, released, ripe
-from soiltrend.materials.warn import warnings_of
+from soiltrend.materials.warn import once_rotted, warnings_of
 
 __all__ = [
     "COLUMNS",
@@ -34,6 +34,7 @@ __all__ = [
     "liquid_dose",
     "material",
     "material_card",
+    "once_rotted",
     "release_class",
     "released",
     "ripe",
