@@ -5,9 +5,12 @@ import pytest
 from soils import mass
 
 from soiltrend import frames
+from soiltrend.compare import compare
 from soiltrend.errors import SoiltrendError
+from soiltrend.exchange import exchange
 from soiltrend.noise import noise_model
-from soiltrend.why import why_share
+from soiltrend.why import why_cec, why_share
+from soiltrend.why.charges import capacities
 
 ENDS = {"before": "spring 2022", "after": "spring 2024"}
 IONS = ("Ca", "Mg", "K", "Na")
@@ -156,3 +159,58 @@ def test_no_part_of_the_sum_is_refused():
     """Phosphorus is no exchangeable cation."""
     with pytest.raises(SoiltrendError, match="'P' is no part of a summed exchange capacity"):
         why_share(soils(["same"]), cation="P", **ENDS)
+
+
+def limited(season, sodium, sign, **more):
+    """Return a bed of one spring whose sodium lies beyond a limit [mg/kg]."""
+    same = {"bed": "East", "season": season, "sample": season}
+    amounts = {**mass({"Ca": 8.0, "Mg": 2.0, "K": 0.4}), "Na": sodium, "acidity": 1.0, **more}
+    return [{**same, "analyte": ion, "value": value, "method": "" if ion == "acidity" else "Mehlich-3",
+             "unit": "cmol/kg" if ion == "acidity" else "mg/kg", "qualifier": sign if ion == "Na" else ""}
+            for ion, value in amounts.items()]  # fmt: skip
+
+
+LIMITS = [((60.0, "<"), (5.0, "<")), ((60.0, "<"), (5.0, "")), ((5.0, ""), (60.0, "<"))]
+
+
+@pytest.mark.parametrize(("first", "second"), LIMITS)
+def test_the_amount_of_an_ion_below_its_limit_moves_as_a_comparison_says(first, second):
+    """<60 and then <5 may be 4 and 4: the verdict is that of ``compare`` of the sodium itself."""
+    rows = frames.results([*limited(ENDS["before"], *first), *limited(ENDS["after"], *second)])
+    told = compare(rows, **ENDS).table.set_index(["bed", "analyte"])["verdict"]
+    found = why_share(rows, **ENDS, cation="Na")
+    row = found.table.set_index("ion").loc["Na"]
+    assert row["verdict"] == told[("East", "Na")] == "unclear"
+    assert np.isnan(row[["change", "percent", "percent_low"]].to_numpy(dtype=float)).all()
+    head = found.headlines.iloc[0]
+    assert head["said"] == "cannot say"
+    one, two = (f"{sign}{value / 229.9:.2g}" for value, sign in (first, second))
+    assert f"{one} to {two} cmol/kg" in head["sentence"]
+    parts = why_cec(rows, **ENDS).table.set_index("part")
+    assert parts.loc["Na", "verdict"] == "unclear"
+    assert "a limit of the laboratory hides by how much" in parts.loc["Na", "why"]
+    for ion in ("Ca", "Mg", "K", "acidity"):
+        assert "limit" not in parts.loc[ion, "why"]
+        assert parts.loc[ion, "change"] == pytest.approx(0, abs=1e-9)
+
+
+def test_what_fell_below_a_limit_far_below_fell():
+    """Sodium of 60 and then <5: less than a tenth is sure, and that it is at least so much is all that is."""
+    rows = frames.results([*limited(ENDS["before"], 60.0, ""), *limited(ENDS["after"], 5.0, "<")])
+    row = why_share(rows, **ENDS, cation="Na").table.set_index("ion").loc["Na"]
+    assert row["verdict"] == "fell"
+    assert np.isnan(row["change"])
+
+
+def test_acidity_of_a_buffer_below_its_scale_lies_above():
+    """A buffer pH below what is read is more acidity than what is read: how far it moved is hidden."""
+    rows = []
+    for season, sign in zip(ENDS.values(), ("", "<"), strict=True):
+        same = {"bed": "East", "season": season, "sample": season}
+        rows += [row for row in limited(season, 20.0, "") if row["analyte"] != "acidity"]
+        rows.append({**same, "analyte": "buffer pH", "method": "SMP", "unit": "pH", "value": 6.0,
+                     "qualifier": sign})  # fmt: skip
+    summed = exchange(frames.results(rows), acidity="SMP")
+    signs = capacities(summed).set_index("season")
+    assert signs["acidity sign"].tolist() == ["", ">"]
+    assert signs[["Ca sign", "Na sign"]].eq("").all(axis=None)

@@ -20,6 +20,12 @@ from soiltrend.noise import Noise
 
 BASES = ("Ca", "Mg", "K", "Na")
 IONS = (*BASES, "acidity")
+SIGN = " sign"
+"""Put behind an ion: the column of its qualifier."""
+
+OTHER_SIGN = {"<": ">", ">": "<", "": ""}
+"""The lower a buffer pH, the more acidity."""
+
 WITHOUT = "without acidity"
 """How the place of a computed sum says that it counts the bases alone."""
 
@@ -43,7 +49,8 @@ def capacities(results: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         The rows of the tidy frame, with a column for each of :data:`IONS` (missing where it is not
-        counted), ``by`` (the extractant), ``counted`` (whether acidity is in the sum) and ``warned``
+        counted), its qualifier as it was measured ("Na sign" and so on), ``by`` (the extractant), ``counted``
+        (whether acidity is in the sum) and ``warned``
         (whether lime or salts may push it up).
     """
     frame = results.assign(bag=frames.composites(results), by=extractant(results))
@@ -55,9 +62,24 @@ def capacities(results: pd.DataFrame) -> pd.DataFrame:
     wide = wide.reindex(columns=list(IONS)).reindex(pd.MultiIndex.from_frame(sums[["bag", "method"]]))
     share = wide.div(wide.sum(axis=1), axis=0).set_axis(sums.index)
     out = pd.concat([sums, share.mul(sums["value"], axis=0)], axis=1)
+    for ion in IONS:
+        out[f"{ion}{SIGN}"] = _signs(frame, out, ion)
     inflated = out["note"].str.startswith(frames.INFLATED)
     return out.assign(warned=inflated, counted=~out["place"].str.contains(WITHOUT, regex=False),
                       note=(KEPT + out["note"]).where(inflated, out["note"])).reset_index(drop=True)
+
+
+def _signs(frame: pd.DataFrame, sums: pd.DataFrame, ion: str) -> np.ndarray:
+    """Return the qualifier of an ion of each sum as measured; of acidity by a buffer the other one."""
+    rows = frame[frame["source"] != frames.COMPUTED]
+    own = rows[rows["analyte"] == ion]
+    keys = ["bag"] if ion == "acidity" else ["bag", "by"]
+    if ion == "acidity":
+        told = rows[(rows["analyte"] == "buffer pH") & ~rows["bag"].isin(own["bag"])]
+        own = pd.concat([own, told.assign(qualifier=told["qualifier"].map(OTHER_SIGN))])
+    own = own.assign(by=own["method"])
+    found = own[own["qualifier"] != ""].drop_duplicates(keys)[[*keys, "qualifier"]]
+    return sums[keys].merge(found, on=keys, how="left")["qualifier"].fillna("").to_numpy()
 
 
 def matched(rows: pd.DataFrame, noise: Noise, *, before: str, after: str, what: str) -> Match:
@@ -85,7 +107,7 @@ def moves(match: Match, noise: Noise, *, confidence: float) -> pd.DataFrame:
     -------
     DataFrame
         By pair: before, after, change, low, high, verdict, step (on the analysis scale; missing where a limit
-        of the laboratory hides it), se, df, scale.
+        of the laboratory hides it), se, df, scale, before_sign and after_sign ("<" or ">" beyond a limit).
     """
     rows, pairs = match.rows, match.pairs
     sums = summed(composites_of(rows, noise).rename(columns={"pair": "key"}))
@@ -106,9 +128,16 @@ def moves(match: Match, noise: Noise, *, confidence: float) -> pd.DataFrame:
     change = np.round(after - before, _FINE) + 0.0
     middle = (step["d_low"] + step["d_high"]) / 2
     shown = middle.mask(step["d_high"] - step["d_low"] > 10.0**-_FINE)
-    return pd.DataFrame({"before": before, "after": after, "change": change, **ends,
+    signs = {f"{name}_sign": _beyond(sums[f"{end}_low"], sums[f"{end}_high"])
+             for name, end in (("before", "b"), ("after", "a"))}
+    return pd.DataFrame({"before": before, "after": after, "change": change, **ends, **signs,
                          "verdict": told["verdict"], "step": shown,
                          "se": step["se"], "df": step["df"], "scale": on}, index=sums.index)
+
+
+def _beyond(low: pd.Series, high: pd.Series) -> np.ndarray:
+    """Return the qualifier of what lies between two bounds; none where they are one."""
+    return np.select([low == high, np.isinf(high)], ["", ">"], "<")
 
 
 def by_pair(moved: pd.DataFrame) -> dict[int, Move]:
@@ -121,7 +150,8 @@ def by_pair(moved: pd.DataFrame) -> dict[int, Move]:
 def ion_moves(match: Match, noise: Noise, ion: str, *, confidence: float) -> pd.DataFrame:
     """Return :func:`moves` of one ion of the sums [cmol/kg]; no row for a pair that does not count it.
 
-    The noise is that of the ion by its own extractant.
+    The noise is that of the ion by its own extractant. What lies beyond a laboratory's limit is no amount:
+    the verdict is that of a comparison, and where the limit hides how far it moved there is no change.
     """
     rows = match.rows[match.rows[ion].notna()]
     if not len(rows):
@@ -129,13 +159,14 @@ def ion_moves(match: Match, noise: Noise, ion: str, *, confidence: float) -> pd.
     plain = ion == "acidity"
     charge = 1.0 if plain else units.factor("mg/kg", "cmol/kg", analyte=ion)
     own = rows.assign(analyte=ion, method="" if plain else rows["by"], value=rows[ion] / charge,
-                      unit="cmol/kg" if plain else "mg/kg", qualifier="")
+                      unit="cmol/kg" if plain else "mg/kg", qualifier=rows[f"{ion}{SIGN}"])
     both = own.groupby("pair")["end"].transform("nunique") == 2
     if not both.any():
         return pd.DataFrame()
     found = moves(Match(match.pairs, own[both], match.found), noise, confidence=confidence)
     told = ("before", "after", "change", "low", "high")
-    return found.assign(**{name: found[name] * charge for name in told})
+    found = found.assign(**{name: found[name] * charge for name in told})
+    return found.assign(change=found["change"].mask(found["step"].isna()))
 
 
 def draws(move: Move, rng: np.random.Generator, *, count: int) -> np.ndarray:

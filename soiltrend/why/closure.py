@@ -16,9 +16,9 @@ _OTHER = {verdicts.ROSE: verdicts.FELL, verdicts.FELL: verdicts.ROSE}
 
 def row(told: Mapping[str, Any]) -> str:
     """Return the sentence of one ion: its amount, its share and its log-ratio."""
-    amount = (f"{told['ion']} {told['verdict']}: {number(told['before'])} to {number(told['after'])} cmol/kg")
-    share = (f"its share {told['share_verdict']}: {number(told['share_before'])} to "
-             f"{number(told['share_after'])} %" if told["share_verdict"] else "its share is not compared")
+    amount = f"{told['ion']} {told['verdict']}: {_ends(told, digits=3)} cmol/kg"
+    share = (f"its share {told['share_verdict']}: {_ends(told, of='share_', digits=3)} %"
+             if told["share_verdict"] else "its share is not compared")
     at, low, high = (told[name] for name in ("centred", "centred_low", "centred_high"))
     ratio = (f"against all bases {at:+.0f} (between {low:.0f} and {high:.0f}) hundredths of a log unit"
              if at == at else "")
@@ -46,14 +46,23 @@ def sentence(cation: str, told: Mapping[str, Mapping[str, Any]], *, warned: bool
     return said, f"{text}{caution}"
 
 
+def _ends(mine: Mapping[str, Any], *, of: str = "", digits: int = 2) -> str:
+    """Return both ends, each with its sign where it lies beyond a limit."""
+    signs, values = ([mine[f"{of}{end}{what}"] for end in ("before", "after")] for what in ("_sign", ""))
+    return " to ".join(f"{sign}{number(at, digits=digits)}" for sign, at in zip(signs, values, strict=True))
+
+
 def _figures(mine: Mapping[str, Any]) -> str:
-    return f"{number(mine['before'], digits=2)} to {number(mine['after'], digits=2)} cmol/kg"
+    return f"{_ends(mine)} cmol/kg"
 
 
 def _stood(cation: str, mine: Mapping[str, Any]) -> tuple[str, str]:
     """Return the sentence of a share that did not move beyond noise."""
     name = cation if cation == "acidity" else f"{cation}%"
-    ends = f"{number(mine['share_before'], digits=2)} to {number(mine['share_after'], digits=2)} %"
+    ends = f"{_ends(mine, of='share_')} %"
+    if mine["verdict"] not in MOVED and (mine["before_sign"] or mine["after_sign"]):
+        return UNSURE, (f"Whether {name} moved cannot be told ({ends}): {cation} lies beyond the "
+                        f"laboratory's limit ({_figures(mine)})")
     if mine["verdict"] in MOVED:
         return STILL, (f"{name} did not move by more than noise ({ends}), although the amount of {cation} "
                        f"{mine['verdict']} ({_figures(mine)})")

@@ -75,8 +75,12 @@ def cation(ion: str, row: Move, total: Move) -> str:
     """Return the sentence of one cation."""
     named = "Exchangeable acidity" if ion == "acidity" else ion
     whole = amount(total["change"])
-    beside = f"{whole} of the whole" if whole == NO_CHANGE else f"of the {whole} of the whole"
-    return f"{named} {row['verdict']}: {_span(row)}; {beside}"
+    beside = f"; {whole} of the whole" if whole == NO_CHANGE else f"; of the {whole} of the whole"
+    beside = "" if np.isnan(total["step"]) else beside
+    if np.isnan(row["step"]):
+        ends = " to ".join(f"{row[f'{end}_sign']}{number(row[end], digits=2)}" for end in ("before", "after"))
+        return f"{named} {row['verdict']}: {ends} cmol/kg, and a limit of the laboratory hides by how much"
+    return f"{named} {row['verdict']}: {_span(row)}{beside}"
 
 
 def _points(change: float) -> str:
