@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, cast
@@ -81,13 +82,19 @@ def contents(name: str) -> dict[str, tuple[float, float, float]]:
     return out
 
 
-def _drawn(three: tuple[float, float, float], dice: Dice, *thing: object) -> Draws:
-    return triangle(*three, at=dice.of(*thing).random(dice.draws))
+def _drawn(three: Sequence[float], dice: Dice, *thing: object) -> Draws:
+    low, likely, high = three
+    return triangle(low, likely, high, at=dice.of(*thing).random(dice.draws))
 
 
 def _held(name: str, kg: Draws, *, dice: Dice) -> dict[str, Draws]:
-    """Return draws of what so much of a crop holds [g]."""
-    return {n: kg * _drawn(three, dice, CROP, name, n) for n, three in contents(name).items()}
+    """Return draws of what so much of a crop holds [g].
+
+    A range of contents is a factor either way: its logarithms are drawn, so that half the draws lie below
+    what the table says.
+    """
+    logs = {n: tuple(math.log(grams) for grams in three) for n, three in contents(name).items()}
+    return {n: kg * np.exp(_drawn(three, dice, CROP, name, n)) for n, three in logs.items()}
 
 
 def _share(name: str, part: str, dice: Dice) -> Draws:
@@ -134,7 +141,7 @@ def taken(harvests: pd.DataFrame, *, area_m2: float, dice: Dice) -> Taken:
     >>> rows = pd.DataFrame({"crop": ["kale", "moonbeams"], "kg": [10.0, 1.0], "residue": "kept"})
     >>> found = taken(rows, area_m2=10.0, dice=Dice(2000, 1))
     >>> round(float(found.by_nutrient["K"].mean()), 1), found.unknown
-    (5.2, ('moonbeams',))
+    (5.0, ('moonbeams',))
     """
     out: dict[str, Draws] = {}
     fixed: dict[str, Draws] = {}
