@@ -3,18 +3,20 @@
 import numpy as np
 import pytest
 
-from soiltrend.plan.wants import NO_CAPACITY, OWN_HIGH, usual_pH, wanted
+import soiltrend as st
+from soiltrend import frames
+from soiltrend.plan.wants import NO_CAPACITY, OWN_HIGH, scooped, usual_pH, wanted
 
 
 def want(analyte, method, unit="mg/kg", *, crop=None, own=None, approach="sufficiency", capacity=np.nan,
-         density=1.25):  # fmt: skip
-    """Return what is wanted in a bed of mineral soil."""
-    row = {"analyte": analyte, "method": method, "unit": unit}
-    bed = {"medium": "mineral soil", "bulk_density": density}
+         density=1.25, medium="mineral soil"):  # fmt: skip
+    """Return what is wanted in a bed whose soil was scooped at a density."""
+    row = {"analyte": analyte, "method": method, "unit": unit, "scooped": density}
+    bed = {"medium": medium, "bulk_density": 1.6}
     return wanted(row, bed, own=own, approach=approach, crop=crop, capacity=capacity)
 
 
-def test_an_index_per_litre_is_turned_by_the_soil_s_density():
+def test_an_index_per_litre_is_turned_by_the_soil_s_density_as_scooped():
     """Index 3 of K by Morgan, 101 to 150 mg/l of soil (Fertilizer Association of Ireland), at 1.25 g/cm3."""
     found = want("K", "Morgan")
     assert (found.low, found.high, found.ceiling) == pytest.approx((101 / 1.25, 150 / 1.25, 150 / 1.25))
@@ -66,3 +68,50 @@ def test_the_usual_ph_is_the_crop_s():
     """EM 9057: 6.3 for brassicas, 6.5 by a handbook (from memory); blueberries 4.5."""
     assert usual_pH("water 1:1", "mineral soil", "blueberry") == 4.5
     assert usual_pH("water 1:1", "mineral soil", "brassica") > usual_pH("water 1:1", "mineral soil", "bean")
+
+
+def test_an_index_per_litre_of_a_soil_scooped_nobody_knows_how_is_turned_as_is_usual():
+    """A laboratory's scoop of a ground loam weighs 1.18 g/cm3 (North Central Regional Publication 221)."""
+    found = want("P", "Morgan", density=np.nan)
+    assert (found.low, found.high) == (5.17, 8.47)
+    assert "5.17 to 8.47 mg/kg" in found.why
+    assert "at 1.18 g/cm3 as scooped, which is usual of a ground soil and was not told" in found.why
+    assert "was not told" not in want("P", "Morgan").why
+
+
+def test_a_medium_of_which_no_scoop_is_known_has_no_aim_by_the_litre():
+    """Peat weighs a fraction of soil."""
+    found = want("K", "Morgan", density=np.nan, medium="peat")
+    assert np.isnan([found.low, found.high, found.ceiling]).all()
+
+
+@pytest.mark.parametrize("field", ["", "bulk_density = 1.0\n", "bulk_density = 1.6\n"])
+@pytest.mark.parametrize(("unit", "scoop", "low", "high"), [
+    ("mg/dm3", "bulk_density = 1.0\n", 6.1, 10.0),
+    ("mg/dm3", "bulk_density = 1.22\n", 5.0, 8.2),
+    ("mg/kg", "", 5.17, 8.47),
+])  # fmt: skip
+def test_how_dense_a_bed_lies_moves_no_aim(tmp_path, field, unit, scoop, low, high):
+    """6.1 to 10 mg/l (Fertilizer Association of Ireland), by the density answered for the report."""
+    (tmp_path / "reports").mkdir()
+    (tmp_path / "garden.toml").write_text(f'[beds."East"]\narea_m2 = 10\n{field}', encoding="utf-8")
+    (tmp_path / "reports/a.csv").write_text(f"bed,P ({unit})\nEast,3.2\n", encoding="utf-8")
+    answers = f'lab = "Elm"\nsampled = 2024-04-10\n{scoop}methods = {{ "P" = "Morgan" }}\n'
+    (tmp_path / "reports/a.toml").write_text(answers, encoding="utf-8")
+    rules = st.PlanRules(scenarios=60)
+    row = st.plan(st.open_garden(tmp_path), season="spring 2025", rules=rules).expected.iloc[0]
+    assert (row["aim"], row["aim_high"]) == (low, high)
+
+
+def test_a_scoop_that_was_weighed_goes_before_what_is_usual():
+    """Its result stands in the report; what was answered for the same result goes before it."""
+    day = {"bed": "East", "sampled": "2024-04-10", "season": "spring 2024", "lab": "Elm"}
+    rows = frames.results([
+        day | {"analyte": "scoop density", "unit": "g/cm3", "value": 1.05},
+        day | {"analyte": "K", "method": "Morgan", "unit": "mg/kg", "value": 100.0},
+    ])  # fmt: skip
+    assert scooped(rows) == {}
+    twice = rows.assign(reported_value="110", reported_unit=["", "mg/l soil"])
+    assert scooped(twice) == {("East", "K", "Morgan"): 1.1}
+    limit = twice.assign(reported_value="<110")
+    assert scooped(limit) == scooped(twice)

@@ -28,7 +28,7 @@ from soiltrend.plan.shed import (
     triangular,
 )
 from soiltrend.plan.standing import SIDE, Standing, forward, standing
-from soiltrend.plan.wants import PLANNED, Want, usual_pH, wanted
+from soiltrend.plan.wants import PLANNED, Want, scooped, usual_pH, wanted
 from soiltrend.prepare import garden_noise, prepared
 
 Array: TypeAlias = np.ndarray
@@ -225,12 +225,22 @@ def _deviates(lucks: list[np.random.Generator], scenarios: int) -> Array:
     return np.stack(drawn, axis=-1) if drawn else np.zeros((2, scenarios, 0))
 
 
+def _scooped(
+    state: Standing, bed: str, rows: pd.DataFrame, told: dict[tuple[str, str, str], float]
+) -> list[float]:
+    """Return how dense the soil of each measure was scooped: as answered, as measured, or missing."""
+    measured = _first(_values(state, bed, "scoop density"))
+    return [told.get((bed, analyte, method), measured)
+            for analyte, method in zip(rows["analyte"], rows["method"], strict=True)]  # fmt: skip
+
+
 def _plot(state: Standing, bed: dict[str, Any], log: Log, days: Days, asked: dict[str, Any]) -> Plot:
     """Return one bed as arrays."""
     rules: PlanRules = asked["rules"]
     name = str(bed["bed"])
     mine = [at for at in state.of.get(name, ()) if state.table["analyte"].array[at] in PLANNED]
     rows = state.table.iloc[mine].reset_index(drop=True)
+    rows["scooped"] = _scooped(state, name, rows, asked["scooped"])
     mean, cov = state.mean[mine].copy(), state.cov[mine]
     per_pH, lime_known, lime_why = _lime(state, bed, rules, _luck(rules, "lime"))
     lucks = [_luck(rules, analyte) for analyte in rows["analyte"]]
@@ -303,7 +313,8 @@ def lay(garden: Garden, *, days: Days, rules: PlanRules, approach: str) -> Bench
     results = results[results["bed"].isin(garden.beds["bed"])]  # a bed that ended told of the noise
     log = Log(garden, known=known, seed=rules.seed, before=days.dressing)
     state = standing(results, noise=noise, dressed=_dressed(log, garden))
-    asked = {"rules": rules, "own": garden.settings.get("aims"), "approach": approach}
+    asked = {"rules": rules, "own": garden.settings.get("aims"), "approach": approach,
+             "scooped": scooped(results)}  # fmt: skip
     plots = tuple(_plot(state, bed, log, days, asked) for bed in _records(garden.beds))
     limits = aims.nutrient_limits()
     limits = limits[limits["what"].isin([*BRINGS, *COUNTS])]

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from soiltrend import aims, units
+from soiltrend import aims, tables, units
 from soiltrend.plan.shed import HOLDS, MOVED_BY
 
 SATURATION = "saturation"
@@ -20,6 +20,9 @@ BY_SHARE = ("Ca", "Mg", "K")
 SODIC = "Na"
 MG_PER_CMOL = 10.0
 PER_LITRE = "mg/dm3"
+SURE_DIGITS = 3
+"""Decimals of a density as scooped: more are what rounding of the printed result left."""
+
 OWN_HIGH = "ceiling: the upper end of your own aim"
 NO_CAPACITY = "no exchange capacity that can be relied on, so not by its shares but by sufficiency; "
 PLANNED = (*MOVED_BY, *(name for name in HOLDS if name not in ("N", "CCE")))
@@ -49,21 +52,77 @@ class Want:
     against: str = ""
 
 
+@lru_cache(maxsize=None)
+def _usual() -> dict[str, float]:
+    """Return how dense a laboratory scoops the soils of which that is known [g/cm3]."""
+    return dict(tables.load("scooped", numbers=("density",)).set_index("medium")["density"])
+
+
+def scooped(results: pd.DataFrame) -> dict[tuple[str, str, str], float]:
+    """Return how dense the soil was scooped [g/cm3] by bed, analyte and method, where a result tells it.
+
+    A result that was reported by the litre was turned by a density that the grower answered; the last counts.
+
+    Parameters
+    ----------
+    results : DataFrame
+        A tidy frame.
+
+    Examples
+    --------
+    >>> from soiltrend import frames
+    >>> told = {"bed": "East", "analyte": "K", "method": "Morgan", "unit": "mg/kg", "value": 100.0}
+    >>> scooped(frames.results([told | {"reported_value": "110", "reported_unit": "mg/dm3"}]))
+    {('East', 'K', 'Morgan'): 1.1}
+    """
+    litre = {unit for unit in results["reported_unit"].unique() if _is_by_litre(unit)}
+    rows = results[results["reported_unit"].isin(litre) & (results["value"] > 0)]
+    told: dict[tuple[str, str, str], float] = {}
+    for row in rows.sort_values("sampled", kind="stable").to_dict("records"):
+        at_one = units.factor(row["reported_unit"], row["unit"], analyte=row["analyte"], bulk_density=1.0)
+        printed = pd.to_numeric(row["reported_value"].strip("<> "), errors="coerce")
+        if np.isfinite(printed) and printed > 0:
+            density = float(printed) * at_one / row["value"]
+            told[row["bed"], row["analyte"], row["method"]] = round(density, SURE_DIGITS)
+    return told
+
+
+def _is_by_litre(text: str) -> bool:
+    unit = units.find(text)
+    return unit is not None and unit.dimension == units.parse(PER_LITRE).dimension
+
+
 def _same_unit(rows: pd.DataFrame, unit: str, density: float) -> pd.DataFrame:
-    """Return aims or ceilings in the test's own unit; a unit per litre takes the soil's density."""
-    litre = rows["unit"] == PER_LITRE
-    factor = np.where(litre & (unit == "mg/kg"), 1 / density, 1.0)
+    """Return aims or ceilings in the test's own unit, three figures of them.
+
+    What is told by the litre takes the density of the soil as scooped; it is left out where none is known.
+    """
+    litre = (rows["unit"] == PER_LITRE).to_numpy()
+    turned = litre & (unit == "mg/kg")
+    rows = rows[~turned | np.isfinite(density)]
+    factor = np.where(turned[~turned | np.isfinite(density)], 1 / density, 1.0)
     numbers = [name for name in ("low", "high", "limit") if name in rows]
-    return rows.assign(**{name: rows[name] * factor for name in numbers}, unit=unit)
+    each = {name: [float(f"{value:.3g}") if by != 1 else value
+                   for value, by in zip(rows[name] * factor, factor, strict=True)] for name in numbers}
+    return rows.assign(**each, unit=unit)
+
+
+def _at(rows: pd.DataFrame, unit: str, density: float, *, told: bool) -> str:
+    """Return at which density aims by the litre were turned, in words; blank where none is."""
+    if unit != "mg/kg" or not (rows["unit"] == PER_LITRE).any() or not np.isfinite(density):
+        return ""
+    whence = "" if told else ", which is usual of a ground soil and was not told"
+    return f" (by the litre, at {density:g} g/cm3 as scooped{whence})"
 
 
 def _ceiling(analyte: str, method: str, unit: str, medium: str, density: float) -> tuple[float, str]:
     """Return the ceiling of a test: the middle of the sources."""
     rows = aims.ceilings(analyte, method, medium)
-    if rows.empty:
+    same = _same_unit(rows, unit, density)
+    if same.empty:
         return np.nan, "no ceiling known for it"
-    limit = float(_same_unit(rows, unit, density)["limit"].median())
-    return limit, f"ceiling {limit:g}: {'; '.join(rows['words'])}"
+    limit = float(same["limit"].median())
+    return limit, f"ceiling {limit:g}: {'; '.join(same['words'])}"
 
 
 def _shares(analyte: str, medium: str, capacity: float) -> Want | None:
@@ -89,14 +148,20 @@ def _crop_ceiling(rows: pd.DataFrame) -> tuple[float, str]:
 
 @lru_cache(maxsize=4096)
 def _told(
-    analyte: str, method: str, unit: str, medium: str, crop: str, density: float
+    analyte: str, method: str, unit: str, medium: str, crop: str, scoop: float | None
 ) -> tuple[float, float, str, float, str]:
-    """Return aim and ceiling of the tables, each with its words; missing where none is known."""
+    """Return aim and ceiling of the tables, each with its words; missing where none is known.
+
+    ``scoop`` is how dense the soil was scooped; without one what is usual of that medium.
+    """
+    density = _usual().get(medium, np.nan) if scoop is None else scoop
     ceiling, stops = _ceiling(analyte, method, unit, medium, density)
-    rows = aims.aims(analyte, method, medium, crop=crop or None)
+    every = aims.aims(analyte, method, medium, crop=crop or None)
+    rows = _same_unit(every, unit, density)
     if rows.empty:
         return np.nan, np.nan, aims.no_aim(analyte, method=method, medium=medium), ceiling, stops
-    low, high, why = aims.settled(_same_unit(rows, unit, density))
+    low, high, why = aims.settled(rows)
+    why += _at(every, unit, density, told=scoop is not None)
     if analyte == "pH":
         top, told = _crop_ceiling(rows)
         ceiling, stops = (top, told) if top < ceiling else (ceiling, stops)
@@ -124,9 +189,10 @@ def wanted(
     Parameters
     ----------
     row : mapping
-        The measure: analyte, method, unit.
+        The measure: analyte, method, unit, and where it is known ``scooped``, how dense its soil was scooped
+        [g/cm3].
     bed : mapping
-        Its bed: medium, bulk_density.
+        Its bed: medium.
     own : mapping, optional
         The grower's own aims, from garden.toml.
     approach : str
@@ -143,8 +209,9 @@ def wanted(
         if found is not None:
             return found
         instead = NO_CAPACITY
-    unit, density = str(row["unit"]), float(bed["bulk_density"])
-    low, high, why, ceiling, stops = _told(analyte, method, unit, medium, crop or "", density)
+    unit, density = str(row["unit"]), float(row.get("scooped", np.nan))
+    scoop = density if np.isfinite(density) else None
+    low, high, why, ceiling, stops = _told(analyte, method, unit, medium, crop or "", scoop)
     if len(mine):
         low, high, told = aims.settled(mine)
         why = f"aim: {told}"
