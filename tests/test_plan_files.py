@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 import soiltrend as st
+from soiltrend import frames
 from soiltrend.errors import SoiltrendError
 from soiltrend.plan import calendar
 from soiltrend.plan.kitchen import kitchen, mass
@@ -115,6 +116,22 @@ def test_review_tells_what_was_forecast_from_what_was_not(kept, potassium, insid
     page = found._repr_html_()
     assert repr(found).startswith(title)
     assert page.index(title) < page.index("Each forecast") < page.rindex(told["why"])
+    opened(folder, ROWS)
+
+
+@pytest.mark.parametrize("other", [{"lab": "Oak"}, {"top_cm": 0.0, "bottom_cm": 30.0}])
+def test_a_forecast_is_held_against_tests_of_its_own_laboratory_and_layer(kept, other):
+    """Another laboratory reads otherwise, and 30 cm are another soil: neither is what was forecast."""
+    folder, plan = kept
+    middle = plan.expected.set_index("analyte").at["K", "after"]
+    garden = opened(folder, [*ROWS, f'"Größe, rear",2028-04-10,6.5,{middle:.1f},100'])
+    late = garden.results[garden.results["season"] == "spring 2028"]
+    alone = replace(garden, results=frames.join(garden.results.drop(late.index), late.assign(**other)))
+    both = replace(garden, results=frames.join(garden.results, late.assign(value=3 * late["value"], **other)))
+    assert "have not come yet" in st.review(alone).why
+    told = st.review(both).table.set_index("analyte").loc["K"]
+    assert told["test"] == pytest.approx(middle, abs=0.06)
+    assert told["inside"]
     opened(folder, ROWS)
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from soiltrend import composites, frames, present
+from soiltrend import frames, present
 from soiltrend.errors import SoiltrendError
 from soiltrend.garden import Garden
 from soiltrend.plan.bench import INSIDE
@@ -16,8 +16,9 @@ from soiltrend.plan.write import FORECAST, OUT
 from soiltrend.writing import as_told
 
 PLANS = "plans"
-KEY = ["bed", "analyte", "method", "unit"]
-COLUMNS = [*KEY, "season", "forecast", "low", "high", "test", "sampled", "inside", "why"]
+KEY = ["bed", "analyte", "method", "unit", "lab"]
+LAYER = ["top_cm", "bottom_cm"]
+COLUMNS = [*KEY, *LAYER, "season", "forecast", "low", "high", "test", "sampled", "inside", "why"]
 TALLY = ["season", "analyte", "tests", "inside", "share"]
 ALL = "all measures"
 REMEDY = "Take the file away, or write the plan anew with save_plan"
@@ -30,8 +31,8 @@ class Review:
     Attributes
     ----------
     table : DataFrame
-        bed, analyte, method, unit, season (tested); forecast, low, high (as the plan told them);
-        test, sampled, inside, why.
+        bed, analyte, method, unit, lab, top_cm, bottom_cm, season (tested); forecast, low, high (as the plan
+        told them); test (of the laboratory and the layer that the forecast was of), sampled, inside, why.
     tally : DataFrame
         season, analyte, tests, inside (how many), share; the row "all measures" counts them all. Nine in ten
         were promised.
@@ -77,24 +78,24 @@ def _forecast(path: Path, season: str) -> pd.DataFrame:
             file=path.name,
             remedy=REMEDY,
         ) from error
-    missing = [name for name in (*KEY, "after", "low", "high", "test") if name not in table]
+    missing = [name for name in (*KEY, *LAYER, "after", "low", "high", "test") if name not in table]
     if missing:
         raise SoiltrendError(
             f"the column '{missing[0]}' is missing",
             file=path.name,
             remedy=REMEDY,
         )
-    numbers = ["after", "low", "high"]
+    numbers = [*LAYER, "after", "low", "high"]
     table[numbers] = table[numbers].apply(pd.to_numeric, errors="coerce")
     return table.rename(columns={"after": "forecast"}).assign(planned=season)
 
 
 def _against(forecasts: pd.DataFrame, garden: Garden) -> pd.DataFrame:
-    """Return the forecasts whose test has come, beside that test."""
-    keys = [*KEY, "season"]
-    results = composites.uppermost(garden.results[garden.results["qualifier"] == ""], by=keys)
+    """Return the forecasts whose test has come, beside that test of the same laboratory and layer."""
+    keys = [*KEY, *LAYER, "season"]
     tests = (
-        results.groupby(keys, sort=False)
+        garden.results[garden.results["qualifier"] == ""]
+        .groupby(keys, sort=False, dropna=False)
         .agg(test=("value", "mean"), sampled=("sampled", "max"))
         .reset_index()
     )
