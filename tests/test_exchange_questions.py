@@ -130,3 +130,15 @@ def test_a_second_sample_without_a_capacity_is_left_alone():
     other = report(Mg=1960.0, CEC=None).assign(sample="8")
     frame = questioned(frames.join(report(Mg=1960.0), other))
     assert frame.loc[frame["note"] != "", ["sample", "analyte"]].to_numpy().tolist() == [["7", "Mg"]]
+
+
+@pytest.mark.parametrize("beyond", ["CEC", "Ca saturation", "Ca"])
+def test_what_lies_beyond_its_limit_contradicts_nothing(beyond):
+    """9000 mg/kg of Ca are 44.9 cmol/kg (200.4 mg each): 80 % of a capacity of 56, which is ">30"."""
+    same = {"bed": "East", "sample": "7", "source": "spring.csv"}
+    rows = [{**same, "analyte": "Ca", "value": 9000.0, "unit": "mg/kg"},
+            {**same, "analyte": "CEC", "value": 30.0, "unit": "cmol/kg"},
+            {**same, "analyte": "Ca saturation", "value": 80.0, "unit": "%"}]  # fmt: skip
+    assert questioned(frames.results(rows))["note"].str.startswith(QUESTIONED).sum() == 1
+    limited = [row | {"qualifier": ">" if row["analyte"] == beyond else ""} for row in rows]
+    assert (questioned(frames.results(limited))["note"] == "").all()

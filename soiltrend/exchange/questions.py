@@ -25,11 +25,15 @@ or a whole per cent. Judgement, common practice."""
 
 
 def _printed(results: pd.DataFrame, analyte: str, key: np.ndarray) -> np.ndarray:
-    """Return the laboratory's own value of an analyte for each composite, NaN where it has none or two."""
+    """Return the laboratory's own value of an analyte for each composite.
+
+    NaN where it has none or two, or one beyond its limit, which contradicts nothing.
+    """
     own = ((results["analyte"] == analyte) & (results["source"] != frames.COMPUTED)).to_numpy()
+    read = results["value"].where(results["qualifier"] == "").to_numpy()
     size = int(key.max()) + 1 if len(key) else 0
     count = np.bincount(key[own], minlength=size)
-    total = np.bincount(key[own], weights=results["value"].to_numpy()[own], minlength=size)
+    total = np.bincount(key[own], weights=read[own], minlength=size)
     return np.where(count == 1, total / np.maximum(count, 1), np.nan)
 
 
