@@ -16,6 +16,7 @@ from soiltrend.lime import (
     lime_systems,
     lime_value,
     residual_credit,
+    sulphur_to_lower,
     system_row,
 )
 from soiltrend.materials import known_materials
@@ -188,3 +189,11 @@ def test_a_buffer_of_another_laboratory_is_none_of_this_pH():
     apart = soil(5.4).assign(lab=["Elm", "Oak"])
     row = lime_requirement(apart, target=6.4).table.iloc[0]
     assert (row["lab"], row["strength"]) == ("Elm", "none")
+
+
+def test_a_source_of_sulphur_gives_its_own_reason():
+    """RHS: from 7.0-7.5 to 6.0-6.5, one unit; at pH 7 two and a half units are too much and the pH is not."""
+    why = sulphur_to_lower(7.0, target=4.5, texture="clay").table["why"].tolist()
+    assert set(why) == {"not given by this source (it speaks of 1 of pH at a time, not of 2.5)"}
+    why = sulphur_to_lower(8.0, target=7.2, texture="clay").table["why"].tolist()
+    assert why[0] == "not given by this source (it speaks of pH 7.0 to 7.5)"

@@ -96,7 +96,10 @@ def sulphur_to_lower(
     inside = (rows["pH_low"] <= pH) & (pH <= rows["pH_high"]) & (pH - target <= rows["drop"] + 1e-9)
     dose = (rows["g_per_m2"] * (pH - target) / rows["drop"] * depth_cm / rows["depth_cm"]).where(inside)
     ratio = PROTONS["S"] / PROTONS["CaCO3"] * units.molar_mass("CaCO3") / units.molar_mass("S")
-    reach = " (it speaks of pH " + rows["pH_low"].astype("str") + " to " + rows["pH_high"].astype("str") + ")"
+    from_to = "it speaks of pH " + rows["pH_low"].astype("str") + " to " + rows["pH_high"].astype("str")
+    steps = "it speaks of " + rows["drop"].map("{:g}".format) + f" of pH at a time, not of {pH - target:.3g}"
+    begins = (rows["pH_low"] <= pH) & (pH <= rows["pH_high"])
+    reach = steps.where(begins, from_to)
     out = pd.DataFrame(
         {
             "source_name": rows["system"],
@@ -104,7 +107,7 @@ def sulphur_to_lower(
             "g_per_m2": dose,
             "lime_undone": dose * ratio,
             "unit": "g/m2",
-            "why": np.where(inside, rows["words"], "not given by this source" + reach),
+            "why": np.where(inside, rows["words"], "not given by this source (" + reach + ")"),
             "source": rows["source"],
             "evidence": rows["evidence"],
         }
