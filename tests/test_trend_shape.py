@@ -104,3 +104,12 @@ def test_events_that_are_none(events, said):
     """The message quotes bed and day."""
     with pytest.raises(SoiltrendError, match=said):
         shape(results(6 + NOISE), events=events)
+
+
+@pytest.mark.parametrize("day", ["", None, "soon", "2019-02-30", "99999-01-01", []])
+def test_an_event_that_is_no_day_is_refused(day):
+    """Blank cells and words of a list among them."""
+    test = {"bed": "East", "analyte": "pH", "unit": "pH", "sampled": "2019-04-03", "value": 6.0}
+    rows = frames.results([test])
+    with pytest.raises(SoiltrendError, match="of bed 'East' is no day"):
+        shape(rows, events={"East": [day]})

@@ -116,9 +116,10 @@ def shape(results: pd.DataFrame, *, events: Mapping[str, Sequence[str]]) -> Shap
 def _years(bed: str, day: str, origin: pd.Timestamp) -> float:
     """Return an event's time in years from the origin."""
     try:
-        return float((pd.Timestamp(day).normalize() - origin).days / frames.YEAR)
-    except ValueError as error:
+        days = float((pd.Timestamp(day).normalize() - origin).days)
+    except (AttributeError, TypeError, ValueError) as error:  # a blank is pandas' missing day, which has none
         raise SoiltrendError(f"'{day}' of bed '{bed}' is no day", remedy="Write it as 2019-03-20") from error
+    return days / frames.YEAR
 
 
 def _row(row: dict[Any, Any], points: Any, events: np.ndarray, origin: pd.Timestamp) -> dict[str, Any]:
