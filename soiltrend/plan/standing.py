@@ -317,7 +317,7 @@ def standing(results: pd.DataFrame, *, noise: Noise, dressed: Dressed | None = N
     model = noise.of(rows)
     last = scales.back(_end(rows["last_low"].to_numpy(), rows["last_high"].to_numpy()), rows["scale"])
     grown = stretch(model, last)
-    one = np.hypot(model["sd"].to_numpy(dtype=float) * grown, model["occasion"].to_numpy(dtype=float))
+    one = grown * np.hypot(model["sd"].to_numpy(dtype=float), model["occasion"].to_numpy(dtype=float))
     padded = _padded(laid, kept, one)
     none = np.zeros_like(padded.time)
     days = padded.time * YEAR + laid.origin.timestamp() / DAY
