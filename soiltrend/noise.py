@@ -285,7 +285,8 @@ def stretch(noise: pd.DataFrame, value: np.ndarray) -> np.ndarray:
     array([3.01])
     """
     share = noise["relative"].fillna(0.0).to_numpy(dtype=float) * np.abs(value)
-    return np.asarray(np.maximum(1.0, share / noise["sd"].to_numpy(dtype=float)))
+    sd = noise["sd"].to_numpy(dtype=float)
+    return np.asarray(np.maximum(1.0, np.divide(share, sd, out=np.ones(len(sd)), where=sd > 0)))
 
 
 def _measured(results: pd.DataFrame, sampling: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:

@@ -61,7 +61,8 @@ def judge(change: pd.DataFrame, *, confidence: float) -> pd.DataFrame:
     one_sided = stdtrit(df, confidence) * se
     low, high = least - half, most + half
     nearest = np.where((least <= 0) & (most >= 0), 0.0, np.minimum(np.abs(least), np.abs(most)))
-    p = 2 * stdtr(df, -nearest / se)
+    exact = np.where(nearest > 0, np.inf, nearest)  # where nothing moves by itself any change is sure
+    p = 2 * stdtr(df, -np.divide(nearest, se, out=exact, where=se != 0))
     margin = change["margin"].to_numpy(dtype=float)
     held = (least - one_sided > -margin) & (most + one_sided < margin)
     verdict = np.select([held, low > 0, high < 0], [HELD, ROSE, FELL], UNCLEAR)

@@ -389,3 +389,10 @@ def test_what_goes_by_yearly_shares_follows_the_warmth_of_its_whole_year(garden)
 def test_a_note_says_where_a_dressing_lies(note, place):
     """By whole words: what was returned was not turned, and what was not dug in lies on top."""
     assert place_of(note, place="as noted") == place
+
+
+@pytest.mark.parametrize("year", [99999, -5, 1200])
+def test_a_year_that_no_calendar_here_follows_is_refused(garden, year):
+    """In words, and not in those of the library that counts days."""
+    with pytest.raises(SoiltrendError, match=f"year = {year} is none that is followed here"):
+        nitrogen_season(garden(STRAW), bed="East", year=year)

@@ -5,6 +5,7 @@ import pytest
 
 import soiltrend as st
 from soiltrend import frames
+from soiltrend.errors import SoiltrendError
 from soiltrend.plan.wants import NO_CAPACITY, OWN_HIGH, scooped, usual_pH, wanted
 
 
@@ -115,3 +116,15 @@ def test_a_scoop_that_was_weighed_goes_before_what_is_usual():
     assert scooped(twice) == {("East", "K", "Morgan"): 1.1}
     limit = twice.assign(reported_value="<110")
     assert scooped(limit) == scooped(twice)
+
+
+RULES = [({"seed": -1}, "seed = -1 is no seed"), ({"seed": 1.5}, "seed = 1.5 is no seed"),
+         ({"scenarios": 100.5}, "scenarios = 100.5 are too few or no whole number"),
+         ({"scenarios": 49}, "scenarios = 49 are too few")]  # fmt: skip
+
+
+@pytest.mark.parametrize(("rules", "told"), RULES)
+def test_a_seed_and_scenarios_are_whole_numbers(rules, told):
+    """What numpy's generator would refuse in its own words."""
+    with pytest.raises(SoiltrendError, match=told):
+        st.PlanRules(**rules)

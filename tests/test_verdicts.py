@@ -128,3 +128,14 @@ def test_confidence_widens_both():
     assert judged(0.0, 0.1, confidence=0.99)["half"] > judged(0.0, 0.1, confidence=0.9)["half"]
     assert judged(0.0, 0.05, confidence=0.9)["verdict"] == "held"
     assert judged(0.0, 0.05, confidence=0.99)["verdict"] == "unclear"
+
+
+def test_where_nothing_moves_by_itself_any_change_is_sure():
+    """No error, no chance: a change has p = 0, none has p = 1, and one that is not known has none."""
+    moved = [0.2, 0.0, -0.1, np.nan]
+    rows = pd.DataFrame({"d_low": moved, "d_high": moved, "se": 0.0, "df": 20.0, "margin": 0.05})
+    with np.errstate(all="raise"):
+        found = verdicts.judge(rows, confidence=0.95)
+    assert found["p"].tolist()[:3] == [0.0, 1.0, 0.0]
+    assert np.isnan(found["p"].iloc[3])
+    assert found["verdict"].tolist()[:3] == ["rose", "held", "fell"]

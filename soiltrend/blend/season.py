@@ -29,6 +29,9 @@ from soiltrend.blend.sources import (
 from soiltrend.errors import SoiltrendError
 
 TOGETHER = "(together)"
+FIRST_YEAR, LAST_YEAR = 1900, 2200
+"""Years that a calendar of nanoseconds can follow, with those before and after it to spare."""
+
 ENDS = (2.5, 50.0, 97.5)
 UNIT = "g N/m2"
 COLUMNS = ("month", "what", "credit", "place", "unit", "low", "likely", "high", "said")
@@ -252,7 +255,7 @@ def nitrogen_season(
     Raises
     ------
     SoiltrendError
-        When the bed or the place is not known, or what is to be added is not told in full or
+        When the bed, the year or the place is not known, or what is to be added is not told in full or
         cannot be turned into kilograms. A dressing of the record that cannot is left out, with the
         reason in ``left_out``.
 
@@ -278,6 +281,9 @@ def nitrogen_season(
     """
     if place not in PLACES:
         raise SoiltrendError(f"place '{place}' is not known", remedy=f"Say one of: {', '.join(PLACES)}")
+    if year and not FIRST_YEAR <= year <= LAST_YEAR:
+        raise SoiltrendError(f"year = {year!r} is none that is followed here",
+                             remedy=f"Give one from {FIRST_YEAR} to {LAST_YEAR}")  # fmt: skip
     bed, year = _season_of(garden, bed=bed, year=year)
     why = _missing(garden, bed=bed, year=year)
     if why:

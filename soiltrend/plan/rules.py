@@ -59,10 +59,13 @@ class PlanRules:
             raise SoiltrendError(
                 f"probability = {self.probability!r} does not lie between 0.5 and 0.99", remedy="Give 0.9"
             )
-        if self.scenarios < LEAST_SCENARIOS:
+        if not isinstance(self.scenarios, int) or self.scenarios < LEAST_SCENARIOS:
             raise SoiltrendError(
-                f"scenarios = {self.scenarios!r} are too few", remedy=f"Give {LEAST_SCENARIOS} or more"
+                f"scenarios = {self.scenarios!r} are too few or no whole number",
+                remedy=f"Give {LEAST_SCENARIOS} or more",
             )
+        if not isinstance(self.seed, int) or self.seed < 0:
+            raise SoiltrendError(f"seed = {self.seed!r} is no seed", remedy="Give a whole number, 0 or more")
         if self.stock not in STOCKS:
             raise SoiltrendError(f"stock = {self.stock!r} is not known", remedy="Give 'own' or 'any'")
 
