@@ -34,6 +34,7 @@ def plot_of(**measures):
     measures.setdefault("pH", (6.4, 6.5, 6.6, 6.0, 6.8))
     names = list(measures)
     rows = pd.DataFrame({"analyte": names, "bed": "East", "unit": [UNITS.get(n, "mg/kg") for n in names],
+                         "qualifier": "",
                          "scale": [scales.PLAIN if n == "pH" else scales.LOG for n in names]})  # fmt: skip
     left = np.stack([draws(*given[:3]) for given in measures.values()], axis=1)
     wants = [Want(low=given[3], high=given[4], ceiling=given[4], why="") for given in measures.values()]
@@ -329,8 +330,9 @@ def test_doses_of_a_bed_by_hand():
     )
 
 
-RECORD = {"last": pd.Timestamp(2026, 4, 8), "last_low": 6.0, "last_high": 6.4, "scale": "plain", "n": 3}
-LOGS = {"last_low": np.log(50), "last_high": np.log(72), "scale": "log"}
+RECORD = {"last": pd.Timestamp(2026, 4, 8), "last_low": 6.2, "last_high": 6.2, "scale": "plain", "n": 3,
+          "qualifier": ""}  # fmt: skip
+LOGS = {"last_low": np.log(60), "last_high": np.log(60), "scale": "log"}
 
 
 @pytest.mark.parametrize(
@@ -342,14 +344,21 @@ LOGS = {"last_low": np.log(50), "last_high": np.log(72), "scale": "log"}
         ({}, (5.6, 6.1), "from 3 tests, the last of 2026-04-08, which alone read 6.20: "),
         ({"n": 2}, (6.3, 6.6), "from 2 tests, the last of 2026-04-08, which alone read 6.20: "),
         ({"n": 1}, (6.3, 6.6), "from 1 test, the last of 2026-04-08; "),
-        ({"last_low": -np.inf}, (6.3, 6.6), "from 3 tests, the last of 2026-04-08; "),
+        ({"last_low": 0.0}, (6.3, 6.6), "from 3 tests, the last of 2026-04-08, which alone read <6.2: "),
+        ({"last_low": 0.0}, (5.6, 6.1), "from 3 tests, the last of 2026-04-08; "),
+        ({"last_high": np.inf}, (5.6, 6.1), "from 3 tests, the last of 2026-04-08, which alone read >6.2: "),
+        ({"last_high": np.inf}, (6.3, 6.6), "from 3 tests, the last of 2026-04-08; "),
+        ({"last_low": 0.0, "qualifier": "<"}, (0, 6.2), ", <6.2: no test has read it, and the limit stands "
+         "for the most that it may be; "),
+        ({"last_high": np.inf, "qualifier": ">"}, (6.2, 9), ", >6.2: no test has read it, and the limit "
+         "stands for the least that it may be; "),
         (LOGS, (30, 50), ", which alone read 60.0: "),
         ({"last": pd.NaT, "n": 0}, (6.3, 6.6), ""),
     ],
 )  # fmt: skip
 def test_what_a_standing_rests_on(more, range_, said):
-    """The last test is told where it lies outside of where the bed is said to stand; below a limit it read
-    nothing, and one test says what it says. On a log scale it is the geometric mean: 60 of 50 and 72."""
+    """The last test is told where it lies outside of where the bed is said to stand; beyond a limit it may
+    lie anywhere there, and one test says what it says."""
     told = tables._since(RECORD | more, *range_)
     assert said in told
     assert told.endswith("; ") == bool(said)

@@ -100,18 +100,20 @@ def test_the_bed_that_is_given_most_is_tried_without(amounts, checks, bed):
     assert st.left_alone(plan) == {bed: {}}
 
 
+OF = {"lab": "Elm", "top_cm": 0.0, "bottom_cm": 15.0}
+
+
 def forecast(*lines):
     head = ["bed", "analyte", "method", "unit", "forecast", "low", "high", "test"]
-    return pd.DataFrame([line.split() for line in lines], columns=head).astype(
-        {"forecast": float, "low": float, "high": float}
-    )
+    rows = pd.DataFrame([line.split() for line in lines], columns=head).assign(**OF)
+    return rows.astype({"forecast": float, "low": float, "high": float})
 
 
 def came(*lines):
     head = ["bed", "analyte", "method", "unit", "season", "value", "qualifier", "top_cm", "sampled"]
     rows = pd.DataFrame([line.split() for line in lines], columns=head).replace("-", "")
     rows = rows.astype({"value": float, "top_cm": float}).assign(sampled=pd.to_datetime(rows["sampled"]))
-    return SimpleNamespace(results=rows)
+    return SimpleNamespace(results=rows.assign(lab="Elm", bottom_cm=rows["top_cm"] + 15))
 
 
 def test_forecasts_beside_the_tests_that_came():

@@ -254,7 +254,7 @@ def _opened(ends: tuple[Array, Array, Array], plot: Plot) -> tuple[Array, Array,
 
 def told_of(table: pd.DataFrame, columns: Sequence[str]) -> pd.DataFrame:
     """Return columns of what is expected as they are shown: with the qualifier where a row has one."""
-    sign = ["qualifier"] if (table["qualifier"] != "").any() else []
+    sign = ["qualifier"] if table.get("qualifier", pd.Series(dtype=str)).ne("").any() else []
     return table[[*columns, *sign]]
 
 
@@ -266,7 +266,8 @@ def _since(row: dict[Any, Any], low: float, high: float) -> str:
     ends = np.array([row["last_low"], row["last_high"]])
     least, most = scales.back(ends, np.array([row["scale"]] * 2))
     sign = "" if least == most else "<" if np.isfinite(ends[1]) else ">"
-    read = f"{sign}{row['bound']:g}" if sign else present.number(row["bound"])
+    end = float(least if sign == ">" else most)
+    read = f"{sign}{end:g}" if sign else present.number(end)
     if row["qualifier"]:
         return f"{told}, {read}: {UNREAD} the {'most' if sign == '<' else 'least'} that it may be; "
     if row["n"] < 2 or (least <= high and low <= most):
