@@ -174,8 +174,8 @@ def _moves(rows: pd.DataFrame, bed: dict[str, Any], per_pH: Array, lucks: list[n
 
 def _values(state: Standing, bed: str, analyte: str) -> pd.Series:
     """Return the level of a measure of a bed by method, as the last tests have it; none of limits alone."""
-    known = state.table[(state.table["analyte"] == analyte) & (state.table["qualifier"] == "")].index
-    mine = [at for at in state.of.get(bed, ()) if at in known]
+    names, signs = state.table["analyte"].array, state.table["qualifier"].array
+    mine = [at for at in state.of.get(bed, ()) if names[at] == analyte and signs[at] == ""]
     rows = state.table.iloc[mine]
     return pd.Series(
         scales.back(state.mean[mine, 0], rows["scale"].to_numpy()), index=rows["method"].to_numpy()
