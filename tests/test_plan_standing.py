@@ -420,7 +420,7 @@ def test_lime_by_its_buffer():
     """EM 9585 (Moore 2025), Sikora 6.5 to pH 6.4: 1.8 ton/acre, 403.5 g/m2 from pH 5.4 in 15.24 cm."""
     found, known, why = per_unit(pH=5.4, buffers={"Sikora": 6.5}, capacity=np.nan, target=6.4, depth_cm=15.24)
     assert known
-    assert "Oregon 2025 404" in why
+    assert "Oregon 2025: 404" in why
     assert found[0] < 403.5 < found[2]
 
 
