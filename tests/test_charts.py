@@ -235,7 +235,7 @@ def test_a_measure_without_tests_gets_words_instead_of_panels(seasons):
     found, results = seasons()
     words = chart_trend(found, results=results, analyte="Zn").words
     assert words.headline == "Zinc: nothing to show yet"
-    assert words.subtitle == "There is no dated test of zinc among these results"
+    assert words.subtitle == "There is no usable test of zinc that bears a day or a year"
     assert "two tests" not in repr(words)
 
 
