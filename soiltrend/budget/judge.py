@@ -16,8 +16,8 @@ AGAINST = "the other way"
 CANNOT_SAY = "cannot say"
 NOT_TESTED = "not tested"
 
-WIDEST = 2.0
-"""Width of the interval of a share beyond which it is none: one about nothing would take in all of it."""
+WIDEST = 5.0
+"""Width of the interval of a share beyond which its number only misleads: five times all of it. Judgement."""
 
 
 @dataclass(frozen=True)

@@ -107,7 +107,7 @@ def _line(row: dict[Any, Any], sources: pd.DataFrame) -> str:
     share = present.within(100 * row["recovery"], low=low, high=high)
     ends = [present.number(end, digits=2) for end in (low, high)]
     wide = judge.shapeless(row["low"], row["high"])
-    part = "of which no share can be told" if wide else f"which is {share} % ({ends[0]} to {ends[1]} %)"
+    part = "a share too unsure to be told in %" if wide else f"which is {share} % ({ends[0]} to {ends[1]} %)"
     beyond = f" beyond {row['check']}" if row["check"] else ""
     more = " (more left than came free)" if row["net_expected"] < 0 else ""
     end = breathed() if row["nutrient"] == CARBON and row["low"] < 1 else f"so {ENDS[row['said']]}"

@@ -34,8 +34,8 @@ SHOWN = ["bed", "unit", "before", "after", "verdict", "stock_before", "stock_aft
 KG_PER_CM = 10.0
 """kg of soil in a square metre of 1 cm at a bulk density of 1 g/cm3."""
 
-WIDEST = 200.0
-"""Width of the interval of ``kept`` [%] beyond which it is none: one about nothing would take in all."""
+WIDEST = 500.0
+"""Width of the interval of ``kept`` [%] beyond which its number only misleads: as in an account."""
 
 
 @dataclass(frozen=True, eq=False)
