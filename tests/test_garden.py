@@ -419,3 +419,19 @@ def test_a_bed_that_ended_keeps_its_record_and_is_not_planned_for(folder):
     gone = toml.replace("depth_cm = 20", "ended = 2025-03-01")
     with pytest.raises(GardenError, match=r"^garden\.toml: every bed has ended by 2026-"):
         plan(open_garden(folder(**{"garden.toml": gone})), season="spring 2026")
+
+
+def test_the_faults_of_all_tables_are_told_at_once(folder):
+    """Three files with a slip each: one round of mending, and not three."""
+    head = "date,bed,material,amount,unit\n"
+    files = {
+        "applications.csv": head + "2024-04-12,West,lime,1,kg\n",
+        "harvests.csv": "date,bed,crop,kg\n2024-07-01,East,leeks,lots\n",
+        "samples.csv": "sample,bed,sampled\nA1,East,12.4.2024\n",
+    }
+    with pytest.raises(GardenError) as caught:
+        open_garden(folder(**files))
+    lines = str(caught.value).splitlines()
+    assert lines[0] == "3 of the garden's files are not understood:"
+    assert sorted(line.split(":")[0] for line in lines[1:]) == sorted(files)
+    assert "line 2: kg 'lots' is not a number" in str(caught.value)

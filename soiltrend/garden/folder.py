@@ -236,6 +236,23 @@ def _ahead(tables: Mapping[str, pd.DataFrame]) -> list[str]:
     return told
 
 
+def _tables(path: Path, beds: pd.DataFrame) -> dict[str, pd.DataFrame]:
+    """Return the grower's tables with the beds under their own names; the faults of all are told at once."""
+    found, faults = {}, []
+    for name, columns in TABLES.items():
+        try:
+            table = read_table(path / f"{name}.csv", columns)
+            found[name] = table if name == "materials" else on_beds(table, beds, file=f"{name}.csv")
+        except GardenError as error:
+            faults.append(error)
+    if len(faults) == 1:
+        raise faults[0]
+    if faults:
+        told = (f"{len(faults)} of the garden's files are not understood:", *map(str, faults))
+        raise GardenError("\n".join(told))
+    return found
+
+
 def open_garden(path: str | Path) -> Garden:
     """Read a grower's folder.
 
@@ -257,9 +274,7 @@ def open_garden(path: str | Path) -> Garden:
     path = Path(path)
     settings = read_settings(path)
     beds = read_beds(settings["beds"])
-    tables = {name: read_table(path / f"{name}.csv", columns) for name, columns in TABLES.items()}
-    for name in sorted(tables.keys() - {"materials"}):
-        tables[name] = on_beds(tables[name], beds, file=f"{name}.csv")
+    tables = _tables(path, beds)
     names, samples = bed_names(beds), tables["samples"]
     reports = read_reports(path, settings, samples=samples, names=names)
     reading = reports.reading
