@@ -128,3 +128,12 @@ def test_a_seed_and_scenarios_are_whole_numbers(rules, told):
     """What numpy's generator would refuse in its own words."""
     with pytest.raises(SoiltrendError, match=told):
         st.PlanRules(**rules)
+
+
+def test_a_ceiling_of_mineral_soils_says_so_in_another_medium():
+    """138.5 mg/kg of K (Rutgers NJAES) is kept to in a potting mix too, half of which fills a litre."""
+    mineral, potting = (want("K", "Mehlich-3", medium=medium) for medium in ("mineral soil", "potting mix"))
+    assert mineral.ceiling == potting.ceiling == 138.5
+    assert "found on mineral soils by weight" in potting.why
+    assert "found on mineral soils" not in mineral.why
+    assert "found on mineral soils" not in want("pH", "water 1:1", unit="pH", medium="potting mix").why

@@ -115,6 +115,14 @@ def _at(rows: pd.DataFrame, unit: str, density: float, *, told: bool) -> str:
     return f" (by the litre, at {density:g} g/cm3 as scooped{whence})"
 
 
+MINERAL = "mineral soil"
+LIGHT = (
+    "; found on mineral soils by weight and kept here to be careful: a light medium that reads as much holds "
+    "less of it by the litre"
+)
+"""Of a ceiling that is set to another medium than it was found on."""
+
+
 def _ceiling(analyte: str, method: str, unit: str, medium: str, density: float) -> tuple[float, str]:
     """Return the ceiling of a test: the middle of the sources."""
     rows = aims.ceilings(analyte, method, medium)
@@ -122,7 +130,9 @@ def _ceiling(analyte: str, method: str, unit: str, medium: str, density: float) 
     if same.empty:
         return np.nan, "no ceiling known for it"
     limit = float(same["limit"].median())
-    return limit, f"ceiling {limit:g}: {'; '.join(same['words'])}"
+    other = medium not in ("", MINERAL) and bool((rows["medium"] == aims.ANY).all())
+    light = LIGHT if other and unit == "mg/kg" else ""
+    return limit, f"ceiling {limit:g}: {'; '.join(same['words'])}{light}"
 
 
 def _shares(analyte: str, medium: str, capacity: float) -> Want | None:
