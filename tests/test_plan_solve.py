@@ -11,7 +11,7 @@ from scipy.optimize import minimize
 import soiltrend as st
 from soiltrend.plan import solve as solver
 from soiltrend.plan.solve import NEAR, solve
-from soiltrend.plan.task import Task, level, within, worst
+from soiltrend.plan.task import Task, holds, level, spread, tangent, within, worst
 
 SEEDS = range(6)
 DEMO = Path(__file__).parents[1] / "data_demo" / "oxmarrow-steps"
@@ -294,3 +294,17 @@ def test_no_more_than_the_most_of_a_year():
     found = solve(task, probability=0.9)
     assert (found.amounts <= task.most).all()
     assert found.open == pytest.approx([60.0], abs=100 * NEAR)
+
+
+@pytest.mark.parametrize("seed", [439, 843, 879])
+def test_no_plane_forbids_that_nothing_is_added(seed):
+    """Scenarios drawn so that a plane laid far out passes below the origin, where every ceiling holds."""
+    rng = np.random.default_rng(seed)
+    room, load = rng.normal(1.0, 0.75, (60, 1)), rng.lognormal(-1, 1.2, (60, 1, 1))
+    one = np.ones(1)
+    task = Task(np.ones((1, 1)), 5.0 * one, load, room, 0.01 * one, 30.0 * one, one)
+    rows, right = tangent(task, spread(task), one, probability=0.9)
+    assert rows[0, 0] > 0 > right[0]
+    found = solve(task, probability=0.9)
+    assert holds(task, found.amounts, probability=0.9)
+    assert found.open[0] == pytest.approx(5.0 - found.amounts[0])

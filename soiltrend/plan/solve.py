@@ -193,8 +193,13 @@ class Cutting:
     probability: float
 
     def at(self, amounts: Array) -> Rows:
-        """Return the planes of all ceilings at these amounts."""
-        return Rows(*tangent(self.task, self.moments, amounts, probability=self.probability))
+        """Return the planes of all ceilings at these amounts.
+
+        What scenarios draw is no even surface, and a plane laid far out can pass below the origin. Nothing
+        added passes no ceiling, so no plane may forbid it.
+        """
+        rows, right = tangent(self.task, self.moments, amounts, probability=self.probability)
+        return Rows(rows, np.maximum(right, 0.0))
 
     def added(self, planes: Rows, amounts: Array) -> tuple[Rows, bool]:
         """Return the planes and those of the ceilings that these amounts pass, and whether there are any."""
