@@ -30,6 +30,7 @@ from soiltrend.compare.extremes import extremes
 from soiltrend.compare.parts import GARDEN_KEY, composites_of, summed
 from soiltrend.errors import SoiltrendError
 from soiltrend.noise import Noise, noise_model
+from soiltrend.swing import PLACE
 
 FIRST = ["bed", "analyte", "method", "unit", "n_before", "n_after", "before", "after", "change", "low",
          "high", "noise", "verdict", "why"]
@@ -40,7 +41,7 @@ EXTRA = ["percent", "in_noise", "in_noise_low", "in_noise_high", "margin", "p", 
 APART = 0.01
 """How unlikely the scatter of the beds' changes must be under noise before it is remarked on."""
 
-SWUNG = ["analyte", "method", "lab", "top_cm", "bottom_cm"]
+SWUNG = ["analyte", "method", *PLACE]
 """What a garden's own swing belongs to: that of the topsoil, or of one laboratory, is none of another's."""
 
 KNOWN = 1e9

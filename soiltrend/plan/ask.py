@@ -43,7 +43,7 @@ UNTOLD = "no pH in water with a known ceiling stands here, and without it nothin
 TOO_HIGH = "pH is not safely below its ceiling"
 
 ENDLESS = 2.0
-"""What lies above its limit in every test counts as so many times its ceiling: it may."""
+"""What lies above its limit in every test counts as so many times its ceiling: it may. Judgement."""
 
 PH_TRACE = 0.03
 """A quarter of what one pH test strays by itself (tables/noise.csv)."""

@@ -23,6 +23,7 @@ from soiltrend import composites, frames, scales, series, tables
 from soiltrend.chances import log_ndtr
 from soiltrend.frames import YEAR
 from soiltrend.noise import Noise, stretch
+from soiltrend.swing import PLACE
 
 Array: TypeAlias = np.ndarray
 Dressed = Callable[[pd.DataFrame, Array], tuple[Array, Array]]
@@ -93,7 +94,7 @@ def _terms(rows: pd.DataFrame, name: str) -> Array:
 def _swings(rows: pd.DataFrame, noise: Noise, season: Array) -> tuple[Array, Array]:
     """Return what is known beforehand of each swing: the garden's own, or none within the usual."""
     own = noise.swings[(noise.swings["second"] == "spring") & (noise.swings["first"] == "autumn")]
-    key = ["analyte", "method", "lab", "top_cm", "bottom_cm"]
+    key = ["analyte", "method", *PLACE]
     found = rows[key].merge(own[[*key, "swing", "sd"]], on=key, how="left")[["swing", "sd"]].astype(float)
     return found["swing"].fillna(0.0).to_numpy(), found["sd"].fillna(pd.Series(season)).to_numpy()
 

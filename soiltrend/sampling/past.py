@@ -10,8 +10,10 @@ import pandas as pd
 from soiltrend import frames, vocabulary
 from soiltrend.garden import Garden
 
-BAG = ["sample", "bed", "sampled", "season", "top_cm", "bottom_cm", "cores", "surface", "duplicate_of", "lab"]
-BAG += ["placed"]
+BAG = [
+    "sample", "bed", "sampled", "season", "top_cm", "bottom_cm", "cores", "surface", "duplicate_of", "lab",
+    "placed",
+]  # fmt: skip
 
 
 def bags(garden: Garden) -> pd.DataFrame:

@@ -16,7 +16,6 @@ from soiltrend.why.suspects import Suspects
 ARTEFACT, MAYBE, HANDS = "artefact", "may be an artefact", "sites changed hands"
 ALLOWED, UNEXPLAINED = "as organic matter allows", "not explained"
 NOISE, CANNOT = "within noise", "cannot say"
-SAID = (ARTEFACT, MAYBE, HANDS, ALLOWED, UNEXPLAINED, NOISE, CANNOT)
 UNDISSOLVED = "undissolved lime, shell or gypsum"
 LIMITED = "a cation lies beyond the laboratory's limit, and the sum is known only up to that"
 NO_CHANGE = "no change seen"
